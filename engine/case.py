@@ -1,0 +1,128 @@
+"""A case: what is on the machine and what is seen, as the person states it. Unknown is always allowed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from types import MappingProxyType
+from typing import Any, Literal
+
+Outcome = Literal["fixed", "better", "no-change", "worse"]
+OUTCOMES: tuple[Outcome, ...] = ("fixed", "better", "no-change", "worse")
+STAGES = ("cut", "prepolish", "polish")
+FACET_PARTS = ("table", "crown", "girdle", "pavilion")
+
+_EMPTY: Mapping[str, str] = MappingProxyType({})
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """One setting tried on a facet and what it touched.
+
+    ``turn`` and ``angle``: totals from the first setting, degrees of the stone and of the angle scale, clockwise
+    (seen from behind the hand piece) and raise positive. ``map``: rows from the tip end to the dop end, each left
+    to right as one faces the facet, joined by ``/``; letters B D ? . for a polish map, R N ? . for an ink map.
+    ``fresh``: the facet was inked, or its pre-polish renewed, before this map.
+    """
+
+    turn: float
+    angle: float
+    map: str
+    ink: bool = False
+    fresh: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class FacetSetting:
+    """The facet under work. Every field may be unknown.
+
+    ``angle``: the machine's reading in degrees, 0 with the dop upright over the lap, 90 level. ``index``: the index
+    setting. ``gear``: teeth. ``size_mm``: (across, tip to dop) in millimetres. ``adapter``: "45", "none" or None.
+    """
+
+    part: str | None = None
+    angle: float | None = None
+    index: float | None = None
+    gear: int | None = None
+    size_mm: tuple[float, float] | None = None
+    adapter: str | None = None
+    trials: tuple[Trial, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """What the person told. Ids are checked by :mod:`lapwise.engine.facts`, not here.
+
+    ``facts``: keys and values of the vocabulary's conditions (``wetness``: ``dry`` …); numbers are kept as text.
+    ``tried``: (remedy, outcome) in the order done. ``saw``: (look, result) in the order done.
+    """
+
+    material: str | None = None
+    lap: str | None = None
+    compound: str | None = None
+    stage: str = "polish"
+    symptoms: tuple[str, ...] = ()
+    facts: Mapping[str, str] = field(default_factory=lambda: _EMPTY)
+    prior: str | None = None
+    facet: FacetSetting = FacetSetting()
+    tried: tuple[tuple[str, Outcome], ...] = ()
+    saw: tuple[tuple[str, str], ...] = ()
+    own_lap: str | None = None
+    """The record's id of the person's own lap on the machine, if it was chosen from the own laps."""
+
+    def with_tried(self, remedy: str, outcome: Outcome) -> Case:
+        """The same case after one more remedy."""
+        return replace(self, tried=(*self.tried, (remedy, outcome)))
+
+    def with_saw(self, look: str, result: str) -> Case:
+        """The same case after one more look."""
+        return replace(self, saw=(*self.saw, (look, result)))
+
+    def as_json(self) -> dict[str, Any]:
+        """A flat JSON form; unknowns are left out."""
+        facet = {
+            key: value
+            for key in ("part", "angle", "index", "gear", "size_mm", "adapter")
+            if (value := getattr(self.facet, key)) is not None
+        }
+        if self.facet.trials:
+            facet["trials"] = [
+                {"turn": t.turn, "angle": t.angle, "map": t.map, "ink": t.ink, "fresh": t.fresh}
+                for t in self.facet.trials
+            ]
+        out: dict[str, Any] = {
+            "material": self.material,
+            "lap": self.lap,
+            "compound": self.compound,
+            "stage": self.stage,
+            "symptoms": list(self.symptoms),
+            "facts": dict(self.facts),
+            "prior": self.prior,
+            "facet": facet,
+            "tried": [list(t) for t in self.tried],
+            "saw": [list(s) for s in self.saw],
+            "own_lap": self.own_lap,
+        }
+        return {k: v for k, v in out.items() if v not in (None, [], {})}
+
+    @classmethod
+    def from_json(cls, data: Mapping[str, Any]) -> Case:
+        """The inverse of :meth:`as_json`. Raises ``KeyError``/``TypeError``/``ValueError`` on another shape."""
+        f = dict(data.get("facet", {}))
+        trials = tuple(Trial(**t) for t in f.pop("trials", ()))
+        if "size_mm" in f:
+            a, b = f["size_mm"]
+            f["size_mm"] = (float(a), float(b))
+        return cls(
+            material=data.get("material"),
+            lap=data.get("lap"),
+            compound=data.get("compound"),
+            stage=data.get("stage", "polish"),
+            symptoms=tuple(data.get("symptoms", ())),
+            facts=MappingProxyType(dict(data.get("facts", {}))),
+            prior=data.get("prior"),
+            facet=FacetSetting(**f, trials=trials),
+            tried=tuple((r, o) for r, o in data.get("tried", ())),
+            saw=tuple((k, r) for k, r in data.get("saw", ())),
+            own_lap=data.get("own_lap"),
+        )

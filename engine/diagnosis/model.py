@@ -1,0 +1,126 @@
+"""The answer to a case, as the screens and the command line show it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from lapwise.engine.case import Case
+from lapwise.engine.conclusions import Conclusions
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One shown weight of evidence, natural log against ``other``."""
+
+    finding: str
+    weight: float
+    because: str
+    source: str
+    rule: str
+
+
+@dataclass(frozen=True, slots=True)
+class CauseView:
+    """A cause with its probability. ``prior_weight`` plus all weights is ln P(c | e) / P(other | e)."""
+
+    id: str
+    label: str
+    probability: float
+    prior_weight: float
+    reasons_for: tuple[Reason, ...]
+    reasons_against: tuple[Reason, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PlanStep:
+    """One remedy in order. ``chance``: P(fixes here | the earlier ones did nothing); ``cumulative``: fixed by here."""
+
+    remedy: str
+    label: str
+    to: dict[str, str | None] | None
+    amount: dict[str, Any] | None
+    chance: float
+    cumulative: float
+    minutes: float
+    because: tuple[str, ...]
+    source: tuple[str, ...]
+    cautions: tuple[str, ...] = ()
+    price: dict[str, Any] | None = None
+    """For stepping back: µm to remove and what that does to girdle and meets."""
+
+
+@dataclass(frozen=True, slots=True)
+class LookView:
+    """A look: minutes, and the minutes it saves on average (``value_minutes``); ``before``: 1-based place in the plan."""
+
+    id: str
+    label: str
+    minutes: float
+    value_minutes: float
+    before: int
+    because: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class CautionView:
+    """A caution as shown."""
+
+    id: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class VetoView:
+    """A remedy that must not be done here."""
+
+    remedy: str
+    label: str
+    because: str
+    rule: str
+
+
+@dataclass(frozen=True, slots=True)
+class RunnerUp:
+    """The best order that begins with another remedy, and what it costs more in expected minutes."""
+
+    remedy: str
+    label: str
+    extra_minutes: float
+
+
+@dataclass(frozen=True, slots=True)
+class UnknownView:
+    """A fact that is not known and would move the ranking, with the minutes it would save on average."""
+
+    key: str
+    question: str
+    value_minutes: float
+
+
+@dataclass(frozen=True, slots=True)
+class Diagnosis:
+    """The whole answer. ``causes`` include ``other`` and sum to 1, likeliest first."""
+
+    case: Case
+    cautions: tuple[CautionView, ...]
+    causes: tuple[CauseView, ...]
+    plan: tuple[PlanStep, ...]
+    look: LookView | None
+    looks: tuple[LookView, ...]
+    vetoed: tuple[VetoView, ...]
+    expected_minutes: float
+    exact: bool
+    runner_up: RunnerUp | None
+    unknown_that_would_help: tuple[UnknownView, ...]
+    unexplained: tuple[str, ...]
+    """Symptoms that fit no known cause (a second fault is common)."""
+    stop: str | None
+    """Set when advice stops (fumes, trouble breathing, nothing left that is safe): what to do instead."""
+    disagreements: tuple[str, ...]
+    """Where published experts disagree on what stands in the plan."""
+    record: dict[str, Any] | None
+    """What the person's record says of this material, lap and compound."""
+    conclusions: Conclusions
+    knowledge_digest: str = ""
+    notes: tuple[str, ...] = field(default=())

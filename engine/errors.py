@@ -1,0 +1,92 @@
+"""Errors meant for a person: what was wrong, where, what was found, what is allowed, the nearest spelling.
+
+Every error that may reach a person is a :class:`LapwiseError` and carries its exit code, so that the command
+line and the screens can show it without knowing where it came from.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+
+def nearest(word: object, allowed: Iterable[str], count: int = 3) -> tuple[str, ...]:
+    """The up to ``count`` allowed words closest in spelling to ``word``, best first; empty if none is close."""
+    text = str(word).strip().lower().replace(" ", "-").replace("_", "-")
+    choices = sorted(set(allowed))
+    close = difflib.get_close_matches(text, choices, n=count, cutoff=0.55)
+    if len(close) < count and len(text) >= 3:
+        close += [c for c in choices if text in c and c not in close][: count - len(close)]
+    return tuple(close)
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing that is wrong. ``where`` names the option, or ``file:line: key``."""
+
+    what: str
+    where: str = ""
+    found: str = ""
+    allowed: tuple[str, ...] = ()
+    nearest: tuple[str, ...] = ()
+
+    def as_json(self) -> dict[str, Any]:
+        """The five keys of the command line's error object."""
+        return {
+            "what": self.what,
+            "where": self.where or None,
+            "found": self.found or None,
+            "allowed": list(self.allowed),
+            "nearest": list(self.nearest),
+        }
+
+    def __str__(self) -> str:
+        parts = [f"{self.where}: {self.what}" if self.where else self.what]
+        if self.found:
+            parts.append(f"found {self.found!r}")
+        if self.nearest:
+            parts.append("did you mean " + ", ".join(self.nearest) + "?")
+        elif self.allowed:
+            shown = ", ".join(self.allowed[:12]) + (" …" if len(self.allowed) > 12 else "")
+            parts.append("allowed: " + shown)
+        return "; ".join(parts)
+
+
+class LapwiseError(Exception):
+    """An error for a person. ``problems`` is never empty; ``exit_code`` is the process's exit code."""
+
+    exit_code = 1
+
+    def __init__(self, problems: Problem | str | Sequence[Problem]) -> None:
+        if isinstance(problems, str):
+            problems = Problem(problems)
+        if isinstance(problems, Problem):
+            problems = (problems,)
+        self.problems: tuple[Problem, ...] = tuple(problems)
+        super().__init__("\n".join(str(p) for p in self.problems))
+
+
+class NothingFound(LapwiseError):
+    """Nothing found, or advice is impossible (exit 1)."""
+
+    exit_code = 1
+
+
+class BadInput(LapwiseError):
+    """The person's input is wrong (exit 2)."""
+
+    exit_code = 2
+
+    @classmethod
+    def unknown(cls, what: str, found: object, allowed: Iterable[str], where: str = "") -> BadInput:
+        """An id that is not among ``allowed``; the nearest spellings are worked out here."""
+        choices = tuple(sorted(set(allowed)))
+        return cls(Problem(what, where, str(found), choices, nearest(found, choices)))
+
+
+class Damaged(LapwiseError):
+    """A file or the record is damaged (exit 3)."""
+
+    exit_code = 3

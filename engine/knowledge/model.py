@@ -1,0 +1,392 @@
+"""Everything known, as typed and frozen structures: what the loader makes of the YAML files.
+
+Past the loader nobody sees a raw dictionary. Every list is keyed by id and every id is unique over all lists.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+MEMORY = "memory"
+PRACTICE = "practice"
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where in the files something is written (for messages and for "show")."""
+
+    file: str
+    line: int
+    own: bool = False
+    """True if it comes from the person's own files and not from the shipped ones."""
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A published source. ``status``: "read", "abstract", "package" or "memory" (named, not opened)."""
+
+    id: str
+    cite: str
+    status: str
+    address: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A measured range with its unit and source; ``low`` equals ``high`` for a single value."""
+
+    low: float
+    high: float
+    unit: str
+    source: str
+    memory: bool = False
+
+    @property
+    def middle(self) -> float:
+        """Middle of the range, in ``unit``."""
+        return (self.low + self.high) / 2
+
+
+@dataclass(frozen=True, slots=True)
+class Cleavage:
+    """One cleavage: the plane in words or indices, its quality, and how near is dangerous (degrees, or None)."""
+
+    plane: str
+    quality: Literal["none", "poor", "fair", "good", "perfect"]
+    source: str
+    keep_off_degrees: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """A judged level in one word with its reason and source."""
+
+    level: str
+    because: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """Laps and compounds known to go (or known not to go) together on a material; lists are alternatives.
+
+    An empty ``laps`` or ``compounds`` means any. ``stage``: polish or prepolish.
+    """
+
+    laps: tuple[str, ...]
+    compounds: tuple[str, ...]
+    source: str
+    because: str = ""
+    stage: str = "polish"
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """One sentence of knowledge with its source."""
+
+    text: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Material:
+    """A gem material, already merged with what it inherits. ``line``: itself first, then each group up to the family."""
+
+    id: str
+    label: str
+    rank: Literal["family", "species", "variety"]
+    line: tuple[str, ...]
+    formula: str
+    crystal_system: str
+    mohs: Span | None
+    sg: Span | None
+    ri: Span | None
+    cleavage: tuple[Cleavage, ...]
+    toughness: Level | None
+    heat: Level | None
+    acid: Level | None
+    water: Level | None
+    directional: Level | None
+    traits: frozenset[str]
+    polishes_with: tuple[Pair, ...]
+    """In order of preference."""
+    avoid: tuple[Pair, ...]
+    cautions: tuple[str, ...]
+    notes: tuple[Note, ...]
+    place: Place
+    aka: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Lap:
+    """A type of lap. ``hardness``: rank of the body from 1 (cloth, wax) to 10 (ceramic), judgement.
+
+    ``carries``: compound ids or kinds it is used with. ``rpm``: usual speed range for polishing.
+    """
+
+    id: str
+    label: str
+    about: str
+    hardness: float
+    traits: frozenset[str]
+    carries: tuple[str, ...]
+    rpm: tuple[int, int]
+    cautions: tuple[str, ...]
+    care: tuple[str, ...]
+    source: str
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Compound:
+    """A compound or grade. ``um``: grain range in micrometres, None if not known; ``typical_um`` its usual middle."""
+
+    id: str
+    label: str
+    about: str
+    kind: Literal["oxide", "carbide", "diamond", "none"]
+    mesh: int | None
+    um: Span | None
+    typical_um: float | None
+    cautions: tuple[str, ...]
+    source: str
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Symptom:
+    """What is seen or felt. ``how``: how to see it. ``not_to_confuse``: symptom id to how they differ."""
+
+    id: str
+    label: str
+    about: str
+    how: str
+    not_to_confuse: Mapping[str, str]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """Why a facet will not polish. ``base``: relative frequency before anything is known (a word of the scale)."""
+
+    id: str
+    label: str
+    about: str
+    confirm: str
+    base: str
+    stages: tuple[str, ...]
+    source: str
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """What a remedy that changes lap or compound goes to; empty means any. ``keep``: what must stay as it is."""
+
+    laps: tuple[str, ...] = ()
+    lap_traits: tuple[str, ...] = ()
+    compounds: tuple[str, ...] = ()
+    kinds: tuple[str, ...] = ()
+    keep: Literal["lap", "compound", "nothing"] = "nothing"
+    relation: Literal["", "finer", "coarser", "softer", "harder", "other", "between"] = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """Something to do. ``minutes``: hands-on time with the test polish after it; ``setup``: shared by its ``setup_group``.
+
+    ``fixes``: cause to a chance word. ``worse``: chance word and the minutes that would cost.
+    ``to``: for a remedy that changes lap or compound, which pairs it may go to; None otherwise.
+    ``last_resort``: cures what the cheap ones cannot. ``removes_um``: depth it takes off, if it steps back.
+    """
+
+    id: str
+    label: str
+    about: str
+    steps: tuple[str, ...]
+    minutes: float
+    setup_group: str | None
+    setup_minutes: float
+    fixes: Mapping[str, str]
+    worse_chance: str
+    worse_minutes: float
+    needs: tuple[str, ...]
+    cautions: tuple[str, ...]
+    risks: tuple[str, ...]
+    to: Target | None
+    last_resort: bool
+    steps_back: int
+    source: str
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """A cheap test. ``otherwise``: result to chance word for causes not named in ``says`` (cause to such a mapping)."""
+
+    id: str
+    label: str
+    about: str
+    steps: tuple[str, ...]
+    minutes: float
+    results: tuple[str, ...]
+    result_labels: Mapping[str, str]
+    otherwise: Mapping[str, str]
+    says: Mapping[str, Mapping[str, str]]
+    needs: tuple[str, ...]
+    cautions: tuple[str, ...]
+    source: str
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """A hazard: what it is, what to do, and the standard with its limit where there is one."""
+
+    id: str
+    label: str
+    hazard: str
+    action: str
+    standard: str
+    source: str
+    place: Place
+    general: bool = False
+    """Shown when the material is not known."""
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """A conclusion a rule may draw for other rules to use."""
+
+    id: str
+    label: str
+    place: Place
+
+
+# --- rules ---------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Test:
+    """One slot against what is wanted. Exactly one of ``any_of``, a bound, or ``bind`` is set.
+
+    ``any_of``: the slot holds one of these. ``at_least``/``above``/``at_most``/``below``: bounds on a number.
+    ``bind``: a variable; all tests of the rule that bind the same name must hold the same value.
+    """
+
+    slot: str
+    any_of: tuple[str, ...] = ()
+    at_least: float | None = None
+    above: float | None = None
+    at_most: float | None = None
+    below: float | None = None
+    bind: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class AnyOf:
+    """At least one of these conditions holds (each an And of its parts)."""
+
+    options: tuple[AllOf, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Not:
+    """None of it holds, and what it speaks of is known (in vetoes and cautions: or is not known)."""
+
+    test: Test
+
+
+@dataclass(frozen=True, slots=True)
+class AllOf:
+    """All of these hold."""
+
+    parts: tuple[Test | AnyOf | Not, ...]
+
+
+Condition = Test | AnyOf | Not | AllOf
+
+
+@dataclass(frozen=True, slots=True)
+class Then:
+    """What a rule concludes. Words are those of the scales.
+
+    ``points_to`` (cause to chance word) is for rules on one symptom: every cause not named explains it "never".
+    """
+
+    findings: tuple[str, ...] = ()
+    points_to: Mapping[str, str] = field(default_factory=dict)
+    evidence_for: Mapping[str, str] = field(default_factory=dict)
+    evidence_against: Mapping[str, str] = field(default_factory=dict)
+    rules_out: tuple[str, ...] = ()
+    vetoes: tuple[str, ...] = ()
+    not_applicable: tuple[str, ...] = ()
+    favours: Mapping[str, str] = field(default_factory=dict)
+    disfavours: Mapping[str, str] = field(default_factory=dict)
+    looks: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One rule. ``tier``: 0 if it rests on raw facts only, else one more than the highest finding it needs."""
+
+    id: str
+    theme: str
+    when: AllOf
+    then: Then
+    because: str
+    source: str
+    limits: str
+    tier: int
+    place: Place
+
+    @property
+    def cautious(self) -> bool:
+        """A rule that only warns or forbids: an unknown counts as the dangerous case in its ``not``."""
+        t = self.then
+        return bool(t.vetoes or t.cautions) and not (
+            t.findings or t.points_to or t.evidence_for or t.evidence_against or t.rules_out
+            or t.favours or t.disfavours or t.looks or t.not_applicable
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Scales:
+    """Words to numbers, once and for all. ``unexplained``: P(symptom | a cause that does not explain it);
+    ``background``: P(symptom | other). Both are words of ``chance``."""
+
+    chance: Mapping[str, float]
+    strength: Mapping[str, float]
+    frequency: Mapping[str, float]
+    background: float
+    unexplained: float
+    other_share: float
+    """P(other) before anything is known."""
+    better_factor: float
+    """Likelihood of "better" under a cause the remedy fixes, against one it does not."""
+    worse_factor: float
+
+
+@dataclass(frozen=True, slots=True)
+class Knowledge:
+    """The whole base. ``digest``: a hash over every file that went in (logged with each case)."""
+
+    materials: Mapping[str, Material]
+    laps: Mapping[str, Lap]
+    compounds: Mapping[str, Compound]
+    symptoms: Mapping[str, Symptom]
+    causes: Mapping[str, Cause]
+    remedies: Mapping[str, Remedy]
+    looks: Mapping[str, Look]
+    cautions: Mapping[str, Caution]
+    findings: Mapping[str, Finding]
+    traits: Mapping[str, str]
+    """Material trait to its meaning."""
+    lap_traits: Mapping[str, str]
+    sources: Mapping[str, Source]
+    rules: Mapping[str, Rule]
+    scales: Scales
+    digest: str

@@ -1,0 +1,119 @@
+"""The slots a rule's conditions may speak of: one registry for the loader, the facts and the reference.
+
+A raw fact is (slot, value). Raw facts come from the case and from what is known of its material, lap and compound;
+they are all there before the first rule fires. ``finding`` is the one derived slot.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Kind = Literal["one", "many", "number"]
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """``kind``: "one" holds at most one value, "many" any number (then ``not`` needs ``known_by``), "number" a float.
+
+    ``values``: the closed list, or the name of the knowledge list whose ids are allowed (``@laps``), or () for a
+    number. ``known_by``: for a "many" slot whose list is complete once another slot is known, that slot.
+    """
+
+    name: str
+    kind: Kind
+    values: tuple[str, ...]
+    about: str
+    known_by: str | None = None
+    unit: str = ""
+
+
+def _one(name: str, values: str | tuple[str, ...], about: str) -> Slot:
+    return Slot(name, "one", (values,) if isinstance(values, str) else values, about)
+
+
+YES_NO = ("yes", "no")
+LEVELS = ("low", "moderate", "high", "extreme")
+
+SLOTS: dict[str, Slot] = {
+    s.name: s
+    for s in (
+        # what is on the machine
+        Slot("material", "many", ("@materials",), "the material and every group it belongs to", "material"),
+        Slot("trait", "many", ("@traits",), "what is known of the material, in one word each", "material"),
+        Slot("mohs", "number", (), "hardness, middle of the range", unit="Mohs"),
+        _one("heat", LEVELS, "how badly the material takes heat"),
+        _one("toughness", ("poor", "fair", "good", "excellent"), "how well it resists chipping and breaking"),
+        _one("directional", ("none", "slight", "marked", "extreme"), "how much hardness changes with direction"),
+        _one("cleavage", ("none", "poor", "fair", "good", "perfect"), "the best cleavage it has"),
+        _one("lap", "@laps", "the type of lap on the machine"),
+        Slot("lap_trait", "many", ("@lap_traits",), "what kind of lap it is", "lap"),
+        Slot("lap_hardness", "number", (), "hardness rank of the lap body, 1 (wax, cloth) to 10 (ceramic)"),
+        _one("compound", "@compounds", "the compound on the lap"),
+        _one("compound_kind", ("oxide", "carbide", "diamond", "none"), "the kind of compound"),
+        Slot("compound_um", "number", (), "typical grain of the compound", unit="µm"),
+        _one("prior", "@compounds", "the compound of the step before"),
+        _one("prior_kind", ("oxide", "carbide", "diamond", "none"), "the kind of the step before"),
+        Slot("prior_um", "number", (), "typical grain of the step before", unit="µm"),
+        Slot("step_ratio", "number", (), "grain of the step before divided by the grain now (diamond steps)"),
+        _one("prior_lap", "@laps", "the lap of the step before"),
+        Slot("prior_lap_trait", "many", ("@lap_traits",), "what kind of lap the step before had", "prior_lap"),
+        _one("pair", ("preferred", "listed", "unlisted", "avoided"), "lap with compound on this material, as known"),
+        _one("compound_fit", ("listed", "unlisted", "avoided"), "the compound on this material, whatever the lap"),
+        _one("lap_fit", ("listed", "unlisted", "avoided"), "the lap on this material, whatever the compound"),
+        # how far, what is seen
+        _one("stage", ("cut", "prepolish", "polish"), "how far the facet has come"),
+        Slot("symptom", "many", ("@symptoms",), "what is seen or felt"),
+        # the rest of what a case can state
+        _one("facet_part", ("table", "crown", "girdle", "pavilion"), "which part of the stone"),
+        _one("extent", ("one-facet", "some-facets", "one-side-of-stone", "all-facets"), "how many facets"),
+        _one("onset", ("from-the-start", "gradual", "sudden", "after-change"), "how it began"),
+        _one("wetness", ("dry", "damp", "wet", "flooded"), "how wet the lap is"),
+        _one("speed", ("slow", "medium", "fast"), "lap speed"),
+        Slot("speed_rpm", "number", (), "lap speed", unit="rpm"),
+        _one("pressure", ("light", "medium", "heavy"), "hand pressure"),
+        _one(
+            "lap_surface",
+            ("fresh", "worked-in", "smooth", "glazed", "caked", "grooved", "torn", "bubbled", "wrinkled", "worn-out"),
+            "the face of the lap",
+        ),
+        _one("lap_shared", YES_NO, "the lap has carried another compound or a coarser one"),
+        _one("worked_before", ("same-material", "other-material", "never"), "the same lap and compound did well on"),
+        _one(
+            "since",
+            ("new-lap", "lap-change", "new-stone", "recharged", "transfer", "long-break", "none"),
+            "what was changed before it began",
+        ),
+        _one("facet_size", ("small", "medium", "large"), "size of the facet"),
+        Slot("facet_mm", "number", (), "the longer side of the facet", unit="mm"),
+        _one("scratch_form", ("dotted", "continuous", "crooked", "curved"), "how the scratches look"),
+        _one(
+            "scratch_place",
+            ("whole-facet", "one-zone-of-lap", "edges", "centre", "tip-end", "dop-end", "one-side"),
+            "where the scratches are",
+        ),
+        _one("polished_before", YES_NO, "the facet already had a finished polish"),
+        _one("carrier", ("water", "oil", "spray", "none"), "the liquid"),
+        _one("included", YES_NO, "the stone is visibly flawed or twinned"),
+        _one("in_setting", YES_NO, "the stone sits in its jewel"),
+        _one("c_axis", ("along-facet", "across-facet"), "crystal axis against the facet"),
+        _one("cleavage_near", YES_NO, "facet within 8 degrees of a cleavage plane"),
+        Slot("cleavage_angle", "number", (), "facet to cleavage plane", unit="degrees"),
+        _one("prior_clean", YES_NO, "the step before left an even surface with no stray lines"),
+        # what the calculators and the record say
+        _one("step_verdict", ("polish-on", "back-one", "back-two"), "what the grain sizes say of the step before"),
+        _one("contact", ("even", "sloped", "patchy"), "what the facet map says of the contact"),
+        _one("contact_slope", ("side-to-side", "tip-to-dop", "both"), "which way the facet map slopes"),
+        _one("contact_centre", ("centre", "edges"), "a patchy map: what stays dull"),
+        _one("correction_size", ("fine", "large"), "whether fine adjustment can cure the slope"),
+        _one("stone_pattern", ("constant", "one-wave"), "corrections found round the stone"),
+        _one("recorded_pair", ("worked", "failed", "mixed"), "your record of this lap and compound on this material"),
+        _one("own_lap_state", ("clean", "due-for-cleaning", "carried-coarser"), "your record of the lap itself"),
+        Slot("tried", "many", ("@remedies",), "a remedy that brought no change in this case"),
+        Slot("saw", "many", ("@look_results",), "a look and what it showed, as look=result"),
+        # derived
+        Slot("finding", "many", ("@findings",), "what an earlier rule concluded"),
+    )
+}
+
+DERIVED = frozenset({"finding"})

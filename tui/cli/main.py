@@ -1,0 +1,102 @@
+"""The command `lapwise`: one group whose commands are imported only when they are called."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+from collections.abc import Sequence
+from typing import Any
+
+import click
+
+from lapwise.engine.errors import LapwiseError, Problem, nearest
+
+COMMANDS: dict[str, tuple[str, str]] = {
+    "diagnose": ("diagnose", "what to try first, and why"),
+    "explain": ("explain", "why a cause or a remedy stands where it does, or why not"),
+    "correct": ("correct", "which way to turn the stone, and how far"),
+    "transfer": ("transfer", "how the stone sits on its dop"),
+    "plan": ("plan", "steps from cutting to polish"),
+    "grit": ("grit", "grain sizes of the named grit systems"),
+    "log": ("log", "log what was tried and how it went"),
+    "record": ("record", "what worked on each material; export, import, back up"),
+    "laps": ("laps", "your own laps"),
+    "machine": ("machine", "your machine: gear, fine index, angle dial"),
+    "knowledge": ("knowledge", "check, show and extend what is known"),
+    "where": ("where", "where your files are"),
+    "demo": ("demo", "an invented case, from trouble to advice"),
+    "serve": ("serve", "the same screens in a browser"),
+}
+
+
+class LazyGroup(click.Group):
+    """Finds a command's module on first use, so that one command does not pay for the others."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return None
+        module = importlib.import_module(f"lapwise.tui.cli.{COMMANDS[cmd_name][0]}")
+        command: click.Command = module.command
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, about) for name, (_, about) in COMMANDS.items()])
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        name = args[0] if args else ""
+        if name and not name.startswith("-") and name not in COMMANDS:
+            close = nearest(name, COMMANDS)
+            raise LapwiseErrorUsage(Problem("no such command", "lapwise", name, tuple(COMMANDS), close))
+        return super().resolve_command(ctx, args)
+
+
+class LapwiseErrorUsage(LapwiseError):
+    """A wrong command or option (exit 2)."""
+
+    exit_code = 2
+
+
+@click.group(cls=LazyGroup, invoke_without_command=True, context_settings={"help_option_names": ["-h", "--help"]})
+@click.option("--data", metavar="DIR", envvar="LAPWISE_DATA", help="Folder of your own files and record.")
+@click.option("--touch", is_flag=True, help="Large targets for a touch screen.")
+@click.version_option(package_name="lapwise")
+@click.pass_context
+def cli(ctx: click.Context, data: str | None, touch: bool) -> None:
+    """What to try when a facet will not polish, which way to nudge the stone, and what worked before.
+
+    Without a command: the terminal screens.
+    """
+    ctx.obj = {"data": data}
+    if ctx.invoked_subcommand is None:
+        from lapwise.tui.cli.screens import open_screens
+
+        open_screens(data, touch=touch)
+
+
+def main(argv: Sequence[str] | None = None) -> None:
+    """Entry point. Owns the exit codes: 0 done, 1 nothing found, 2 bad input, 3 damaged file or record."""
+    from lapwise.tui.cli.output import report_click_error, report_error
+
+    args: list[str] = list(sys.argv[1:] if argv is None else argv)
+    as_json = "--json" in args
+    try:
+        result: Any = cli.main(args=args, prog_name="lapwise", standalone_mode=False)
+    except LapwiseError as error:
+        sys.exit(report_error(error, as_json=as_json))
+    except click.exceptions.Abort:
+        sys.exit(130)
+    except click.ClickException as error:
+        sys.exit(report_click_error(error, as_json=as_json))
+    except BrokenPipeError:
+        sys.stderr.close()
+        sys.exit(0)
+    except OSError as error:
+        where = str(getattr(error, "filename", "") or "")
+        sys.exit(report_error(LapwiseErrorUsage(Problem(error.strerror or str(error), where)), as_json=as_json))
+    sys.exit(result if isinstance(result, int) else 0)

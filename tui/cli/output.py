@@ -1,0 +1,97 @@
+"""The one module that writes for the command line: data on stdout, words about it on stderr."""
+
+from __future__ import annotations
+
+import json
+import re
+import sys
+import textwrap
+from collections.abc import Callable, Iterable
+from typing import Any
+
+import click
+
+from lapwise.engine.errors import LapwiseError, Problem
+
+_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
+
+
+def clean(text: str) -> str:
+    """The text without control characters, escapes and direction overrides: safe to put on a terminal."""
+    return _CONTROL.sub("\N{REPLACEMENT CHARACTER}", text)
+
+
+def width() -> int:
+    """Columns to lay text out for: the terminal's, between 60 and 100."""
+    import shutil
+
+    return max(60, min(100, shutil.get_terminal_size((80, 24)).columns))
+
+
+def say(line: str = "") -> None:
+    """One line of the answer, on stdout."""
+    sys.stdout.write(clean(line) + "\n")
+
+
+def note(line: str) -> None:
+    """One line about the answer, on stderr."""
+    sys.stderr.write(clean(line) + "\n")
+
+
+def say_json(data: Any) -> None:
+    """The answer as JSON on stdout."""
+    json.dump(data, sys.stdout, ensure_ascii=False, indent=2, allow_nan=False)
+    sys.stdout.write("\n")
+
+
+def wrap(text: str, indent: str = "", first: str | None = None) -> str:
+    """``text`` wrapped to :func:`width` with a hanging indent."""
+    start = indent if first is None else first
+    return textwrap.fill(clean(text), width(), initial_indent=start, subsequent_indent=indent)
+
+
+def report_error(error: LapwiseError, *, as_json: bool) -> int:
+    """Write the error to stderr and return its exit code."""
+    if as_json:
+        first = error.problems[0].as_json()
+        out: dict[str, Any] = {"error": first}
+        if len(error.problems) > 1:
+            out["more"] = [p.as_json() for p in error.problems[1:]]
+        sys.stderr.write(json.dumps(out, ensure_ascii=False) + "\n")
+    else:
+        for problem in error.problems:
+            note(f"lapwise: {problem}")
+    return error.exit_code
+
+
+def report_click_error(error: click.ClickException, *, as_json: bool) -> int:
+    """The same for an error that click found in the options."""
+    what = error.format_message()
+    where = ""
+    allowed: tuple[str, ...] = ()
+    close: tuple[str, ...] = ()
+    found = ""
+    if isinstance(error, click.NoSuchOption):
+        found, close = error.option_name, tuple(error.possibilities or ())
+        what, where = "no such option", error.ctx.command_path if error.ctx else ""
+    elif isinstance(error, click.UsageError) and error.ctx is not None:
+        where = error.ctx.command_path
+    wrapped = LapwiseError(Problem(what, where, found, allowed, close))
+    report_error(wrapped, as_json=as_json)
+    return 2
+
+
+def common(function: Callable[..., Any]) -> Callable[..., Any]:
+    """The options every command takes: --json and --data. The command receives ``as_json`` and ``data``."""
+    function = click.option("--json", "as_json", is_flag=True, help="The answer as JSON.")(function)
+    return click.option(
+        "--data", metavar="DIR", envvar="LAPWISE_DATA", default=None, help="Folder of your own files and record."
+    )(function)
+
+
+def listing(items: Iterable[str]) -> str:
+    """``a, b and c``."""
+    words = list(items)
+    if len(words) < 2:
+        return "".join(words)
+    return ", ".join(words[:-1]) + " and " + words[-1]
