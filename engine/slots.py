@@ -58,7 +58,11 @@ SLOTS: dict[str, Slot] = {
         Slot("step_ratio", "number", (), "grain of the step before divided by the grain now (diamond steps)"),
         _one("prior_lap", "@laps", "the lap of the step before"),
         Slot("prior_lap_trait", "many", ("@lap_traits",), "what kind of lap the step before had", "prior_lap"),
-        _one("pair", ("preferred", "listed", "unlisted", "avoided"), "lap with compound on this material, as known"),
+        _one(
+            "pair",
+            ("preferred", "listed", "unlisted", "avoided", "disputed"),
+            "lap with compound on this material, as known; disputed: some say it works, some that it fails",
+        ),
         _one("compound_fit", ("listed", "unlisted", "avoided"), "the compound on this material, whatever the lap"),
         _one("lap_fit", ("listed", "unlisted", "avoided"), "the lap on this material, whatever the compound"),
         # how far, what is seen
@@ -117,3 +121,10 @@ SLOTS: dict[str, Slot] = {
 }
 
 DERIVED = frozenset({"finding"})
+
+CONDITIONS: tuple[str, ...] = (
+    "facet_part", "extent", "onset", "wetness", "speed", "pressure", "lap_surface", "lap_shared", "worked_before",
+    "since", "facet_size", "scratch_form", "scratch_place", "polished_before", "carrier", "included", "in_setting",
+    "c_axis", "prior_lap", "cleavage_near", "cleavage_angle", "prior", "prior_clean",
+)  # fmt: skip
+"""The slots a person may state as ``key=value`` beside material, lap, compound, stage and symptoms."""

@@ -1,0 +1,226 @@
+"""From a case to raw facts: checks every id of the case, then states all that is known before the first rule fires."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
+from types import MappingProxyType
+
+from lapwise.engine.case import OUTCOMES, STAGES, Case
+from lapwise.engine.conclusions import Fact
+from lapwise.engine.errors import BadInput, Problem, nearest
+from lapwise.engine.knowledge.model import Knowledge, Lap, Material
+from lapwise.engine.pairs import compound_fit, lap_fit, pair_fit
+from lapwise.engine.slots import CONDITIONS, SLOTS
+
+_NUMBER = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s*(rpm|mm|deg|degrees|°)?$")
+_SIZE = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s*[x×]\s*([0-9]+(?:\.[0-9]+)?)\s*(?:mm)?$", re.IGNORECASE)
+SMALL_MM, LARGE_MM = 4.0, 8.0
+"""A facet under 4 mm is called small, from 8 mm on large: common practice, no source."""
+PLAIN_RPM = (100.0, 500.0)
+"""Slow and fast where the lap is not known: common practice, no source."""
+
+
+def read_size(text: str) -> tuple[float, float] | None:
+    """``9x6`` or ``9x6mm`` as (across, tip to dop) in millimetres, or None if it is not of that form."""
+    match = _SIZE.match(text.strip())
+    if not match:
+        return None
+    across, along = float(match[1]), float(match[2])
+    return (across, along) if across > 0 and along > 0 else None
+
+
+def _choices(knowledge: Knowledge, slot: str) -> tuple[str, ...]:
+    values = SLOTS[slot].values
+    if len(values) == 1 and values[0].startswith("@"):
+        return tuple(getattr(knowledge, values[0][1:]))
+    return values
+
+
+def _condition_problem(knowledge: Knowledge, key: str, value: str) -> Problem | None:
+    where = f"--fact {key}"
+    if key == "prior":
+        allowed: tuple[str, ...] = tuple(knowledge.compounds)
+    elif SLOTS[key].kind == "number":
+        match = _NUMBER.match(value)
+        if match and (key != "cleavage_angle" or float(match[1]) <= 90):
+            return None
+        return Problem("a number of degrees from 0 to 90 is wanted", where, value)
+    else:
+        allowed = _choices(knowledge, key)
+    if value in allowed:
+        return None
+    if key == "speed" and (match := _NUMBER.match(value)) and match[2] in (None, "rpm") and float(match[1]) <= 5000:
+        return None
+    if key == "facet_size" and read_size(value):
+        return None
+    form = {"speed": ("300rpm",), "facet_size": ("9x6mm",)}.get(key, ())
+    return Problem(f"not a value of {key}", where, value, (*allowed, *form), nearest(value, allowed))
+
+
+def check_case(case: Case, knowledge: Knowledge) -> Case:
+    """The case with ``unknown`` taken out, every id checked; raises :class:`BadInput` with all problems at once."""
+    problems: list[Problem] = []
+
+    def known(value: str | None, allowed: Iterable[str], what: str, where: str) -> str | None:
+        if value is None or value in ("unknown", ""):
+            return None
+        choices = tuple(allowed)
+        if value not in choices:
+            problems.append(Problem(f"no such {what}", where, value, choices, nearest(value, choices)))
+        return value
+
+    facts: dict[str, str] = {}
+    prior = case.prior
+    for key, raw in case.facts.items():
+        value = raw.strip()
+        if key not in CONDITIONS:
+            where = "--fact"
+            problems.append(Problem("no such condition", where, key, CONDITIONS, nearest(key.replace("-", "_"), CONDITIONS)))
+        elif value == "unknown":
+            continue
+        elif problem := _condition_problem(knowledge, key, value):
+            problems.append(problem)
+        elif key == "prior":
+            prior = value
+        else:
+            facts[key] = value
+    tried = []
+    for remedy, outcome in case.tried:
+        known(remedy, knowledge.remedies, "remedy", "--tried")
+        if outcome not in OUTCOMES:
+            problems.append(Problem("no such outcome", f"--tried {remedy}", outcome, OUTCOMES[1:], nearest(outcome, OUTCOMES)))
+        elif outcome == "fixed":
+            what = "a remedy that fixed the facet ends the case: there is nothing left to advise"
+            problems.append(Problem(what, f"--tried {remedy}", outcome, OUTCOMES[1:]))
+        tried.append((remedy, outcome))
+    for look, result in case.saw:
+        known(look, knowledge.looks, "look", "--saw")
+        if look in knowledge.looks:
+            known(result, knowledge.looks[look].results, "result of this look", f"--saw {look}")
+    part = known(case.facet.part, SLOTS["facet_part"].values, "part of the stone", "--part")
+    symptoms = tuple(
+        dict.fromkeys(s for s in (known(x, knowledge.symptoms, "symptom", "--symptom") for x in case.symptoms) if s)
+    )
+    checked = replace(
+        case,
+        material=known(case.material, knowledge.materials, "material", "--material"),
+        lap=known(case.lap, knowledge.laps, "lap", "--lap"),
+        compound=known(case.compound, knowledge.compounds, "compound", "--compound"),
+        stage=known(case.stage, STAGES, "stage", "--stage") or "polish",
+        prior=known(prior, knowledge.compounds, "compound", "--prior"),
+        symptoms=symptoms,
+        facts=MappingProxyType(facts),
+        facet=replace(case.facet, part=part),
+        tried=tuple(tried),
+    )
+    if problems:
+        raise BadInput(problems)
+    return checked
+
+
+def _speed(lap: Lap | None, rpm: float) -> str:
+    low, high = lap.rpm if lap else PLAIN_RPM
+    return "slow" if rpm < low else "fast" if rpm > high else "medium"
+
+
+def _material_facts(material: Material) -> Iterable[Fact]:
+    for name in material.line:
+        yield Fact("material", name)
+    for trait in sorted(material.traits):
+        yield Fact("trait", trait)
+    if material.mohs:
+        yield Fact("mohs", material.mohs.middle)
+    for slot in ("heat", "toughness", "directional"):
+        level = getattr(material, slot)
+        if level is not None:
+            yield Fact(slot, level.level)
+    ranks = SLOTS["cleavage"].values
+    yield Fact("cleavage", max((c.quality for c in material.cleavage), key=ranks.index, default="none"))
+
+
+def facts_of(
+    case: Case, knowledge: Knowledge, extra: Mapping[str, str | float] | None = None
+) -> tuple[Fact, ...]:
+    """All raw facts of a checked case, sorted. ``extra``: what calculators and the record add, slot to value."""
+    out: set[Fact] = set()
+
+    def put(slot: str, value: str | float | None) -> None:
+        if value is not None:
+            out.add(Fact(slot, value))
+
+    material = knowledge.materials.get(case.material or "")
+    lap = knowledge.laps.get(case.lap or "")
+    compound = knowledge.compounds.get(case.compound or "")
+    prior = knowledge.compounds.get(case.prior or "")
+    put("stage", case.stage)
+    if material:
+        out.update(_material_facts(material))
+    if lap:
+        put("lap", lap.id)
+        put("lap_hardness", float(lap.hardness))
+        out.update(Fact("lap_trait", t) for t in lap.traits)
+    if compound:
+        put("compound", compound.id)
+        put("compound_kind", compound.kind)
+        put("compound_um", compound.typical_um)
+    if prior:
+        put("prior", prior.id)
+        put("prior_kind", prior.kind)
+        put("prior_um", prior.typical_um)
+    if prior and compound and prior.kind == compound.kind == "diamond" and prior.typical_um and compound.typical_um:
+        put("step_ratio", prior.typical_um / compound.typical_um)
+    if material and case.stage in ("prepolish", "polish"):
+        if compound and compound.kind != "none" and compound.id != "diamond-unknown":
+            put("compound_fit", compound_fit(material, compound.id, case.stage))
+            if lap:
+                put("pair", pair_fit(material, lap.id, compound.id, case.stage))
+        if lap:
+            put("lap_fit", lap_fit(material, lap.id, case.stage))
+    for symptom in case.symptoms:
+        put("symptom", symptom)
+    put("facet_part", case.facet.part)
+    if case.facet.size_mm:
+        _put_size(put, case.facet.size_mm)
+    for key, value in case.facts.items():
+        _put_condition(put, out, knowledge, lap, key, value)
+    for remedy, outcome in case.tried:
+        if outcome == "no-change":
+            put("tried", remedy)
+    for look, result in case.saw:
+        put("saw", f"{look}={result}")
+    for slot, value in (extra or {}).items():
+        put(slot, value)
+    return tuple(sorted(out, key=lambda f: (f.slot, str(f.value))))
+
+
+Put = Callable[[str, str | float | None], None]
+
+
+def _put_size(put: Put, size: tuple[float, float]) -> None:
+    longer = max(size)
+    put("facet_mm", longer)
+    put("facet_size", "small" if longer < SMALL_MM else "large" if longer >= LARGE_MM else "medium")
+
+
+def _put_condition(put: Put, out: set[Fact], knowledge: Knowledge, lap: Lap | None, key: str, value: str) -> None:
+    match = _NUMBER.match(value)
+    size = read_size(value) if key == "facet_size" else None
+    if key == "cleavage_angle" and match:
+        degrees = float(match[1])
+        put("cleavage_angle", degrees)
+        put("cleavage_near", "yes" if degrees < 8 else "no")
+    elif key == "speed" and match:
+        rpm = float(match[1])
+        put("speed_rpm", rpm)
+        put("speed", _speed(lap, rpm))
+    elif size:
+        _put_size(put, size)
+    elif key == "cleavage_near" and any(f.slot == "cleavage_near" for f in out):
+        return
+    elif key == "prior_lap":
+        put("prior_lap", value)
+        out.update(Fact("prior_lap_trait", t) for t in knowledge.laps[value].traits)
+    else:
+        put(key, value)

@@ -1,0 +1,191 @@
+"""Lap and compound together on a material: how a pair is rated, and which pair a remedy should go to."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from lapwise.engine.case import Case
+from lapwise.engine.knowledge.model import Compound, Knowledge, Lap, Material, Pair, Target
+
+Fit = Literal["listed", "unlisted", "avoided"]
+PairFit = Literal["preferred", "listed", "unlisted", "avoided", "disputed"]
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """A pair to go to. ``own``: the lap is among the person's own; ``known``: published for this material."""
+
+    lap: str | None
+    compound: str | None
+    because: str
+    source: str
+    own: bool = False
+    known: bool = True
+
+    def as_json(self) -> dict[str, str | None]:
+        """The ``to`` of a plan step."""
+        return {"lap": self.lap, "compound": self.compound}
+
+
+def _names(pair: Pair, lap: str, compound: str) -> bool:
+    return (not pair.laps or lap in pair.laps) and (not pair.compounds or compound in pair.compounds)
+
+
+def _stage(material: Material, stage: str) -> list[Pair]:
+    return [p for p in material.polishes_with if p.stage == stage]
+
+
+def pair_fit(material: Material, lap: str, compound: str, stage: str = "polish") -> PairFit:
+    """What is known of this lap with this compound on the material."""
+    good = [i for i, p in enumerate(_stage(material, stage)) if _names(p, lap, compound)]
+    bad = any(_names(p, lap, compound) for p in material.avoid if p.stage == stage)
+    if good and bad:
+        return "disputed"
+    if bad:
+        return "avoided"
+    if good:
+        return "preferred" if good[0] == 0 else "listed"
+    return "unlisted"
+
+
+def compound_fit(material: Material, compound: str, stage: str = "polish") -> Fit:
+    """What is known of the compound on the material, whatever the lap."""
+    if any(compound in p.compounds for p in _stage(material, stage)):
+        return "listed"
+    if any(compound in p.compounds and not p.laps for p in material.avoid if p.stage == stage):
+        return "avoided"
+    return "unlisted"
+
+
+def lap_fit(material: Material, lap: str, stage: str = "polish") -> Fit:
+    """What is known of the lap on the material, whatever the compound."""
+    if any(lap in p.laps for p in _stage(material, stage)):
+        return "listed"
+    if any(lap in p.laps and not p.compounds for p in material.avoid if p.stage == stage):
+        return "avoided"
+    return "unlisted"
+
+
+def _size(compound: Compound | None) -> float | None:
+    return compound.typical_um if compound else None
+
+
+def _related(target: Target, now_lap: Lap | None, now: Compound | None, lap: Lap | None, to: Compound | None) -> bool:
+    """Whether the pair stands in the wanted relation to what is on the machine."""
+    a, b = _size(now), _size(to)
+    if target.relation == "finer":
+        return bool(now and to and now.kind == to.kind and a and b and b < a)
+    if target.relation == "coarser":
+        return bool(now and to and now.kind == to.kind and a and b and b > a)
+    if target.relation in ("softer", "harder") and now_lap and lap:
+        return lap.hardness < now_lap.hardness if target.relation == "softer" else lap.hardness > now_lap.hardness
+    if target.relation == "other":
+        changed_compound = now is None or to is None or to.id != now.id
+        changed_lap = now_lap is None or lap is None or lap.id != now_lap.id
+        return {"lap": changed_compound, "compound": changed_lap}.get(target.keep, changed_lap or changed_compound)
+    return True
+
+
+def _carries(lap: Lap, compound: Compound) -> bool:
+    return compound.id in lap.carries or compound.kind in lap.carries
+
+
+def _allowed(target: Target, case: Case, lap: Lap | None, compound: Compound | None) -> bool:
+    if target.keep == "lap" and case.lap and (lap is None or lap.id != case.lap):
+        return False
+    if target.keep == "compound" and case.compound and (compound is None or compound.id != case.compound):
+        return False
+    if lap is not None:
+        if target.laps and lap.id not in target.laps:
+            return False
+        if target.lap_traits and not set(target.lap_traits) & lap.traits:
+            return False
+    if compound is not None:
+        if target.compounds and compound.id not in target.compounds:
+            return False
+        if target.kinds and compound.kind not in target.kinds:
+            return False
+    return lap is None or compound is None or _carries(lap, compound)
+
+
+def _known(material: Material, case: Case, knowledge: Knowledge, stage: str) -> Iterator[Choice]:
+    for pair in _stage(material, stage):
+        for lap in pair.laps or ((case.lap,) if case.lap else (None,)):
+            for compound in pair.compounds or ((case.compound,) if case.compound else (None,)):
+                if lap is None and compound is None:
+                    continue
+                yield Choice(lap, compound, pair.because, pair.source)
+
+
+def _generic(target: Target, case: Case, knowledge: Knowledge) -> Iterator[Choice]:
+    """Pairs that fit the target by what laps carry, nearest to what is on the machine first; not published for
+    this material."""
+    now_lap = knowledge.laps.get(case.lap or "")
+    now = knowledge.compounds.get(case.compound or "")
+    laps: list[Lap | None] = list(knowledge.laps.values())
+    if target.keep == "lap" or (not target.laps and not target.lap_traits and target.relation in ("finer", "coarser")):
+        laps = [now_lap]
+    compounds: list[Compound | None] = list(knowledge.compounds.values())
+    if target.keep == "compound" or target.relation in ("softer", "harder"):
+        compounds = [now]
+    options = [
+        (lap, to)
+        for lap in laps
+        for to in compounds
+        if (lap is not None or to is not None) and _related(target, now_lap, now, lap, to)
+    ]
+
+    def distance(option: tuple[Lap | None, Compound | None]) -> tuple[float, float, str, str]:
+        lap, to = option
+        far = abs(lap.hardness - now_lap.hardness) if lap and now_lap else 0.0
+        a, b = _size(now), _size(to)
+        step = max(a, b) / min(a, b) if a and b else 1.0
+        return (far, step, lap.id if lap else "", to.id if to else "")
+
+    for lap, to in sorted(options, key=distance):
+        yield Choice(lap.id if lap else None, to.id if to else None, "", "practice", known=False)
+
+
+def candidates(
+    target: Target, case: Case, knowledge: Knowledge, own: Collection[str] = (), *, stage: str = "polish"
+) -> list[Choice]:
+    """All pairs the remedy may go to, best first: own laps before others, then the material's own order.
+
+    ``own``: lap types the person owns (empty: nothing is known of them). Pairs known to fail on the material and
+    the pair already on the machine are left out; with a known material only published pairs count, save where the
+    target keeps the lap or the compound and nothing published fits.
+    """
+    material = knowledge.materials.get(case.material or "")
+    found: list[Choice] = []
+
+    def consider(choices: Iterator[Choice]) -> None:
+        for choice in choices:
+            lap = knowledge.laps.get(choice.lap or "")
+            compound = knowledge.compounds.get(choice.compound or "")
+            if compound is not None and compound.kind == "carbide":
+                continue
+            if compound is not None and stage == "polish" and compound.mesh and compound.mesh < 8000:
+                continue
+            if choice.lap == case.lap and choice.compound == case.compound:
+                continue
+            if not _allowed(target, case, lap, compound):
+                continue
+            if not _related(
+                target, knowledge.laps.get(case.lap or ""), knowledge.compounds.get(case.compound or ""), lap, compound
+            ):
+                continue
+            if material and choice.lap and choice.compound:
+                fit = pair_fit(material, choice.lap, choice.compound, stage)
+                if fit == "avoided" or (not choice.known and compound_fit(material, choice.compound, stage) == "avoided"):
+                    continue
+            if not any((c.lap, c.compound) == (choice.lap, choice.compound) for c in found):
+                owned = bool(choice.lap and choice.lap in own)
+                found.append(Choice(choice.lap, choice.compound, choice.because, choice.source, owned, choice.known))
+
+    if material:
+        consider(_known(material, case, knowledge, stage))
+    if not found:
+        consider(_generic(target, case, knowledge))
+    return sorted(found, key=lambda c: not c.own)  # stable: the order of preference stays
