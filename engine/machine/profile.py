@@ -1,0 +1,144 @@
+"""What one machine does: gear, the sense of its numbers and knob, its dials, what the angle rests on, its laps."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from typing import Any, Literal
+
+from lapwise.engine.errors import BadInput, Problem
+
+Sense = Literal["clockwise", "counterclockwise"]
+SENSES: tuple[Sense, ...] = ("clockwise", "counterclockwise")
+
+CHOICES: dict[str, tuple[str, ...]] = {
+    "numbers_run": SENSES,
+    "fine_mark": ("degrees", "teeth", "lines"),
+    "knob": ("own", "reversed"),
+    "angle_zero": ("upright", "level"),
+    "rest": ("hard-stop", "soft-stop", "platform"),
+    "lap_directions": ("clockwise", "counterclockwise", "both"),
+}
+"""Fields with a closed list of values."""
+
+LIMITS: dict[str, tuple[float, float]] = {
+    "gear": (3, 1000),
+    "fine_mark_size": (0.0001, 30),
+    "angle_resolution": (0.0001, 5),
+    "lap_diameter_mm": (20, 1000),
+}
+"""Fields with a number, and its range."""
+
+ABOUT: dict[str, str] = {
+    "gear": "teeth of the index gear",
+    "numbers_run": "which way the index numbers rise round the gear, seen from behind the hand piece",
+    "fine_mark": "what one mark of the fine index means: degrees of the stone, a fraction of a tooth, or plain lines",
+    "fine_mark_size": "how much one mark is: in degrees, in teeth, or (plain lines) in degrees as you measured it",
+    "knob": "whether the stone turns the way the fine-index knob is turned (own) or the other way (reversed)",
+    "angle_zero": "what the angle dial reads 0 at: dop upright over the lap, or dop level",
+    "angle_resolution": "the smallest step the angle dial shows, in degrees",
+    "rest": "what the angle rests on: a hard stop, a soft stop, or a platform",
+    "lap_diameter_mm": "lap diameter in mm",
+    "lap_directions": "which way the lap can run, seen from above",
+}
+"""One sentence for every field, for prompts, help and the screens."""
+
+
+@dataclass(frozen=True, slots=True)
+class MachineProfile:
+    """The machine as far as it is known; every field may be None.
+
+    ``numbers_run``: going round the gear this way, seen from behind the hand piece, the printed numbers rise. The gear
+    turns with the stone under a fixed pointer, so turning the stone the other way raises the reading.
+    ``fine_mark_size``: degrees of the stone a mark (kinds "degrees" and "lines") or teeth a mark (kind "teeth").
+    """
+
+    gear: int | None = None
+    numbers_run: str | None = None
+    fine_mark: str | None = None
+    fine_mark_size: float | None = None
+    knob: str | None = None
+    angle_zero: str | None = None
+    angle_resolution: float | None = None
+    rest: str | None = None
+    lap_diameter_mm: float | None = None
+    lap_directions: str | None = None
+
+    def degrees_per_mark(self, gear: int | None = None) -> float | None:
+        """Degrees the stone turns for one mark of the fine index, or None if the marks are not known."""
+        if self.fine_mark is None or self.fine_mark_size is None:
+            return None
+        if self.fine_mark == "teeth":
+            teeth = gear or self.gear
+            return None if teeth is None else self.fine_mark_size * 360.0 / teeth
+        return self.fine_mark_size
+
+    def index_sign(self) -> int | None:
+        """+1 if turning the stone clockwise raises the index reading, -1 if it lowers it, None if not known."""
+        if self.numbers_run is None:
+            return None
+        return -1 if self.numbers_run == "clockwise" else 1
+
+    def knob_sense(self, stone: Sense) -> Sense | None:
+        """Which way to turn the fine-index knob so that the stone turns ``stone``; None if not known."""
+        if self.knob is None:
+            return None
+        if self.knob == "own":
+            return stone
+        return "counterclockwise" if stone == "clockwise" else "clockwise"
+
+    def dial(self, angle: float) -> float:
+        """What the angle dial shows when the dop leans ``angle`` degrees from upright."""
+        return 90.0 - angle if self.angle_zero == "level" else angle
+
+    def as_json(self) -> dict[str, Any]:
+        """All fields in order, unknown ones as None."""
+        return {f.name: getattr(self, f.name) for f in fields(self)}
+
+    @property
+    def is_empty(self) -> bool:
+        """True if nothing is known."""
+        return all(value is None for value in self.as_json().values())
+
+
+def profile_from(data: dict[str, Any], where: str = "") -> MachineProfile:
+    """The profile these values make. Raises :class:`BadInput` with every problem found; text numbers are read."""
+    problems: list[Problem] = []
+    values: dict[str, Any] = {}
+    names = [f.name for f in fields(MachineProfile)]
+    prefix = f"{where}: " if where else ""
+    for name, value in data.items():
+        if name not in names:
+            problems.extend(BadInput.unknown("no such fact of a machine", name, names, where).problems)
+        elif value is None or value == "" or value == "unknown":
+            values[name] = None
+        elif name in CHOICES:
+            word = str(value).strip().lower().replace(" ", "-").replace("_", "-")
+            if word not in CHOICES[name]:
+                problem = BadInput.unknown(ABOUT[name], value, CHOICES[name], prefix + name)
+                problems.extend(problem.problems)
+            else:
+                values[name] = word
+        else:
+            values[name] = _number(name, value, prefix + name, problems)
+    if values.get("fine_mark_size") is not None and values.get("fine_mark") is None:
+        what = "a size of one mark needs its kind (fine_mark)"
+        problems.append(Problem(what, prefix + "fine_mark", "", CHOICES["fine_mark"]))
+    if problems:
+        raise BadInput(problems)
+    return MachineProfile(**values)
+
+
+def _number(name: str, value: Any, where: str, problems: list[Problem]) -> float | int | None:
+    low, high = LIMITS[name]
+    whole = name == "gear"
+    allowed = (f"{'a whole number' if whole else 'a number'} from {low:g} to {high:g}",)
+    text = str(value).strip().replace(",", ".")
+    try:
+        over, _, under = text.partition("/")
+        number = float("nan") if isinstance(value, bool) else float(over) / (float(under) if under else 1.0)
+    except (ValueError, ZeroDivisionError):
+        number = float("nan")
+    if not low <= number <= high or (whole and number != int(number)):
+        problems.append(Problem(ABOUT[name], where, str(value), allowed))
+        return None
+    return int(number) if whole else number

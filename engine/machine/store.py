@@ -1,0 +1,76 @@
+"""Where the machine profile is kept: machine.json in the user data folder, written whole or not at all."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import tempfile
+from pathlib import Path
+
+from lapwise.engine.errors import BadInput, Damaged, Problem
+from lapwise.engine.folders import Folders
+from lapwise.engine.machine.profile import MachineProfile, profile_from
+
+FILE_NAME = "machine.json"
+_LARGEST_BYTES = 100_000
+
+
+def profile_path(where: Folders) -> Path:
+    """The file of the profile."""
+    return where.data / FILE_NAME
+
+
+def load_profile(where: Folders) -> MachineProfile | None:
+    """The stored profile, or None if there is none. Raises :class:`Damaged` if the file cannot be understood."""
+    path = profile_path(where)
+    try:
+        with path.open("rb") as file:
+            raw = file.read(_LARGEST_BYTES + 1)
+    except FileNotFoundError:
+        return None
+    except OSError as error:
+        raise Damaged(Problem(f"cannot be read: {error.strerror}", str(path))) from None
+    try:
+        if len(raw) > _LARGEST_BYTES:
+            raise ValueError("it is far too large")
+        data = json.loads(raw.decode("utf-8"))
+        if not isinstance(data, dict):
+            raise ValueError("it holds no list of facts")
+    except (ValueError, RecursionError) as error:
+        what = f"the machine profile is damaged ({error}); move it away and run `lapwise machine calibrate`"
+        raise Damaged(Problem(what, str(path))) from None
+    try:
+        return profile_from(data, str(path))
+    except BadInput as error:
+        raise Damaged(error.problems) from None
+
+
+def save_profile(where: Folders, profile: MachineProfile) -> Path:
+    """Write the profile and return its file. It is on disk when this returns; an interrupted write changes nothing."""
+    path = profile_path(where)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    text = json.dumps(profile.as_json(), indent=2) + "\n"
+    handle, name = tempfile.mkstemp(prefix=".machine-", suffix=".tmp", dir=path.parent)
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(name, path)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            os.unlink(name)
+        raise
+    _sync_folder(path.parent)
+    return path
+
+
+def _sync_folder(folder: Path) -> None:
+    """Make the new name itself durable, where the system can do that."""
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
