@@ -69,6 +69,8 @@ class Case:
     saw: tuple[tuple[str, str], ...] = ()
     own_lap: str | None = None
     """The record's id of the person's own lap on the machine, if it was chosen from the own laps."""
+    settled: int = 0
+    """How many entries of ``tried`` came before the last changed fact: they stay evidence, but may be tried again."""
 
     def with_tried(self, remedy: str, outcome: Outcome) -> Case:
         """The same case after one more remedy."""
@@ -102,8 +104,9 @@ class Case:
             "tried": [list(t) for t in self.tried],
             "saw": [list(s) for s in self.saw],
             "own_lap": self.own_lap,
+            "settled": self.settled,
         }
-        return {k: v for k, v in out.items() if v not in (None, [], {})}
+        return {k: v for k, v in out.items() if v not in (None, [], {}, 0)}
 
     @classmethod
     def from_json(cls, data: Mapping[str, Any]) -> Case:
@@ -125,4 +128,5 @@ class Case:
             tried=tuple((r, o) for r, o in data.get("tried", ())),
             saw=tuple((k, r) for k, r in data.get("saw", ())),
             own_lap=data.get("own_lap"),
+            settled=int(data.get("settled", 0)),
         )

@@ -76,8 +76,8 @@ def check_case(case: Case, knowledge: Knowledge) -> Case:
     for key, raw in case.facts.items():
         value = raw.strip()
         if key not in CONDITIONS:
-            where = "--fact"
-            problems.append(Problem("no such condition", where, key, CONDITIONS, nearest(key.replace("-", "_"), CONDITIONS)))
+            close = nearest(key.replace("-", "_"), CONDITIONS)
+            problems.append(Problem("no such condition", "--fact", key, CONDITIONS, close))
         elif value == "unknown":
             continue
         elif problem := _condition_problem(knowledge, key, value):
@@ -90,7 +90,8 @@ def check_case(case: Case, knowledge: Knowledge) -> Case:
     for remedy, outcome in case.tried:
         known(remedy, knowledge.remedies, "remedy", "--tried")
         if outcome not in OUTCOMES:
-            problems.append(Problem("no such outcome", f"--tried {remedy}", outcome, OUTCOMES[1:], nearest(outcome, OUTCOMES)))
+            close = nearest(outcome, OUTCOMES[1:])
+            problems.append(Problem("no such outcome", f"--tried {remedy}", outcome, OUTCOMES[1:], close))
         elif outcome == "fixed":
             what = "a remedy that fixed the facet ends the case: there is nothing left to advise"
             problems.append(Problem(what, f"--tried {remedy}", outcome, OUTCOMES[1:]))

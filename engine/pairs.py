@@ -177,8 +177,10 @@ def candidates(
             ):
                 continue
             if material and choice.lap and choice.compound:
-                fit = pair_fit(material, choice.lap, choice.compound, stage)
-                if fit == "avoided" or (not choice.known and compound_fit(material, choice.compound, stage) == "avoided"):
+                fails = pair_fit(material, choice.lap, choice.compound, stage) == "avoided"
+                if not choice.known:
+                    fails = fails or compound_fit(material, choice.compound, stage) == "avoided"
+                if fails:
                     continue
             if not any((c.lap, c.compound) == (choice.lap, choice.compound) for c in found):
                 owned = bool(choice.lap and choice.lap in own)

@@ -52,7 +52,7 @@ class PlanStep:
 
 @dataclass(frozen=True, slots=True)
 class LookView:
-    """A look: minutes, and the minutes it saves on average (``value_minutes``); ``before``: 1-based place in the plan."""
+    """A look: its minutes and those it saves on average; ``before``: 1-based place in the plan it should precede."""
 
     id: str
     label: str

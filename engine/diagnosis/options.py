@@ -1,0 +1,155 @@
+"""Which remedies stand for this case, with the chance of each to fix each cause."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass
+
+from lapwise.engine.case import Case
+from lapwise.engine.conclusions import Conclusions, Said
+from lapwise.engine.knowledge.model import Knowledge, Remedy
+from lapwise.engine.pairs import Choice, candidates
+
+UNPUBLISHED_ODDS = 0.5
+"""Odds of a change of lap or compound to a pair nobody published for this material, against a published one:
+judgement, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """A remedy that may be tried: ``fix`` is cause to chance, after rules, target and record had their say."""
+
+    remedy: Remedy
+    fix: Mapping[str, float]
+    to: Choice | None
+    favours: tuple[tuple[float, Said], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Excluded:
+    """A remedy that is not in the plan, and why. ``kind``: veto, not-applicable, tried or no-pair."""
+
+    remedy: str
+    kind: str
+    because: str
+    rule: str
+
+
+def shifted(chance: float, log_odds: float) -> float:
+    """The chance after its odds are multiplied by exp(log_odds); 0 and 1 stay."""
+    if chance <= 0.0 or chance >= 1.0:
+        return chance
+    odds = chance / (1.0 - chance) * math.exp(log_odds)
+    return odds / (1.0 + odds)
+
+
+def _spent(case: Case) -> dict[str, str]:
+    """Remedies taken out by their last outcome in this case (``better`` leaves one in)."""
+    last = dict(case.tried[case.settled :])
+    return {remedy: outcome for remedy, outcome in last.items() if outcome in ("no-change", "worse")}
+
+
+def options(
+    case: Case,
+    knowledge: Knowledge,
+    conclusions: Conclusions,
+    *,
+    own: Collection[str] = (),
+    learned: Callable[[str, str], float | None] | None = None,
+) -> tuple[tuple[Option, ...], tuple[Excluded, ...]]:
+    """All remedies split into those that stand and those that do not, each in the order of the knowledge base.
+
+    ``learned(remedy, cause)``: the chance with the person's record taken in, or None where it says nothing.
+    """
+    barred = {}
+    for veto in sorted(conclusions.vetoes, key=lambda v: not v.harm):
+        barred.setdefault(veto.remedy, veto)
+    spent = _spent(case)
+    standing: list[Option] = []
+    excluded: list[Excluded] = []
+    for remedy in knowledge.remedies.values():
+        if remedy.id in barred:
+            veto = barred[remedy.id]
+            kind = "veto" if veto.harm else "not-applicable"
+            excluded.append(Excluded(remedy.id, kind, veto.said.because, veto.said.rule))
+            continue
+        if remedy.id in spent:
+            words = "made it worse" if spent[remedy.id] == "worse" else "brought no change"
+            excluded.append(Excluded(remedy.id, "tried", f"It was tried and {words}.", ""))
+            continue
+        to: Choice | None = None
+        if remedy.to is not None:
+            choices = candidates(remedy.to, case, knowledge, own, stage=_target_stage(case, remedy))
+            if not choices:
+                because = "No lap and compound is known that this could change to."
+                excluded.append(Excluded(remedy.id, "no-pair", because, ""))
+                continue
+            to = choices[0]
+        favours = tuple((f.weight, f.said) for f in conclusions.favours if f.remedy == remedy.id)
+        unpublished = to is not None and bool(case.material) and not to.known
+        fix = fix_chances(remedy, knowledge, conclusions, learned, unpublished=unpublished)
+        standing.append(Option(remedy, fix, to, favours))
+    return tuple(standing), tuple(excluded)
+
+
+def fix_chances(
+    remedy: Remedy,
+    knowledge: Knowledge,
+    conclusions: Conclusions,
+    learned: Callable[[str, str], float | None] | None = None,
+    *,
+    unpublished: bool = False,
+) -> dict[str, float]:
+    """P(this remedy fixes it | cause) for every cause still standing that it can fix."""
+    ruled_out = {r.cause for r in conclusions.ruled_out}
+    log_odds = sum(f.weight for f in conclusions.favours if f.remedy == remedy.id)
+    if unpublished:
+        log_odds += math.log(UNPUBLISHED_ODDS)
+    fix: dict[str, float] = {}
+    for cause, word in remedy.fixes.items():
+        if cause in ruled_out:
+            continue
+        base = knowledge.scales.chance[word]
+        if learned is not None and (together := learned(remedy.id, cause)) is not None:
+            base = together
+        fix[cause] = shifted(base, log_odds)
+    return fix
+
+
+def _target_stage(case: Case, remedy: Remedy) -> str:
+    """A step put in between goes to a pre-polish pair, as does any change made before the polish."""
+    if remedy.to is not None and remedy.to.relation == "between":
+        return "prepolish"
+    return "polish" if case.stage == "polish" else "prepolish"
+
+
+def reasons_for(
+    option: Option, shares: Sequence[tuple[str, float]], why: Mapping[str, Sequence[Said]], labels: Mapping[str, str]
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """(sentences, sources) for a plan step: the causes that make up its chance, then what made it likelier.
+
+    ``shares``: cause and P(cause) times P(fix | cause) of this option, largest first. ``why``: the strongest
+    evidence for each cause, strongest first.
+    """
+    sentences: list[str] = []
+    sources: list[str] = []
+    total = sum(share for _, share in shares) or 1.0
+    for cause, share in shares[:3]:
+        if share / total < 0.15 and sentences:
+            break
+        said = next(iter(why.get(cause, ())), None)
+        label = labels[cause]
+        if said is None:
+            sentences.append(f"It helps against: {label}.")
+        else:
+            sentences.append(f"{label[:1].upper()}{label[1:]}: {said.because}")
+            sources.append(said.source)
+    for weight, said in sorted(option.favours, key=lambda f: (-f[0], f[1].rule)):
+        if weight > 0:
+            sentences.append(said.because)
+            sources.append(said.source)
+    if option.to is not None and option.to.because:
+        sentences.append(option.to.because)
+        sources.append(option.to.source)
+    return tuple(dict.fromkeys(sentences)), tuple(dict.fromkeys(sources))

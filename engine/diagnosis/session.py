@@ -1,0 +1,168 @@
+"""A diagnosis session: the rule engine kept warm, a quick answer at once and the exact order when it is ready."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from lapwise.engine.belief import Belief, look_table, looked, posterior, priors, tried
+from lapwise.engine.case import Case
+from lapwise.engine.conclusions import Conclusions, Fact
+from lapwise.engine.diagnosis import views
+from lapwise.engine.diagnosis.calculators import Calculated, calculated
+from lapwise.engine.diagnosis.model import Diagnosis
+from lapwise.engine.diagnosis.options import Excluded, Option, fix_chances, options
+from lapwise.engine.facts import check_case, facts_of
+from lapwise.engine.inference import RuleEngine
+from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.machine import MachineProfile
+from lapwise.engine.strategy import LastResort, Look, Plan, Problem, Remedy, exact, quick
+
+if TYPE_CHECKING:
+    from lapwise.engine.learning import Learned
+    from lapwise.engine.record.store import Record
+
+LAST_RESORT = "change-stone"
+CACHED = 64
+
+
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """All that is worked out before the order: shared by the quick and the exact answer."""
+
+    case: Case
+    facts: tuple[Fact, ...]
+    conclusions: Conclusions
+    belief: Belief
+    options: tuple[Option, ...]
+    excluded: tuple[Excluded, ...]
+    calculated: Calculated
+    problem: Problem
+    learned: Learned | None
+
+
+class Session:
+    """Answers cases with one knowledge base. Not for two threads at once on the same object save ``exact``.
+
+    ``record``: the person's record, or None. ``profile``: the machine profile, or None.
+    """
+
+    def __init__(
+        self,
+        knowledge: Knowledge,
+        *,
+        record: Record | None = None,
+        profile: MachineProfile | None = None,
+        engine: RuleEngine | None = None,
+    ) -> None:
+        self.knowledge = knowledge
+        self.record = record
+        self.profile = profile
+        self._engine = engine or RuleEngine(knowledge)
+        self._prepared: OrderedDict[str, Prepared] = OrderedDict()
+
+    def forget_answers(self) -> None:
+        """Drop kept answers, after the record or the profile has changed."""
+        self._prepared.clear()
+
+    def prepare(self, case: Case) -> Prepared:
+        """Facts, conclusions, belief, options and the ordering problem of a case. Raises ``BadInput``."""
+        key = repr(case.as_json())
+        kept = self._prepared.get(key)
+        if kept is not None:
+            self._prepared.move_to_end(key)
+            return kept
+        prepared = self._prepare(check_case(case, self.knowledge))
+        self._prepared[key] = prepared
+        while len(self._prepared) > CACHED:
+            self._prepared.popitem(last=False)
+        return prepared
+
+    def _prepare(self, case: Case) -> Prepared:
+        knowledge = self.knowledge
+        result = calculated(case, knowledge, self.profile)
+        facts = facts_of(case, knowledge, {**self._recorded_facts(case), **result.facts})
+        conclusions = self._engine.run(facts)
+        learned = self._learned(case)
+        chance: Callable[[str, str], float | None] | None = learned.fix if learned else None
+        prior = priors(knowledge, conclusions, learned.cause_factors() if learned else None)
+        done = [
+            tried(remedy, outcome, fix_chances(knowledge.remedies[remedy], knowledge, conclusions, chance), knowledge)
+            for remedy, outcome in case.tried
+        ]
+        done += [looked(knowledge.looks[look], result_, tuple(prior), knowledge) for look, result_ in case.saw]
+        belief = posterior(prior, conclusions.evidence, done)
+        own = {lap.type for lap in self.record.laps()} if self.record else set()
+        standing, excluded = options(case, knowledge, conclusions, own=own, learned=chance)
+        problem = self._problem(case, belief, standing, conclusions)
+        return Prepared(case, facts, conclusions, belief, standing, excluded, result, problem, learned)
+
+    def _problem(
+        self, case: Case, belief: Belief, standing: tuple[Option, ...], conclusions: Conclusions
+    ) -> Problem:
+        knowledge = self.knowledge
+        causes = tuple(belief.p)
+        chance = knowledge.scales.chance
+        remedies = tuple(
+            Remedy(
+                id=o.remedy.id,
+                minutes=o.remedy.minutes,
+                group=o.remedy.setup_group,
+                setup_minutes=o.remedy.setup_minutes,
+                fix=tuple(o.fix.get(c, 0.0) for c in causes),
+                worse=chance[o.remedy.worse_chance] if o.remedy.worse_minutes else 0.0,
+                worse_minutes=o.remedy.worse_minutes,
+            )
+            for o in standing
+            if o.remedy.id != LAST_RESORT and any(o.fix.values())
+        )
+        answered = {look for look, _ in case.saw}
+        looks = tuple(
+            Look(id=look.id, minutes=look.minutes, likelihood=look_table(look, causes, knowledge))
+            for look in knowledge.looks.values()
+            if look.id not in answered
+        )
+        last = knowledge.remedies.get(LAST_RESORT)
+        minutes = last.minutes if last else 120.0
+        return Problem(causes, tuple(belief.p.values()), remedies, looks, LastResort(LAST_RESORT, minutes))
+
+    def _recorded_facts(self, case: Case) -> dict[str, str | float]:
+        facts: dict[str, str | float] = {}
+        if self.record is None:
+            return facts
+        material = self.knowledge.materials.get(case.material or "")
+        if material and case.lap and case.compound:
+            said = self.record.pair_result(material.line, case.lap, case.compound)
+            if said is not None:
+                facts["recorded_pair"] = said
+        if case.own_lap:
+            facts["own_lap_state"] = self.record.lap_state(case.own_lap)
+        return facts
+
+    def _learned(self, case: Case) -> Learned | None:
+        if self.record is None or self.record.empty():
+            return None
+        from lapwise.engine.learning import fix_chances as learn
+
+        return learn(self.record, self.knowledge, case.material, case.lap, case.compound, case.own_lap)
+
+    def quick(self, case: Case) -> Diagnosis:
+        """The answer at once, by the heuristics (exact where they prove it)."""
+        prepared = self.prepare(case)
+        return self._answer(prepared, quick(prepared.problem))
+
+    def exact(self, case: Case, deadline_seconds: float = 1.0) -> Diagnosis | None:
+        """The answer in the order of least expected minutes, or None if the time was not enough."""
+        prepared = self.prepare(case)
+        plan = exact(prepared.problem, deadline_seconds)
+        return None if plan is None else self._answer(prepared, plan)
+
+    def answer(self, case: Case, wait: float = 1.0) -> Diagnosis:
+        """The exact order if it is ready within ``wait`` seconds, else the quick one; with what would help to know."""
+        found = self.exact(case, wait) if wait > 0 else None
+        return found or self.quick(case)
+
+    def _answer(self, prepared: Prepared, plan: Plan) -> Diagnosis:
+        return views.assemble(prepared, plan, self.knowledge)

@@ -1,0 +1,190 @@
+"""Puts the parts of an answer together, with the reasons that really moved it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+from lapwise.engine.conclusions import Said
+from lapwise.engine.diagnosis.calculators import amount, price
+from lapwise.engine.diagnosis.model import (
+    CautionView,
+    CauseView,
+    Diagnosis,
+    LookView,
+    PlanStep,
+    Reason,
+    RunnerUp,
+    VetoView,
+)
+from lapwise.engine.diagnosis.options import Option, reasons_for
+from lapwise.engine.knowledge.model import Caution, Knowledge
+from lapwise.engine.strategy import Plan
+
+if TYPE_CHECKING:
+    from lapwise.engine.diagnosis.session import Prepared
+
+OTHER_LABEL = "something else"
+STOP_SYMPTOM = "fumes"
+STOP_WORDS = (
+    "Stop work now. Stop the lap, go out into fresh air, and get medical help if the trouble does not pass at once. "
+    "There is no advice on polishing until everyone is well and the bench is aired."
+)
+NOTHING_LEFT = (
+    "Nothing safe is left to try with what is known. Set the stone aside, and ask an experienced cutter to look at it."
+)
+
+
+def labels(knowledge: Knowledge) -> dict[str, str]:
+    """Cause id to its label, ``other`` included."""
+    return {**{c.id: c.label for c in knowledge.causes.values()}, "other": OTHER_LABEL}
+
+
+def cause_views(prepared: Prepared, knowledge: Knowledge) -> tuple[CauseView, ...]:
+    """All causes still standing, likeliest first, with the weights that make their odds against ``other``."""
+    belief = prepared.belief
+    names = labels(knowledge)
+    out = []
+    for cause, p in belief.p.items():
+        reasons = [
+            Reason(e.finding, e.weight, e.said.because, e.said.source, e.said.rule) for e in belief.weights.get(cause, ())
+        ]
+        ordered = sorted(reasons, key=lambda r: (-abs(r.weight), r.rule, r.finding))
+        out.append(
+            CauseView(
+                id=cause,
+                label=names[cause],
+                probability=p,
+                prior_weight=belief.prior_weight.get(cause, 0.0),
+                reasons_for=tuple(r for r in ordered if r.weight > 0),
+                reasons_against=tuple(r for r in ordered if r.weight < 0),
+            )
+        )
+    return tuple(sorted(out, key=lambda v: (-v.probability, v.id)))
+
+
+def _why(views: tuple[CauseView, ...]) -> dict[str, list[Said]]:
+    """Cause to its shown evidence, strongest first."""
+    return {v.id: [Said(r.rule, r.because, r.source) for r in v.reasons_for] for v in views}
+
+
+def plan_steps(prepared: Prepared, plan: Plan, knowledge: Knowledge, views: tuple[CauseView, ...]) -> tuple[PlanStep, ...]:
+    """The remedies in order. Each step's reasons rest on what is believed once the earlier steps did nothing."""
+    by_id: Mapping[str, Option] = {o.remedy.id: o for o in prepared.options}
+    names = labels(knowledge)
+    why = _why(views)
+    left = dict(prepared.belief.p)
+    steps = []
+    for step in plan.order:
+        option = by_id.get(step.remedy)
+        if option is None:
+            continue
+        shares = sorted(
+            ((c, left[c] * option.fix.get(c, 0.0)) for c in left if option.fix.get(c)), key=lambda s: (-s[1], s[0])
+        )
+        sentences, sources = reasons_for(option, shares, why, names)
+        steps.append(
+            PlanStep(
+                remedy=step.remedy,
+                label=option.remedy.label,
+                to=option.to.as_json() if option.to else None,
+                amount=amount(step.remedy, prepared.calculated),
+                chance=step.chance,
+                cumulative=step.cumulative,
+                minutes=step.minutes,
+                because=sentences,
+                source=sources or ("practice",),
+                cautions=option.remedy.cautions,
+                price=price(option.remedy.steps_back, prepared.case, knowledge),
+            )
+        )
+        left = {c: p * (1.0 - option.fix.get(c, 0.0)) for c, p in left.items()}
+        total = sum(left.values()) or 1.0
+        left = {c: p / total for c, p in left.items()}
+    return tuple(steps)
+
+
+def caution_text(caution: Caution) -> str:
+    """Hazard, action and standard as one text."""
+    return " ".join(part for part in (caution.hazard, caution.action, caution.standard) if part)
+
+
+def caution_views(prepared: Prepared, knowledge: Knowledge, steps: tuple[PlanStep, ...]) -> tuple[CautionView, ...]:
+    """Cautions of the material, lap, compound and rules, of the first remedies, and the general ones if the material
+    is not known."""
+    case = prepared.case
+    wanted: list[str] = []
+    if case.material:
+        wanted += knowledge.materials[case.material].cautions
+    else:
+        wanted += [c.id for c in knowledge.cautions.values() if c.general]
+    if case.lap:
+        wanted += knowledge.laps[case.lap].cautions
+    for compound in (case.compound, case.prior):
+        if compound:
+            wanted += knowledge.compounds[compound].cautions
+    wanted += [p.id for p in prepared.conclusions.cautions]
+    for step in steps[:3]:
+        wanted += step.cautions
+        if step.to:
+            for name, table in (("lap", knowledge.laps), ("compound", knowledge.compounds)):
+                to = step.to.get(name)
+                if to and to in table:
+                    wanted += table[to].cautions
+    return tuple(
+        CautionView(c, caution_text(knowledge.cautions[c])) for c in dict.fromkeys(wanted) if c in knowledge.cautions
+    )
+
+
+def _looks(prepared: Prepared, plan: Plan, knowledge: Knowledge) -> tuple[LookView | None, tuple[LookView, ...]]:
+    asked = {p.id: p.said.because for p in prepared.conclusions.looks}
+
+    def view(look: str, minutes: float, value: float, before: int) -> LookView:
+        return LookView(look, knowledge.looks[look].label, minutes, value, before, asked.get(look, ""))
+
+    all_looks = tuple(view(v.look, v.minutes, v.value_minutes, v.before) for v in plan.looks)
+    best = plan.look
+    return (view(best.look, best.minutes, best.value_minutes, best.before) if best else None), all_looks
+
+
+def assemble(prepared: Prepared, plan: Plan, knowledge: Knowledge) -> Diagnosis:
+    """The whole answer from the prepared case and its plan."""
+    case = prepared.case
+    views = cause_views(prepared, knowledge)
+    stop: str | None = None
+    if STOP_SYMPTOM in case.symptoms:
+        stop = STOP_WORDS
+    steps = () if stop else plan_steps(prepared, plan, knowledge, views)
+    if not steps and stop is None:
+        stop = NOTHING_LEFT
+    look, looks = (None, ()) if stop == STOP_WORDS else _looks(prepared, plan, knowledge)
+    runner = None
+    if plan.runner_up is not None and steps:
+        label = knowledge.remedies[plan.runner_up.remedy].label
+        runner = RunnerUp(plan.runner_up.remedy, label, plan.runner_up.extra_minutes)
+    return Diagnosis(
+        case=case,
+        cautions=caution_views(prepared, knowledge, steps),
+        causes=views,
+        plan=steps,
+        look=look,
+        looks=looks,
+        vetoed=tuple(
+            VetoView(e.remedy, knowledge.remedies[e.remedy].label, e.because, e.rule)
+            for e in prepared.excluded
+            if e.kind == "veto"
+        ),
+        expected_minutes=plan.expected_minutes,
+        exact=plan.exact,
+        runner_up=runner,
+        unknown_that_would_help=(),
+        unexplained=prepared.conclusions.unexplained,
+        stop=stop,
+        disagreements=tuple(
+            knowledge.findings[f].label for f in prepared.conclusions.findings if f.startswith("disputed-")
+        ),
+        record=prepared.learned.as_json() if prepared.learned else None,
+        conclusions=prepared.conclusions,
+        knowledge_digest=knowledge.digest,
+        notes=prepared.calculated.sentences,
+    )

@@ -1,0 +1,51 @@
+"""Opens what a command needs: knowledge, record, machine profile. Problems of own files are said on stderr."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from lapwise.engine.folders import Folders, folders
+from lapwise.engine.knowledge.model import Knowledge
+from lapwise.tui.cli.output import note
+
+if TYPE_CHECKING:
+    from lapwise.engine.machine import MachineProfile
+    from lapwise.engine.record.store import Record
+
+
+def chosen(data: str | None) -> Folders:
+    """The folders of --data, else those of the group's --data, LAPWISE_DATA or the user's own."""
+    import click
+
+    context = click.get_current_context(silent=True)
+    outer = context.obj.get("data") if context is not None and isinstance(context.obj, dict) else None
+    return folders(data or outer)
+
+
+def open_knowledge(where: Folders) -> Knowledge:
+    """Shipped and own knowledge; what is wrong with own files is said and left out."""
+    from lapwise.engine.knowledge.loader import load
+
+    loaded = load(where)
+    for problem in loaded.problems:
+        note(f"lapwise: your own files: {problem}")
+    return loaded.knowledge
+
+
+def open_record(where: Folders) -> Record | None:
+    """The person's record if there is one; never creates it."""
+    if not where.record.exists():
+        return None
+    from lapwise.engine.record.store import Record
+
+    record = Record.open(where, readonly=True)
+    if record.message:
+        note(f"lapwise: {record.message}")
+    return record
+
+
+def open_profile(where: Folders) -> MachineProfile | None:
+    """The machine profile if one was set."""
+    from lapwise.engine.machine import load_profile
+
+    return load_profile(where)

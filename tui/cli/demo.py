@@ -1,0 +1,58 @@
+"""`lapwise demo`: an invented case from trouble to advice. Asks nothing, writes nothing."""
+
+from __future__ import annotations
+
+import tempfile
+from types import MappingProxyType
+
+import click
+
+from lapwise.engine.case import Case, FacetSetting, Trial
+from lapwise.engine.folders import folders
+from lapwise.tui.cli.output import common, say, say_json, wrap
+
+DEMO = Case(
+    material="garnet-spessartine",
+    lap="tin-alloy-lap",
+    compound="diamond-50000",
+    prior="diamond-3000",
+    symptoms=("partial-polish",),
+    facts=MappingProxyType({"extent": "one-facet", "prior_clean": "yes"}),
+    facet=FacetSetting(
+        part="pavilion", angle=42.0, index=30.0, gear=96, size_mm=(9.0, 6.0), trials=(Trial(0.0, 0.0, "BBD/BBD/BBD"),)
+    ),
+)
+"""Invented: no real stone, bench or person stands behind it."""
+
+
+@click.command("demo")
+@common
+def command(as_json: bool, data: str | None) -> int:
+    """An invented case: a pavilion facet of a spessartine that polishes on its left side only.
+
+    Uses the shipped knowledge alone; your own files and record are neither read nor written.
+    """
+    from lapwise.engine.diagnosis.session import Session
+    from lapwise.engine.knowledge.loader import load
+    from lapwise.tui.cli.answer import print_answer
+
+    # an empty folder of its own: the person's files and record stay out of it
+    with tempfile.TemporaryDirectory(prefix="lapwise-demo-") as empty:
+        knowledge = load(folders(empty)).knowledge
+        answer = Session(knowledge).answer(DEMO)
+        if as_json:
+            from lapwise.engine.diagnosis.jsonform import as_json as form
+
+            say_json(form(answer))
+            return 0
+        say("An invented case. Nothing is asked, nothing is written.")
+        say()
+        print_answer(answer, knowledge)
+        say()
+        say(wrap("The same by hand:", indent=""))
+        say("  lapwise diagnose --material garnet-spessartine --lap tin-alloy-lap \\")
+        say("    --compound diamond-50000 --prior diamond-3000 --symptom partial-polish \\")
+        say("    --fact extent=one-facet --fact prior_clean=yes --part pavilion --angle 42 \\")
+        say("    --index 30 --gear 96 --size 9x6 --map BBD/BBD/BBD")
+        say("Your own stone: lapwise (the screens), or lapwise diagnose --help.")
+    return 0

@@ -1,0 +1,114 @@
+"""`lapwise plan`: steps from cutting to polish for one material."""
+
+from __future__ import annotations
+
+import click
+
+from lapwise.engine.errors import BadInput, Problem
+from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.planning import Owned, WorkPlan, plan
+from lapwise.tui.cli.answer import heading, label_of
+from lapwise.tui.cli.bench import chosen, open_knowledge, open_record
+from lapwise.tui.cli.output import common, say, say_json, wrap
+
+
+def read_laps(text: str, knowledge: Knowledge) -> tuple[Owned, ...]:
+    """``tin-lap,plated-diamond-lap=diamond-600`` as own laps; raises :class:`BadInput`."""
+    out = []
+    for item in filter(None, (part.strip() for part in text.split(","))):
+        lap, _, compound = item.partition("=")
+        if lap not in knowledge.laps:
+            raise BadInput.unknown("no such lap", lap, knowledge.laps, "--laps")
+        if compound and compound not in knowledge.compounds:
+            raise BadInput.unknown("no such compound", compound, knowledge.compounds, f"--laps {lap}")
+        out.append(Owned(lap, compound or None))
+    if not out:
+        raise BadInput(Problem("a list of laps is wanted, like tin-lap,plated-diamond-lap=diamond-600", "--laps", text))
+    return tuple(out)
+
+
+@click.command("plan")
+@click.option("--material", metavar="ID", required=True, help="The stone, or its family.")
+@click.option("--laps", metavar="LIST", help="Laps you have: tin-lap,plated-diamond-lap=diamond-600. Else your record's.")
+@common
+def command(material: str, laps: str | None, as_json: bool, data: str | None) -> int:
+    """Steps from cutting to polish, with speeds, wetness, what to watch for, other ways and cautions."""
+    where = chosen(data)
+    knowledge = open_knowledge(where)
+    if material not in knowledge.materials:
+        raise BadInput.unknown("no such material", material, knowledge.materials, "--material")
+    own: tuple[Owned, ...] = ()
+    if laps is not None:
+        own = read_laps(laps, knowledge)
+    elif (record := open_record(where)) is not None:
+        own = tuple(Owned(lap.type, lap.compound) for lap in record.laps())
+    result = plan(material, knowledge, own)
+    if as_json:
+        say_json(plan_json(result, knowledge))
+    else:
+        print_plan(result, knowledge)
+    return 0
+
+
+def plan_json(result: WorkPlan, knowledge: Knowledge) -> dict[str, object]:
+    """The plan as flat JSON."""
+    return {
+        "material": result.material,
+        "steps": [
+            {
+                "stage": s.stage,
+                "lap": s.lap,
+                "compound": s.compound,
+                "um": s.um,
+                "rpm": list(s.rpm),
+                "wetness": s.wetness,
+                "watch": list(s.watch),
+                "because": s.because,
+                "missing": s.missing,
+            }
+            for s in result.steps
+        ],
+        "alternatives": [{**c.as_json(), "because": c.because, "source": c.source, "own": c.own} for c in result.alternatives],
+        "warnings": list(result.warnings),
+        "cautions": [{"id": c, "text": caution_words(c, knowledge)} for c in result.cautions],
+    }
+
+
+def caution_words(caution: str, knowledge: Knowledge) -> str:
+    """Hazard and action of a caution."""
+    from lapwise.engine.diagnosis.views import caution_text
+
+    return caution_text(knowledge.cautions[caution])
+
+
+def print_plan(result: WorkPlan, knowledge: Knowledge) -> None:
+    """The plan laid out for reading."""
+    say(f"{label_of(knowledge.materials, result.material)}: from cutting to polish")
+    heading("Take care")
+    for caution in result.cautions:
+        say(wrap(caution_words(caution, knowledge), indent="  ", first="! "))
+    say(wrap("Local codes and licensed practice decide; limits bind employers.", indent="  "))
+    heading("Steps")
+    seen: set[str] = set()
+    for place, step in enumerate(result.steps, 1):
+        lap, compound = label_of(knowledge.laps, step.lap), label_of(knowledge.compounds, step.compound)
+        size = f", {step.um:g} µm" if step.um else ""
+        mark = "  (you have none)" if step.missing else ""
+        say(wrap(f"{place}. {step.stage}: {lap} with {compound}{size}{mark}", indent="   ", first=""))
+        say(wrap(f"{step.rpm[0]} to {step.rpm[1]} rpm; {step.wetness}", indent="   "))
+        for text in step.watch:
+            if text not in seen:
+                say(wrap(text, indent="     ", first="   - "))
+        seen.update(step.watch)
+        if step.because and step.stage == "polish":
+            say(wrap(step.because, indent="   "))
+    if result.alternatives:
+        heading("Other pairs for the polish, best first")
+        for choice in result.alternatives:
+            own = "  (your own lap)" if choice.own else ""
+            lap, compound = label_of(knowledge.laps, choice.lap), label_of(knowledge.compounds, choice.compound)
+            say(wrap(f"- {lap} with {compound}{own} [{choice.source}]", indent="  "))
+    if result.warnings:
+        heading("Warnings")
+        for warning in result.warnings:
+            say(wrap(warning, indent="  ", first="! "))
