@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from lapwise.engine.conclusions import Said
 from lapwise.engine.diagnosis.calculators import amount, price
 from lapwise.engine.diagnosis.model import (
-    CautionView,
     CauseView,
+    CautionView,
     Diagnosis,
     LookView,
     PlanStep,
@@ -46,9 +46,8 @@ def cause_views(prepared: Prepared, knowledge: Knowledge) -> tuple[CauseView, ..
     names = labels(knowledge)
     out = []
     for cause, p in belief.p.items():
-        reasons = [
-            Reason(e.finding, e.weight, e.said.because, e.said.source, e.said.rule) for e in belief.weights.get(cause, ())
-        ]
+        shown = belief.weights.get(cause, ())
+        reasons = [Reason(e.finding, e.weight, e.said.because, e.said.source, e.said.rule) for e in shown]
         ordered = sorted(reasons, key=lambda r: (-abs(r.weight), r.rule, r.finding))
         out.append(
             CauseView(
@@ -68,7 +67,9 @@ def _why(views: tuple[CauseView, ...]) -> dict[str, list[Said]]:
     return {v.id: [Said(r.rule, r.because, r.source) for r in v.reasons_for] for v in views}
 
 
-def plan_steps(prepared: Prepared, plan: Plan, knowledge: Knowledge, views: tuple[CauseView, ...]) -> tuple[PlanStep, ...]:
+def plan_steps(
+    prepared: Prepared, plan: Plan, knowledge: Knowledge, views: tuple[CauseView, ...]
+) -> tuple[PlanStep, ...]:
     """The remedies in order. Each step's reasons rest on what is believed once the earlier steps did nothing."""
     by_id: Mapping[str, Option] = {o.remedy.id: o for o in prepared.options}
     names = labels(knowledge)

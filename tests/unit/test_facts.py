@@ -5,6 +5,7 @@ from __future__ import annotations
 from types import MappingProxyType
 
 import pytest
+
 from lapwise.engine.case import Case, FacetSetting
 from lapwise.engine.errors import BadInput
 from lapwise.engine.facts import check_case, facts_of

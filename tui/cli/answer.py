@@ -138,7 +138,7 @@ def print_answer(answer: Diagnosis, knowledge: Knowledge, *, why: bool = False) 
 
 
 def _print_causes(answer: Diagnosis, *, why: bool) -> None:
-    if not answer.causes or answer.stop and not answer.plan:
+    if not answer.causes or (answer.stop and not answer.plan):
         return
     heading("Likely causes")
     for view in answer.causes[: 8 if why else 4]:
