@@ -54,8 +54,8 @@ def test_unknown_is_left_out(knowledge: Knowledge) -> None:
 def test_step_ratio_is_a_ratio_of_grain_sizes(knowledge: Knowledge) -> None:
     found = facts(knowledge, prior="diamond-3000", compound="diamond-8000")
     sizes = (knowledge.compounds["diamond-3000"].typical_um, knowledge.compounds["diamond-8000"].typical_um)
-    assert sizes[0] and sizes[1]
-    assert found["step_ratio"] == {sizes[0] / sizes[1]}
+    assert None not in sizes
+    assert found["step_ratio"] == {sizes[0] / sizes[1]}  # type: ignore[operator]
 
 
 def test_every_wrong_id_is_named_at_once_with_the_nearest(knowledge: Knowledge) -> None:

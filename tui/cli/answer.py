@@ -113,14 +113,16 @@ def print_answer(answer: Diagnosis, knowledge: Knowledge, *, why: bool = False) 
         order = "This is the order of least expected time" if answer.exact else "This order is a good estimate"
         text = f"{order}: about {minutes(answer.expected_minutes)} on average to a good facet."
         if answer.runner_up:
-            text += f" Starting with “{answer.runner_up.label}” instead costs {minutes(answer.runner_up.extra_minutes)} more."
+            extra = minutes(answer.runner_up.extra_minutes)
+            text += f" Starting with “{answer.runner_up.label}” instead costs {extra} more."
         say(wrap(text, indent="  ", first="  "))
     for sentence in answer.notes:
         say(wrap(sentence, indent="  "))
     if answer.look:
         heading("Look first" if answer.look.before == 1 else f"Look before step {answer.look.before}")
         look = answer.look
-        say(wrap(f"{look.label}: {minutes(look.minutes)}, saves about {minutes(look.value_minutes)} on average.", indent="  "))
+        saves = f"{minutes(look.minutes)}, saves about {minutes(look.value_minutes)} on average."
+        say(wrap(f"{look.label}: {saves}", indent="  "))
     if answer.vetoed:
         heading("Leave alone")
         for veto in answer.vetoed:
@@ -128,7 +130,8 @@ def print_answer(answer: Diagnosis, knowledge: Knowledge, *, why: bool = False) 
     _print_causes(answer, why=why)
     if answer.unexplained:
         seen = ", ".join(label_of(knowledge.symptoms, s) for s in answer.unexplained)
-        say(wrap(f"No known cause fits “{seen}”: a second fault is common. Treat it as a case of its own.", indent="  "))
+        text = f"No known cause fits “{seen}”: a second fault is common. Treat it as a case of its own."
+        say(wrap(text, indent="  "))
     for text in answer.disagreements:
         say(wrap(f"Published cutters disagree: {text}", indent="  "))
     if answer.unknown_that_would_help:

@@ -29,7 +29,7 @@ def read_laps(text: str, knowledge: Knowledge) -> tuple[Owned, ...]:
 
 @click.command("plan")
 @click.option("--material", metavar="ID", required=True, help="The stone, or its family.")
-@click.option("--laps", metavar="LIST", help="Laps you have: tin-lap,plated-diamond-lap=diamond-600. Else your record's.")
+@click.option("--laps", metavar="LIST", help="Laps you have: tin-lap,plated-diamond-lap=diamond-600.")
 @common
 def command(material: str, laps: str | None, as_json: bool, data: str | None) -> int:
     """Steps from cutting to polish, with speeds, wetness, what to watch for, other ways and cautions."""
@@ -68,7 +68,9 @@ def plan_json(result: WorkPlan, knowledge: Knowledge) -> dict[str, object]:
             }
             for s in result.steps
         ],
-        "alternatives": [{**c.as_json(), "because": c.because, "source": c.source, "own": c.own} for c in result.alternatives],
+        "alternatives": [
+            {**c.as_json(), "because": c.because, "source": c.source, "own": c.own} for c in result.alternatives
+        ],
         "warnings": list(result.warnings),
         "cautions": [{"id": c, "text": caution_words(c, knowledge)} for c in result.cautions],
     }
