@@ -1,0 +1,248 @@
+"""Why a cause or a remedy stands where it does, and why not: the rules that fired and the conditions not met."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from lapwise.engine.conclusions import Fact
+from lapwise.engine.diagnosis.model import CauseView, Diagnosis, PlanStep
+from lapwise.engine.errors import BadInput
+from lapwise.engine.inference import explain_rule
+from lapwise.engine.knowledge.model import AnyOf, Condition, Knowledge, Not, Rule, Test
+from lapwise.engine.slots import SLOTS
+
+if TYPE_CHECKING:
+    from lapwise.engine.diagnosis.session import Prepared, Session
+
+
+@dataclass(frozen=True, slots=True)
+class FiredRule:
+    """A rule that fired, on which facts, and its sentence."""
+
+    rule: str
+    on: tuple[str, ...]
+    because: str
+    source: str
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
+class QuietRule:
+    """A rule that would have spoken of it and did not: which conditions were met and which were not."""
+
+    rule: str
+    because: str
+    source: str
+    says: str
+    met: tuple[str, ...]
+    unmet: tuple[str, ...]
+    unknown: bool
+    """True if everything unmet is only unknown: an answer would settle it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Explanation:
+    """``kind``: cause or remedy. ``standing``: one sentence on where it stands and why."""
+
+    kind: str
+    id: str
+    label: str
+    about: str
+    standing: str
+    cause: CauseView | None
+    step: PlanStep | None
+    place: int | None
+    shares: tuple[tuple[str, float], ...]
+    """For a remedy: (cause label, part of its chance that comes from this cause), largest first."""
+    fired: tuple[FiredRule, ...]
+    quiet: tuple[QuietRule, ...]
+    details: tuple[str, ...]
+
+
+def _or(words: Iterable[str]) -> str:
+    items = list(words)
+    return items[0] if len(items) == 1 else ", ".join(items[:-1]) + " or " + items[-1]
+
+
+def condition_words(condition: Condition) -> str:
+    """A condition in plain words."""
+    if isinstance(condition, Test):
+        name = condition.slot.replace("_", " ")
+        if condition.any_of:
+            return f"{name} is {_or(condition.any_of)}"
+        if condition.bind:
+            return f"{name} is the same as the others marked “{condition.bind}”"
+        unit = f" {SLOTS[condition.slot].unit}".rstrip()
+        bounds = (
+            ("at least", condition.at_least),
+            ("above", condition.above),
+            ("at most", condition.at_most),
+            ("below", condition.below),
+        )
+        return f"{name} is " + " and ".join(f"{word} {value:g}{unit}" for word, value in bounds if value is not None)
+    if isinstance(condition, Not):
+        return "not: " + condition_words(condition.test)
+    if isinstance(condition, AnyOf):
+        return "either " + ", or ".join(condition_words(option) for option in condition.options)
+    return " and ".join(condition_words(part) for part in condition.parts)
+
+
+def _says(rule: Rule, target: str) -> str | None:
+    """What the rule concludes of ``target``, in a word, or None if nothing."""
+    then = rule.then
+    if target in then.points_to:
+        return f"makes this symptom {then.points_to[target]}"
+    if target in then.evidence_for:
+        return f"speaks {then.evidence_for[target]} for it"
+    if target in then.evidence_against:
+        return f"speaks {then.evidence_against[target]} against it"
+    if target in then.rules_out:
+        return "rules it out"
+    if target in then.vetoes:
+        return "forbids it"
+    if target in then.not_applicable:
+        return "says it does not apply"
+    if target in then.favours:
+        return f"makes it {then.favours[target]} likelier to work"
+    if target in then.disfavours:
+        return f"makes it {then.disfavours[target]} less likely to work"
+    return None
+
+
+def _rules(
+    prepared: Prepared, knowledge: Knowledge, target: str
+) -> tuple[tuple[FiredRule, ...], tuple[QuietRule, ...]]:
+    findings = tuple(Fact("finding", f) for f in prepared.conclusions.findings)
+    facts = (*prepared.facts, *findings)
+    on = {firing.rule: firing.on for firing in prepared.conclusions.trace}
+    fired, quiet = [], []
+    for rule in sorted(knowledge.rules.values(), key=lambda r: r.id):
+        says = _says(rule, target)
+        if says is None:
+            continue
+        if rule.id in on:
+            fired.append(FiredRule(rule.id, tuple(str(f) for f in on[rule.id]), rule.because, rule.source, says))
+            continue
+        check = explain_rule(rule, facts)
+        unmet = tuple(condition_words(c.condition) for c in check.unmatched) or ("the values must be the same",)
+        quiet.append(
+            QuietRule(
+                rule=rule.id,
+                because=rule.because,
+                source=rule.source,
+                says=says,
+                met=tuple(condition_words(c.condition) for c in check.matched),
+                unmet=unmet,
+                unknown=bool(check.unmatched) and all(c.unknown for c in check.unmatched),
+            )
+        )
+    return tuple(fired), tuple(sorted(quiet, key=lambda q: (not q.unknown, len(q.unmet), q.rule)))
+
+
+def explain(target: str, session: Session, answer: Diagnosis) -> Explanation:
+    """The explanation of one cause or remedy for the case of ``answer``. Raises :class:`BadInput`."""
+    knowledge = session.knowledge
+    prepared = session.prepare(answer.case)
+    if target not in knowledge.causes and target not in knowledge.remedies and target != "other":
+        allowed = [*knowledge.causes, *knowledge.remedies, "other"]
+        raise BadInput.unknown("no such cause or remedy", target, allowed, "lapwise explain")
+    fired, quiet = _rules(prepared, knowledge, target)
+    if target in knowledge.remedies:
+        return _remedy(target, prepared, answer, knowledge, fired, quiet)
+    return _cause(target, prepared, answer, knowledge, fired, quiet)
+
+
+def _cause(
+    target: str,
+    prepared: Prepared,
+    answer: Diagnosis,
+    knowledge: Knowledge,
+    fired: tuple[FiredRule, ...],
+    quiet: tuple[QuietRule, ...],
+) -> Explanation:
+    view = next((v for v in answer.causes if v.id == target), None)
+    if target == "other":
+        label, about, details = "something else", "None of the causes that are known here.", ()
+    else:
+        cause = knowledge.causes[target]
+        label, about = cause.label, cause.about
+        details = (f"To make sure: {cause.confirm}",) if cause.confirm else ()
+    if view is None:
+        out = next((r for r in prepared.conclusions.ruled_out if r.cause == target), None)
+        why = f" {out.said.because}" if out else ""
+        standing = f"It is ruled out here.{why}"
+    else:
+        place = 1 + [v.id for v in answer.causes].index(target)
+        standing = f"Place {place} of {len(answer.causes)}, chance {100 * view.probability:.1f} %."
+    return Explanation("cause", target, label, about, standing, view, None, None, (), fired, quiet, details)
+
+
+def _remedy(
+    target: str,
+    prepared: Prepared,
+    answer: Diagnosis,
+    knowledge: Knowledge,
+    fired: tuple[FiredRule, ...],
+    quiet: tuple[QuietRule, ...],
+) -> Explanation:
+    remedy = knowledge.remedies[target]
+    place = next((i for i, s in enumerate(answer.plan, 1) if s.remedy == target), None)
+    step = answer.plan[place - 1] if place else None
+    names = {v.id: v.label for v in answer.causes}
+    option = next((o for o in prepared.options if o.remedy.id == target), None)
+    shares: tuple[tuple[str, float], ...] = ()
+    if option is not None:
+        raw = [(names[c], p * option.fix.get(c, 0.0)) for c, p in prepared.belief.p.items() if option.fix.get(c)]
+        shares = tuple(sorted(raw, key=lambda s: (-s[1], s[0]))[:6])
+    excluded = next((e for e in prepared.excluded if e.remedy == target), None)
+    if excluded is not None:
+        kinds = {"veto": "It must not be done here", "not-applicable": "It does not apply here"}
+        standing = f"{kinds.get(excluded.kind, 'It is left out')}: {excluded.because}"
+    elif step is not None:
+        place_words = f"Place {place} of {len(answer.plan)}"
+        standing = f"{place_words}: chance {100 * step.chance:.0f} % in its turn, {step.minutes:.0f} minutes."
+    elif answer.stop and not answer.plan:
+        standing = "All advice on polishing has stopped."
+    else:
+        standing = "It fixes none of the causes that still stand."
+    details = (*remedy.steps, *(f"Needs: {n}" for n in remedy.needs), *(f"Risk: {r}" for r in remedy.risks))
+    return Explanation(
+        "remedy", target, remedy.label, remedy.about, standing, None, step, place, shares, fired, quiet, details
+    )
+
+
+def as_json(explanation: Explanation) -> dict[str, Any]:
+    """A flat JSON form."""
+    from lapwise.engine.diagnosis.jsonform import cause_json
+
+    return {
+        "kind": explanation.kind,
+        "id": explanation.id,
+        "label": explanation.label,
+        "about": explanation.about,
+        "standing": explanation.standing,
+        "cause": cause_json(explanation.cause) if explanation.cause else None,
+        "place": explanation.place,
+        "chance": explanation.step.chance if explanation.step else None,
+        "minutes": explanation.step.minutes if explanation.step else None,
+        "shares": [{"cause": c, "chance": p} for c, p in explanation.shares],
+        "fired": [
+            {"rule": f.rule, "on": list(f.on), "because": f.because, "source": f.source, "says": f.says}
+            for f in explanation.fired
+        ],
+        "not_fired": [
+            {
+                "rule": q.rule,
+                "because": q.because,
+                "source": q.source,
+                "says": q.says,
+                "met": list(q.met),
+                "unmet": list(q.unmet),
+                "unknown": q.unknown,
+            }
+            for q in explanation.quiet
+        ],
+        "details": list(explanation.details),
+    }

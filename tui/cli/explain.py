@@ -1,0 +1,79 @@
+"""`lapwise explain`: why a cause or a remedy stands where it does, how sure that is, and why not."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from lapwise.tui.cli.answer import heading, percent
+from lapwise.tui.cli.bench import chosen, open_knowledge, open_profile, open_record
+from lapwise.tui.cli.case_options import build_case, case_options
+from lapwise.tui.cli.facet_options import build_facet, facet_options
+from lapwise.tui.cli.output import common, say, say_json, wrap
+
+SHOWN_QUIET = 6
+
+
+@click.command("explain")
+@click.argument("target", metavar="CAUSE|REMEDY")
+@case_options()
+@facet_options
+@common
+def command(target: str, as_json: bool, data: str | None, **options: Any) -> int:
+    """Why a cause or a remedy stands where it does, how sure that is, and which conditions were not met."""
+    from lapwise.engine.diagnosis import explain as engine
+    from lapwise.engine.diagnosis.session import Session
+
+    where = chosen(data)
+    knowledge = open_knowledge(where)
+    case = build_case(knowledge, options, build_facet(options))
+    session = Session(knowledge, record=open_record(where), profile=open_profile(where))
+    result = engine.explain(target, session, session.answer(case))
+    if as_json:
+        say_json(engine.as_json(result))
+    else:
+        print_explanation(result)
+    return 0
+
+
+def print_explanation(result: Any) -> None:
+    """The explanation laid out for reading."""
+    say(wrap(f"{result.label} ({result.kind})"))
+    say(wrap(result.about, indent="  "))
+    say(wrap(result.standing, indent="  "))
+    view = result.cause
+    if view is not None:
+        heading("For and against (weights add up)")
+        before = f"{view.prior_weight:+7.2f}  before anything was seen, against “something else”"
+        say(wrap(before, indent=" " * 11, first="  "))
+        for reason in (*view.reasons_for, *view.reasons_against):
+            text = f"{reason.weight:+7.2f}  {reason.finding}: {reason.because} [{reason.source}]"
+            say(wrap(text, indent=" " * 11, first="  "))
+        total = view.prior_weight + sum(r.weight for r in (*view.reasons_for, *view.reasons_against))
+        say(f"  {total:+7.2f}  in all, the logarithm of its odds against “something else”")
+    if result.shares:
+        heading("Where its chance comes from")
+        for cause, share in result.shares:
+            say(wrap(f"{percent(share):>10}  {cause}", indent=" " * 14, first="  "))
+    if result.details:
+        heading("How to do it" if result.kind == "remedy" else "How to make sure")
+        for line in result.details:
+            say(wrap(line, indent="    ", first="  - "))
+    if result.step is not None and result.step.price:
+        say(wrap(result.step.price["text"], indent="  "))
+    if result.fired:
+        heading("Rules that fired")
+        for rule in result.fired:
+            say(wrap(f"{rule.rule} {rule.says}: {rule.because} [{rule.source}]", indent="    ", first="  - "))
+            say(wrap("on " + ", ".join(rule.on), indent="      "))
+    if result.quiet:
+        heading("Rules that did not fire, and what they lacked")
+        for rule in result.quiet[:SHOWN_QUIET]:
+            say(wrap(f"{rule.rule} {rule.says}: {rule.because}", indent="    ", first="  - "))
+            lack = "not known: " if rule.unknown else "not so: "
+            say(wrap(lack + "; ".join(rule.unmet), indent="      "))
+        if len(result.quiet) > SHOWN_QUIET:
+            say(f"    and {len(result.quiet) - SHOWN_QUIET} more (--json shows all)")
+
+
