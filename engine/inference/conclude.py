@@ -1,0 +1,154 @@
+"""From the rules that fired to what they say: weights, what is ruled out, vetoes, looks and cautions."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+
+from lapwise.engine.conclusions import (
+    Conclusions,
+    Evidence,
+    Fact,
+    Favour,
+    Firing,
+    Pointer,
+    RuledOut,
+    Said,
+    Value,
+    Veto,
+)
+from lapwise.engine.inference.normal import ways
+from lapwise.engine.knowledge.model import PRACTICE, Cause, Knowledge, Rule, Scales
+
+OTHER = "other"
+"""The cause "none of the above": never ruled out, never pointed to; every weight is against it."""
+
+
+def firings_of(knowledge: Knowledge, fired: Mapping[str, Iterable[Fact]]) -> tuple[Firing, ...]:
+    """Rule id to the facts of all its matches, as firings by tier and then rule id (the order they fire in)."""
+    ordered = sorted(fired, key=lambda r: (knowledge.rules[r].tier, r))
+    return tuple(Firing(rule, tuple(sorted(set(fired[rule]), key=fact_order))) for rule in ordered)
+
+
+def fact_order(fact: Fact) -> tuple[str, bool, Value]:
+    """A key that sorts facts by slot, then numbers, then words (the two are never compared)."""
+    return (fact.slot, isinstance(fact.value, str), fact.value)
+
+
+def conclude(knowledge: Knowledge, firings: tuple[Firing, ...], facts: Iterable[Fact]) -> Conclusions:
+    """All that ``firings`` say of a case with the raw ``facts``; every list by rule id, then by what it speaks of.
+
+    A ``said.rule`` of "" marks what follows from the causes' own data and not from a rule.
+    """
+    fired = sorted(((knowledge.rules[f.rule], f) for f in firings), key=lambda pair: pair[0].id)
+    ruled_out = _ruled_out(knowledge, fired, facts)
+    gone = {r.cause for r in ruled_out}
+    standing = [c for c in sorted(knowledge.causes) if c != OTHER and c not in gone]
+    evidence, unexplained = _symptoms(knowledge, fired, facts, standing)
+    evidence += _opinions(knowledge.scales, fired, frozenset(standing))
+    vetoes: list[Veto] = []
+    favours: list[Favour] = []
+    looks: list[Pointer] = []
+    cautions: list[Pointer] = []
+    for rule, _ in fired:
+        then, said = rule.then, _said(rule)
+        vetoes += [Veto(r, True, said) for r in sorted(set(then.vetoes))]
+        vetoes += [Veto(r, False, said) for r in sorted(set(then.not_applicable))]
+        favours += [Favour(r, knowledge.scales.strength[w], said) for r, w in sorted(then.favours.items())]
+        favours += [Favour(r, -knowledge.scales.strength[w], said) for r, w in sorted(then.disfavours.items())]
+        looks += [Pointer(x, said) for x in sorted(set(then.looks))]
+        cautions += [Pointer(x, said) for x in sorted(set(then.cautions))]
+    return Conclusions(
+        findings=tuple(sorted({name for rule, _ in fired for name in rule.then.findings})),
+        evidence=tuple(sorted(evidence, key=lambda e: (e.said.rule, e.finding, e.cause, -e.weight))),
+        unexplained=unexplained,
+        ruled_out=ruled_out,
+        vetoes=tuple(vetoes),
+        favours=tuple(favours),
+        looks=tuple(looks),
+        cautions=tuple(cautions),
+        trace=firings,
+    )
+
+
+def _said(rule: Rule) -> Said:
+    return Said(rule.id, rule.because, rule.source)
+
+
+def _ruled_out(knowledge: Knowledge, fired: list[tuple[Rule, Firing]], facts: Iterable[Fact]) -> tuple[RuledOut, ...]:
+    out = [RuledOut(c, _said(rule)) for rule, _ in fired for c in sorted(set(rule.then.rules_out)) if c != OTHER]
+    stages = {f.value for f in facts if f.slot == "stage"}
+    if stages:
+        for cause in knowledge.causes.values():
+            if cause.id != OTHER and cause.stages and not stages & set(cause.stages):
+                out.append(RuledOut(cause.id, _wrong_stage(cause)))
+    return tuple(sorted(out, key=lambda r: (r.said.rule, r.cause)))
+
+
+_STAGE_NAMES = {"cut": "cutting", "prepolish": "pre-polishing", "polish": "polishing"}
+
+
+def _wrong_stage(cause: Cause) -> Said:
+    names = " or ".join(_STAGE_NAMES.get(s, s) for s in cause.stages)
+    return Said("", f"This shows up only when {names}.", cause.source)
+
+
+def _symptoms(
+    knowledge: Knowledge, fired: list[tuple[Rule, Firing]], facts: Iterable[Fact], standing: list[str]
+) -> tuple[list[Evidence], tuple[str, ...]]:
+    """Weights of every observed symptom on every cause standing, and the symptoms no such cause explains.
+
+    Weight: ln(P(symptom | cause) / P(symptom | other)); a cause that is not named explains it ``unexplained``.
+    """
+    scales = knowledge.scales
+    evidence: list[Evidence] = []
+    explained: set[str] = set()
+    spoken_of: set[str] = set()
+    for rule, firing in fired:
+        if not rule.then.points_to:
+            continue
+        seen = [f for f in firing.on if f.slot == "symptom"]
+        symptoms = {str(f.value) for f in seen}
+        spoken_of |= symptoms
+        finding = _text(rule, seen or list(firing.on))
+        for cause in standing:
+            word = rule.then.points_to.get(cause)
+            chance = scales.unexplained if word is None else scales.chance[word]
+            said = _said(rule) if word is not None else _unnamed(knowledge, sorted(symptoms), rule.source)
+            said = Said(rule.id, said.because, said.source)
+            evidence.append(Evidence(finding, cause, math.log(chance / scales.background), said))
+            if chance > scales.unexplained:
+                explained |= symptoms
+    observed = {str(f.value) for f in facts if f.slot == "symptom"}
+    for symptom in sorted(observed - spoken_of):
+        said = _unnamed(knowledge, [symptom], PRACTICE)
+        weight = math.log(scales.unexplained / scales.background)
+        evidence += [Evidence(f"symptom: {symptom}", cause, weight, said) for cause in standing]
+    return evidence, tuple(sorted(observed - explained))
+
+
+def _unnamed(knowledge: Knowledge, symptoms: list[str], source: str) -> Said:
+    labels = [knowledge.symptoms[s].label if s in knowledge.symptoms else s for s in symptoms]
+    what = " or ".join(f"“{label}”" for label in labels) or "what was found"
+    return Said("", f"This hardly ever shows as {what}.", source)
+
+
+def _opinions(scales: Scales, fired: list[tuple[Rule, Firing]], standing: frozenset[str]) -> list[Evidence]:
+    out: list[Evidence] = []
+    for rule, firing in fired:
+        then = rule.then
+        if not then.evidence_for and not then.evidence_against:
+            continue
+        finding, said = _text(rule, firing.on), _said(rule)
+        for words, sign in ((then.evidence_for, 1), (then.evidence_against, -1)):
+            out += [Evidence(finding, c, sign * scales.strength[w], said) for c, w in words.items() if c in standing]
+    return out
+
+
+def _text(rule: Rule, on: Iterable[Fact]) -> str:
+    """The facts a conclusion rests on; for a rule that rests on absence alone, what is absent."""
+    shown = [str(f) for f in on]
+    if not shown:
+        nots = {t for way in ways(rule) for t in way.nots}
+        shown = sorted(f"{t.slot}: not {' or '.join(t.any_of) or 'so'}" for t in nots)
+    return "; ".join(shown)
