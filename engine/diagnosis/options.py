@@ -11,6 +11,8 @@ from lapwise.engine.conclusions import Conclusions, Said
 from lapwise.engine.knowledge.model import Knowledge, Remedy
 from lapwise.engine.pairs import Choice, candidates
 
+STOP_SYMPTOM = "fumes"
+"""With this symptom there is no advice on polishing."""
 UNPUBLISHED_ODDS = 0.5
 """Odds of a change of lap or compound to a pair nobody published for this material, against a published one:
 judgement, no source."""

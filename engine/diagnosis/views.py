@@ -17,7 +17,7 @@ from lapwise.engine.diagnosis.model import (
     RunnerUp,
     VetoView,
 )
-from lapwise.engine.diagnosis.options import Option, reasons_for
+from lapwise.engine.diagnosis.options import STOP_SYMPTOM, Option, reasons_for
 from lapwise.engine.knowledge.model import Caution, Knowledge
 from lapwise.engine.strategy import Plan
 
@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from lapwise.engine.diagnosis.session import Prepared
 
 OTHER_LABEL = "something else"
-STOP_SYMPTOM = "fumes"
 STOP_WORDS = (
     "Stop work now. Stop the lap, go out into fresh air, and get medical help if the trouble does not pass at once. "
     "There is no advice on polishing until everyone is well and the bench is aired."
@@ -143,9 +142,9 @@ def _looks(prepared: Prepared, plan: Plan, knowledge: Knowledge) -> tuple[LookVi
     def view(look: str, minutes: float, value: float, before: int) -> LookView:
         return LookView(look, knowledge.looks[look].label, minutes, value, before, asked.get(look, ""))
 
-    all_looks = tuple(view(v.look, v.minutes, v.value_minutes, v.before) for v in plan.looks)
+    all_looks = tuple(view(v.id, v.minutes, v.value_minutes, v.before) for v in plan.looks)
     best = plan.look
-    return (view(best.look, best.minutes, best.value_minutes, best.before) if best else None), all_looks
+    return (view(best.id, best.minutes, best.value_minutes, best.before) if best else None), all_looks
 
 
 def assemble(prepared: Prepared, plan: Plan, knowledge: Knowledge) -> Diagnosis:

@@ -1,0 +1,134 @@
+"""Which fact, not known yet, would help most: the minutes its answer saves on average by changing the order."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+from lapwise.engine.case import Case
+from lapwise.engine.conclusions import Fact
+from lapwise.engine.diagnosis.model import UnknownView
+from lapwise.engine.facts import facts_of
+from lapwise.engine.inference.evaluator import Board, support
+from lapwise.engine.inference.normal import ways
+from lapwise.engine.knowledge.model import Knowledge, Rule
+from lapwise.engine.slots import CONDITIONS, SLOTS
+
+if TYPE_CHECKING:
+    from lapwise.engine.diagnosis.session import Prepared
+
+QUESTIONS = {
+    "material": "Which stone is it?",
+    "lap": "Which lap is on the machine?",
+    "compound": "Which compound is on the lap?",
+    "prior": "What was the step before?",
+}
+USUAL_PRIORS = ("diamond-600", "diamond-1200", "diamond-3000", "diamond-8000")
+LEAST_MINUTES = 0.25
+"""A saving below this is not worth a question."""
+
+
+def question(key: str) -> str:
+    """The question to put to the person."""
+    if key in QUESTIONS:
+        return QUESTIONS[key]
+    about = SLOTS[key].about
+    return f"{about[:1].upper()}{about[1:]}?"
+
+
+def _answers(key: str, case: Case, knowledge: Knowledge) -> Iterator[Case]:
+    """The case with each usual answer to ``key`` put in."""
+    if key == "material":
+        families = [m.id for m in knowledge.materials.values() if m.rank == "family"]
+        yield from (replace(case, material=m) for m in families)
+    elif key == "lap":
+        yield from (replace(case, lap=lap) for lap in knowledge.laps)
+    elif key == "compound":
+        usual = [c.id for c in knowledge.compounds.values() if c.kind in ("oxide", "diamond")]
+        yield from (replace(case, compound=c) for c in usual)
+    elif key == "prior":
+        yield from (replace(case, prior=c) for c in USUAL_PRIORS if c in knowledge.compounds)
+    else:
+        for value in SLOTS[key].values:
+            yield replace(case, facts=MappingProxyType({**case.facts, key: value}))
+
+
+def _slots(rule: Rule) -> set[str]:
+    return {test.slot for way in ways(rule) for test in (*way.tests, *way.nots)}
+
+
+def askable(case: Case, known: set[str]) -> list[str]:
+    """Keys that are not known yet and have a closed list of answers."""
+    machine = [k for k in ("material", "lap", "compound", "prior") if getattr(case, k) is None]
+    closed = [
+        k
+        for k in CONDITIONS
+        if k not in known and k != "prior" and SLOTS[k].kind == "one" and not SLOTS[k].values[0].startswith("@")
+    ]
+    return machine + closed
+
+
+def unknowns(prepared: Prepared, knowledge: Knowledge, most: int = 5) -> tuple[UnknownView, ...]:
+    """The facts worth asking for, best first.
+
+    Every usual answer counts alike; its weights are those of the rules it alone would make fire. The saving is
+    what the order best for that answer costs less than the present order, in expected minutes.
+    """
+    import numpy as np
+
+    from lapwise.engine.strategy.arrays import arrays_of
+    from lapwise.engine.strategy.greedy import greedy_order, greedy_runs
+
+    problem = prepared.problem
+    if not problem.remedies:
+        return ()
+    arrays = arrays_of(problem)
+    order, _ = greedy_order(arrays)
+    kernel, reach, paid = np.zeros_like(arrays.p), np.ones_like(arrays.p), arrays.paid.copy()
+    for r in order:
+        kernel += reach * (arrays.base[r] + (0.0 if paid[arrays.group[r]] else arrays.setup[r]))
+        paid[arrays.group[r]] = True
+        reach = reach * (1.0 - arrays.fix[r])
+    kernel += reach * arrays.end
+
+    fired = {f.rule for f in prepared.conclusions.trace}
+    quiet: dict[str, list[Rule]] = {}
+    for rule in knowledge.rules.values():
+        if rule.id not in fired and (rule.then.evidence_for or rule.then.evidence_against):
+            for slot in _slots(rule):
+                quiet.setdefault(slot, []).append(rule)
+    have = set(prepared.facts)
+    findings = [Fact("finding", f) for f in prepared.conclusions.findings]
+    place = {c: i for i, c in enumerate(problem.causes)}
+    strength = knowledge.scales.strength
+    masses, of_key = [], []
+    for key in askable(prepared.case, {f.slot for f in have}):
+        for answered in _answers(key, prepared.case, knowledge):
+            new = [f for f in facts_of(answered, knowledge) if f not in have]
+            candidates = {r.id: r for f in new for r in quiet.get(f.slot, ())}
+            board: Board | None = None
+            shift = np.zeros_like(arrays.p)
+            for rule in candidates.values():
+                board = board or Board((*have, *findings, *new))
+                if all(support(way, board, rule.cautious) is None for way in ways(rule)):
+                    continue
+                for table, sign in ((rule.then.evidence_for, 1.0), (rule.then.evidence_against, -1.0)):
+                    for cause, word in table.items():
+                        if cause in place:
+                            shift[place[cause]] += sign * strength[word]
+            mass = arrays.p * np.exp(shift)
+            masses.append(mass / mass.sum())
+            of_key.append(key)
+    if not masses:
+        return ()
+    mass = np.array(masses)
+    done = np.zeros((len(mass), len(problem.remedies)), dtype=bool)
+    best = greedy_runs(arrays, mass, done, np.repeat(arrays.paid[None, :], len(mass), axis=0)).minutes
+    saved: dict[str, list[float]] = {}
+    for key, now, then in zip(of_key, mass @ kernel, best, strict=True):
+        saved.setdefault(key, []).append(max(0.0, float(now - then)))
+    views = [UnknownView(key, question(key), sum(v) / len(v)) for key, v in saved.items()]
+    views.sort(key=lambda v: (-v.value_minutes, v.key))
+    return tuple(v for v in views if v.value_minutes >= LEAST_MINUTES)[:most]
