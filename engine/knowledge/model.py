@@ -31,6 +31,7 @@ class Source:
     cite: str
     status: str
     address: str = ""
+    place: Place | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +93,7 @@ class Note:
 
 @dataclass(frozen=True, slots=True)
 class Material:
-    """A gem material, already merged with what it inherits. ``line``: itself first, then each group up to the family."""
+    """A gem material, merged with what it inherits. ``line``: itself first, then each group up to the family."""
 
     id: str
     label: str
@@ -195,7 +196,7 @@ class Target:
 
 @dataclass(frozen=True, slots=True)
 class Remedy:
-    """Something to do. ``minutes``: hands-on time with the test polish after it; ``setup``: shared by its ``setup_group``.
+    """Something to do. ``minutes``: hands-on time with the test polish after it; ``setup_minutes``: shared by its group.
 
     ``fixes``: cause to a chance word. ``worse``: chance word and the minutes that would cost.
     ``to``: for a remedy that changes lap or compound, which pairs it may go to; None otherwise.
@@ -368,6 +369,10 @@ class Scales:
     better_factor: float
     """Likelihood of "better" under a cause the remedy fixes, against one it does not."""
     worse_factor: float
+    """Likelihood of "worse" under a cause the remedy fixes, against one it does not."""
+    because: Mapping[str, str] = field(default_factory=dict)
+    """Key of the scales to the sentence that says what the judgement means."""
+    place: Place | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,97 @@
+"""Keeps what was read from the files as plain JSON, so that the next start need not read the YAML again.
+
+JSON and not pickle: a cache that somebody else wrote can then hold wrong words at worst, never code.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import gc
+import hashlib
+import json
+import os
+from collections.abc import Mapping
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from lapwise.engine.errors import Problem
+from lapwise.engine.knowledge import model
+
+NAME = "knowledge.json"
+MAX_BYTES = 64_000_000
+_CLASSES: tuple[type, ...] = (
+    Problem, model.Place, model.Source, model.Span, model.Cleavage, model.Level, model.Pair, model.Note,
+    model.Material, model.Lap, model.Compound, model.Symptom, model.Cause, model.Target, model.Remedy, model.Look,
+    model.Caution, model.Finding, model.Test, model.AnyOf, model.Not, model.AllOf, model.Then, model.Rule,
+    model.Scales, model.Knowledge,
+)  # fmt: skip
+_NUMBERS = {cls: number for number, cls in enumerate(_CLASSES)}
+_SLOTS = {cls: tuple(cls.__dataclass_fields__) for cls in _CLASSES}  # type: ignore[attr-defined]
+_TUPLE, _SET = -1, -2
+
+
+def store(folder: Path, stamp: str, value: Any) -> None:
+    """Write ``value`` under ``stamp``; a folder that cannot be written is no error, the next start is just slower."""
+    body = json.dumps(_plain(value), ensure_ascii=False, separators=(",", ":")).encode("utf-8", "surrogatepass")
+    head = f"{stamp} {_sum(body)}\n".encode()
+    part = folder / f"{NAME}.{os.getpid()}.part"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        part.write_bytes(head + body)
+        os.replace(part, folder / NAME)
+    except OSError:
+        with contextlib.suppress(OSError):
+            part.unlink()
+
+
+def fetch(folder: Path, stamp: str) -> Any:
+    """What was stored under ``stamp``, or None if there is nothing, or something older or damaged."""
+    try:
+        with (folder / NAME).open("rb") as stream:
+            head = stream.readline(200)
+            if head != head[:-1] + b"\n" or not head.startswith(stamp.encode() + b" "):
+                return None
+            body = stream.read(MAX_BYTES)
+    except OSError:
+        return None
+    if head.split()[-1].decode("ascii", "replace") != _sum(body):
+        return None
+    collecting = gc.isenabled()
+    gc.disable()  # thousands of small objects that all stay: looking for rubbish among them doubles the time
+    try:
+        return _built(json.loads(body))
+    except (ValueError, TypeError, IndexError, KeyError, RecursionError):
+        return None
+    finally:
+        if collecting:
+            gc.enable()
+
+
+def _sum(body: bytes) -> str:
+    return hashlib.blake2b(body, digest_size=16).hexdigest()
+
+
+def _plain(value: Any) -> Any:
+    number = _NUMBERS.get(type(value))
+    if number is not None:
+        return [number, *(_plain(getattr(value, name)) for name in _SLOTS[type(value)])]
+    if isinstance(value, tuple):
+        return [_TUPLE, *map(_plain, value)]
+    if isinstance(value, frozenset):
+        return [_SET, *sorted(value)]
+    if isinstance(value, Mapping):
+        return {key: _plain(inner) for key, inner in value.items()}
+    return value
+
+
+def _built(value: Any) -> Any:
+    if type(value) is list:
+        number = value[0]
+        inner = [_built(v) if type(v) is list or type(v) is dict else v for v in value[1:]]
+        if number >= 0:
+            return _CLASSES[number](*inner)
+        return tuple(inner) if number == _TUPLE else frozenset(inner)
+    if type(value) is dict:
+        return MappingProxyType({k: _built(v) if type(v) is list or type(v) is dict else v for k, v in value.items()})
+    return value

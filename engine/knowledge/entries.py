@@ -1,0 +1,103 @@
+"""From files to entries: every top-level list split into its entries, each read by the module of its noun."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from lapwise.engine.errors import Problem
+from lapwise.engine.knowledge import laps, materials, remedies, rules, scales, troubles, words
+from lapwise.engine.knowledge.fields import ID, Fields, Findings, Reference, Value
+from lapwise.engine.knowledge.files import File
+from lapwise.engine.knowledge.model import Place
+from lapwise.engine.knowledge.reader import Mapping, Scalar, read
+
+Read = Callable[[str, Fields, Place], Any]
+
+READERS: dict[str, Read] = {
+    "materials": materials.read_material,
+    "laps": laps.read_lap,
+    "compounds": laps.read_compound,
+    "symptoms": troubles.read_symptom,
+    "causes": troubles.read_cause,
+    "remedies": remedies.read_remedy,
+    "looks": remedies.read_look,
+    "cautions": words.read_caution,
+    "findings": words.read_finding,
+    "sources": words.read_source,
+    "scales": scales.read_scale,
+}
+"""The reader of each list whose entries are groups of keys; rules need their theme besides."""
+MEANINGS = ("traits", "lap_traits")
+"""Lists whose entries are one sentence each."""
+LISTS = (*READERS, *MEANINGS, "rules")
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One entry as read. ``value``: what its reader made of it, not to be used if there are ``problems``."""
+
+    list: str
+    id: str
+    value: Any
+    place: Place
+    references: tuple[Reference, ...]
+    problems: tuple[Problem, ...]
+
+    @property
+    def where(self) -> str:
+        """``file:line: list.id``."""
+        return f"{self.place.file}:{self.place.line}: {self.list}.{self.id}"
+
+
+def entries_of(file: File, data: bytes) -> tuple[tuple[Entry, ...], tuple[Problem, ...]]:
+    """The entries of one file, and what is wrong with the file itself (then it should not be used)."""
+    document = read(data, file.name)
+    problems = list(document.problems)
+    out: list[Entry] = []
+    for key, node in document.root.entries if document.root else ():
+        here = Value(key, file.name, key.text, Findings())
+        if key.text not in LISTS:
+            here.refuse("no such list", key.text, LISTS)
+        elif isinstance(node, Mapping):
+            out.extend(_entry(file, key.text, name, inner) for name, inner in node.entries)
+        elif not (isinstance(node, Scalar) and node.empty):
+            here.refuse(f"'{key.text}' must be followed by entries, each an id with a colon")
+        problems.extend(here.out.problems)
+    return tuple(out), tuple(problems)
+
+
+def _entry(file: File, list_: str, key: Scalar, node: Any) -> Entry:
+    place = Place(file.name, key.line, file.own)
+    path = f"{list_}.{key.text}"
+    out = Findings()
+    value = Value(node, file.name, path, out)
+    if not ID.fullmatch(key.text) or len(key.text) > 60:
+        what = "an id is small letters and digits, joined by hyphens, 60 at most"
+        value.at(key, path).refuse(what, key.text[:80])
+    made: Any
+    if list_ in MEANINGS:
+        made = words.read_meaning(value)
+    else:
+        keys = Fields(value.at(key, path), value.fields().entries)
+        if list_ == "rules":
+            made = rules.read_rule(key.text, keys, place, file.theme)
+        else:
+            made = READERS[list_](key.text, keys, place)
+        keys.done()
+    return Entry(list_, key.text, made, place, tuple(out.references), tuple(out.problems))
+
+
+def unresolved(references: Iterable[Reference], ids: Callable[[str], Iterable[str]]) -> tuple[Problem, ...]:
+    """A problem for each reference to an id that no list holds; ``ids`` gives the ids of a list."""
+    from lapwise.engine.errors import nearest
+
+    out = []
+    for ref in references:
+        if ref.id in ref.also or any(ref.id in ids(name) for name in ref.lists):
+            continue
+        allowed = [*ref.also, *(i for name in ref.lists for i in ids(name))]
+        what = f"no such id among the {' and '.join(ref.lists).replace('_', ' ')}"
+        out.append(Problem(what, ref.where, ref.id, tuple(allowed), nearest(ref.id, allowed)))
+    return tuple(out)

@@ -1,0 +1,144 @@
+"""The files knowledge is read from: the shipped ones and the person's own, with a stamp that tells when one changed."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import stat
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from importlib import import_module
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from lapwise.engine.errors import Problem
+from lapwise.engine.knowledge.reader import MAX_BYTES
+
+if TYPE_CHECKING:
+    from importlib.resources.abc import Traversable
+
+    from lapwise.engine.folders import Folders
+
+SHIPPED = ("lapwise.knowledge", "lapwise.rules")
+MAX_FILES = 1000
+_ENDINGS = (".yaml", ".yml")
+
+
+@dataclass(frozen=True, slots=True)
+class File:
+    """One file. ``name`` is what messages call it; ``stamp`` is size and time of change, "" if it has none."""
+
+    name: str
+    path: Path | Traversable
+    own: bool
+    stamp: str
+
+    @property
+    def theme(self) -> str:
+        """The file's name without its ending: the theme of the rules in it."""
+        return self.path.name.rsplit(".", 1)[0]
+
+
+def shipped_files() -> tuple[File, ...]:
+    """Every YAML file of the installed knowledge and rules, in a fixed order."""
+    out: list[File] = []
+    for package in SHIPPED:
+        short = package.rpartition(".")[2]
+        for base in import_module(package).__path__:
+            if os.path.isdir(base):
+                out.extend(_walk(Path(base), short, own=False))
+            else:
+                # Not plain files (a zip, say): the slower way that works everywhere.
+                from importlib.resources import files
+
+                out.extend(_resources(files(package), short))
+    return tuple(sorted(out, key=lambda f: f.name))
+
+
+def own_files(folders: Folders) -> tuple[File, ...]:
+    """Every YAML file among the person's own knowledge and rules; none if the folders are not there."""
+    out: list[File] = []
+    for base in (folders.own_knowledge, folders.own_rules):
+        out.extend(_walk(base, str(base), own=True))
+    return tuple(sorted(out, key=lambda f: f.name))
+
+
+def files_in(path: Path) -> tuple[File, ...]:
+    """The files of one folder of own knowledge (with ``knowledge`` and ``rules`` in it, or YAML files), or one file."""
+    if not path.is_dir():
+        return (_file(path, str(path), own=True),)
+    inner = [path / name for name in ("knowledge", "rules") if (path / name).is_dir()] or [path]
+    return tuple(sorted((f for base in inner for f in _walk(base, str(base), own=True)), key=lambda f: f.name))
+
+
+def _walk(base: Path, name: str, *, own: bool) -> Iterator[File]:
+    """All YAML files below a folder; hidden ones and links to folders are left out."""
+    try:
+        with os.scandir(base) as found:
+            entries = sorted(found, key=lambda e: e.name)
+    except (FileNotFoundError, NotADirectoryError, PermissionError):
+        return
+    for entry in entries:
+        if entry.name.startswith(("__pycache__", ".")):
+            continue
+        inner = f"{name}/{entry.name}"
+        if entry.is_dir(follow_symlinks=False):
+            yield from _walk(Path(entry.path), inner, own=own)
+        elif entry.name.lower().endswith(_ENDINGS):
+            yield _file(Path(entry.path), inner, own=own)
+
+
+def _file(path: Path, name: str, *, own: bool) -> File:
+    try:
+        found = os.stat(path)
+    except OSError:
+        return File(name, path, own, "missing")
+    return File(name, path, own, f"{found.st_size}.{found.st_mtime_ns}.{stat.S_IFMT(found.st_mode)}")
+
+
+def _resources(folder: Traversable, name: str) -> Iterator[File]:
+    for entry in sorted(folder.iterdir(), key=lambda e: e.name):
+        inner = f"{name}/{entry.name}"
+        if entry.is_dir():
+            yield from _resources(entry, inner)
+        elif entry.name.lower().endswith(_ENDINGS):
+            yield File(inner, entry, False, "")
+
+
+def content(file: File) -> tuple[bytes, Problem | None]:
+    """The bytes of a file (one more than :data:`MAX_BYTES` at most), or a problem that says why there are none."""
+    try:
+        if isinstance(file.path, Path) and not stat.S_ISREG(os.stat(file.path).st_mode):
+            return b"", Problem("this is not a plain file", file.name)
+        with file.path.open("rb") as stream:
+            return stream.read(MAX_BYTES + 1), None
+    except OSError as error:
+        return b"", Problem(f"the file cannot be read: {error.strerror or error}", file.name)
+
+
+def digest(contents: Iterable[tuple[str, bytes]]) -> str:
+    """A hash over names and contents: the same files give the same digest wherever they lie."""
+    total = hashlib.blake2b(digest_size=16)
+    for name, data in contents:
+        total.update(hashlib.blake2b(name.encode("utf-8", "surrogatepass"), digest_size=16).digest())
+        total.update(hashlib.blake2b(data, digest_size=16).digest())
+    return total.hexdigest()
+
+
+def stamp(files: Sequence[File]) -> str | None:
+    """A hash over the names and stamps of ``files`` and of the loader's own code; None if a file has no stamp."""
+    total = hashlib.blake2b(digest_size=16)
+    for file in (*files, *_code()):
+        if not file.stamp:
+            return None
+        total.update(f"{file.name}\0{file.own}\0{file.stamp}\0".encode("utf-8", "surrogatepass"))
+    return total.hexdigest()
+
+
+def _code() -> Iterator[File]:
+    """The modules that decide what is made of the files: a cache made by other code is not used."""
+    here = Path(__file__).parent
+    with os.scandir(here) as found:
+        names = sorted(entry.name for entry in found if entry.name.endswith(".py"))
+    for path in (*(here / name for name in names), here.parent / "slots.py"):
+        yield _file(path, path.name, own=False)

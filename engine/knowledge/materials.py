@@ -1,0 +1,184 @@
+"""Reads materials and lets each inherit what it does not say itself: variety from species, species from family."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Literal, cast
+
+from lapwise.engine.errors import Problem
+from lapwise.engine.knowledge.fields import Fields, Reference, Value
+from lapwise.engine.knowledge.model import Cleavage, Material, Note, Pair, Place
+from lapwise.engine.knowledge.spans import level, span
+from lapwise.engine.slots import LEVELS, SLOTS
+
+RANKS = ("family", "species", "variety")
+STAGES = ("polish", "prepolish")
+_MUST = ("formula", "crystal_system")
+_LEVELS = {
+    "toughness": SLOTS["toughness"].values,
+    "heat": LEVELS,
+    "acid": LEVELS,
+    "water": LEVELS,
+    "directional": SLOTS["directional"].values,
+}
+_SPANS = {"mohs": ("Mohs", 1.0, 10.0), "sg": ("1", 0.9, 20.0), "ri": ("1", 1.0, 4.0)}
+ADDED = ("cautions", "notes")
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """A material as written: ``stated`` holds only the keys it gives itself."""
+
+    id: str
+    label: str
+    rank: str
+    parent: str
+    stated: Mapping[str, Any]
+    traits: frozenset[str]
+    aka: tuple[str, ...]
+    place: Place
+
+
+def _cleavage(value: Value) -> Cleavage:
+    keys = value.fields()
+    keep_off = keys.get("keep_off_degrees")
+    out = Cleavage(
+        plane=keys.text("plane"),
+        quality=cast(Literal["none", "poor"], keys.word("quality", SLOTS["cleavage"].values, default="none")),
+        source=keys.source(),
+        keep_off_degrees=keep_off.number(0, 45) if keep_off else None,
+    )
+    keys.done()
+    return out
+
+
+def _pair(value: Value) -> Pair:
+    keys = value.fields()
+    out = Pair(
+        laps=keys.ids("laps", "laps"),
+        compounds=keys.ids("compounds", "compounds"),
+        source=keys.source(),
+        because=keys.text("because", must=False),
+        stage=keys.word("stage", STAGES, must=False, default="polish"),
+    )
+    if not out.laps and not out.compounds:
+        value.refuse("a pair names a lap or a compound at least")
+    keys.done()
+    return out
+
+
+def _note(value: Value) -> Note:
+    keys = value.fields()
+    out = Note(keys.text("text"), keys.source())
+    keys.done()
+    return out
+
+
+def read_material(name: str, keys: Fields, place: Place) -> Draft:
+    """One entry of ``materials``."""
+    parent = keys.get("parent")
+    stated: dict[str, Any] = {}
+    for key in _MUST:
+        if value := keys.get(key):
+            stated[key] = value.text()
+    for key, (unit, low, high) in _SPANS.items():
+        if value := keys.get(key):
+            stated[key] = span(value, unit, low, high)
+    for key, words in _LEVELS.items():
+        if value := keys.get(key):
+            stated[key] = level(value, words)
+    for key, read in (("cleavage", _cleavage), ("polishes_with", _pair), ("avoid", _pair), ("notes", _note)):
+        # An empty list is a statement too: "none", where the parent has some.
+        if (value := keys.get(key)) is not None:
+            stated[key] = tuple(read(item) for item in value.items())
+    if value := keys.get("cautions"):
+        stated["cautions"] = value.ids("cautions")
+    traits = keys.ids("traits", "traits")
+    return Draft(
+        id=name,
+        label=keys.text("label"),
+        rank=keys.word("rank", RANKS),
+        parent=parent.id("materials") if parent else "",
+        stated=stated,
+        traits=frozenset(traits),
+        aka=keys.texts("aka"),
+        place=place,
+    )
+
+
+def inherit(drafts: Mapping[str, Draft]) -> tuple[dict[str, Material], dict[str, Problem]]:
+    """Every material merged with its line of parents, and a problem for each that cannot be.
+
+    A parent that is no material is not reported here: the references are checked elsewhere.
+    """
+    done: dict[str, Material] = {}
+    problems: dict[str, Problem] = {}
+    for draft in drafts.values():
+        line = _line(draft, drafts)
+        where = f"{draft.place.file}:{draft.place.line}: {draft.id}.parent"
+        if line is None:
+            problems[draft.id] = Problem("the parents of this material go round in a circle", where, draft.parent)
+            continue
+        ranks = [RANKS.index(d.rank) for d in line if d.rank in RANKS]
+        if len(ranks) > 1 and ranks[0] <= ranks[1]:
+            what = f"a {line[0].rank} cannot have a {line[1].rank} as its parent"
+            problems[draft.id] = Problem(what, where, draft.parent)
+        missing = [key for key in _MUST if not any(key in d.stated for d in line)]
+        if missing:
+            what = f"the key '{missing[0]}' is missing, here and in its parents"
+            problems[draft.id] = Problem(what, f"{draft.place.file}:{draft.place.line}: materials.{draft.id}")
+        done[draft.id] = _merged(line)
+    return done, problems
+
+
+def _line(draft: Draft, drafts: Mapping[str, Draft]) -> list[Draft] | None:
+    """The material, its parent and so on up; None if they go round in a circle."""
+    line = [draft]
+    while (parent := drafts.get(line[-1].parent)) is not None:
+        if parent in line:
+            return None
+        line.append(parent)
+    return line
+
+
+def _merged(line: list[Draft]) -> Material:
+    first = line[0]
+
+    def stated(key: str, default: Any) -> Any:
+        return next((d.stated[key] for d in line if key in d.stated), default)
+
+    def added(key: str) -> tuple[Any, ...]:
+        return tuple(dict.fromkeys(item for d in line for item in d.stated.get(key, ())))
+
+    return Material(
+        id=first.id,
+        label=first.label,
+        rank=cast(Literal["family", "species", "variety"], first.rank),
+        line=tuple(d.id for d in line),
+        formula=stated("formula", ""),
+        crystal_system=stated("crystal_system", ""),
+        mohs=stated("mohs", None),
+        sg=stated("sg", None),
+        ri=stated("ri", None),
+        cleavage=stated("cleavage", ()),
+        toughness=stated("toughness", None),
+        heat=stated("heat", None),
+        acid=stated("acid", None),
+        water=stated("water", None),
+        directional=stated("directional", None),
+        traits=frozenset().union(*(d.traits for d in line)),
+        polishes_with=stated("polishes_with", ()),
+        avoid=stated("avoid", ()),
+        cautions=added("cautions"),
+        notes=added("notes"),
+        place=first.place,
+        aka=first.aka,
+    )
+
+
+def parent_reference(draft: Draft) -> Reference | None:
+    """The reference to the parent, if one is named."""
+    if not draft.parent:
+        return None
+    return Reference(("materials",), draft.parent, f"{draft.place.file}:{draft.place.line}: {draft.id}.parent")

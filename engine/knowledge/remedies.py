@@ -1,0 +1,107 @@
+"""Reads remedies and looks."""
+
+from __future__ import annotations
+
+from types import MappingProxyType
+from typing import Literal, cast
+
+from lapwise.engine.knowledge.fields import Fields, Value
+from lapwise.engine.knowledge.laps import KINDS
+from lapwise.engine.knowledge.model import Look, Place, Remedy, Target
+
+CHANCES = ("always", "usually", "often", "sometimes", "rarely", "never")
+_RELATIONS = ("finer", "coarser", "softer", "harder", "other", "between")
+_KEEPS = ("lap", "compound", "nothing")
+
+
+def chance(value: Value) -> str:
+    """A chance word."""
+    return value.word(CHANCES)
+
+
+def _target(value: Value) -> Target:
+    keys = value.fields()
+    out = Target(
+        laps=keys.ids("laps", "laps"),
+        lap_traits=keys.ids("lap_traits", "lap_traits"),
+        compounds=keys.ids("compounds", "compounds"),
+        kinds=keys.words("kinds", KINDS),
+        keep=cast(Literal["lap", "compound", "nothing"], keys.word("keep", _KEEPS, must=False, default="nothing")),
+        relation=cast(Literal["finer", "coarser"], keys.word("relation", _RELATIONS, must=False)),
+    )
+    keys.done()
+    return out
+
+
+def read_remedy(name: str, keys: Fields, place: Place) -> Remedy:
+    """One entry of ``remedies``."""
+    group: str | None = None
+    group_minutes = worse_minutes = 0.0
+    worse_chance = "never"
+    if setup := keys.get("setup"):
+        inner = setup.fields()
+        group, group_minutes = inner.text("group") or None, inner.number("minutes", 0, 1440)
+        inner.done()
+    if worse := keys.get("worse"):
+        inner = worse.fields()
+        worse_chance, worse_minutes = inner.word("chance", CHANCES, default="never"), inner.number("minutes", 0, 1440)
+        inner.done()
+    fixes = keys.need("fixes")
+    to = keys.get("to")
+    return Remedy(
+        id=name,
+        label=keys.text("label"),
+        about=keys.text("about"),
+        steps=keys.texts("steps", must=True),
+        minutes=keys.number("minutes", 0.1, 1440),
+        setup_group=group,
+        setup_minutes=group_minutes,
+        fixes=fixes.mapping(chance, "causes") if fixes else {},
+        worse_chance=worse_chance,
+        worse_minutes=worse_minutes,
+        needs=keys.texts("needs"),
+        cautions=keys.ids("cautions", "cautions"),
+        risks=keys.texts("risks"),
+        to=_target(to) if to else None,
+        last_resort=keys.truth("last_resort"),
+        steps_back=round(keys.number("steps_back", 0, 9, must=False)),
+        source=keys.source(),
+        place=place,
+    )
+
+
+def read_look(name: str, keys: Fields, place: Place) -> Look:
+    """One entry of ``looks``."""
+    labels: dict[str, str] = {}
+    if results := keys.need("results"):
+        labels = {key: value.text() for key, value in results.fields().each()}
+        if len(labels) < 2:
+            results.refuse("a look needs two results at least", ", ".join(labels))
+
+    def spread(value: Value) -> MappingProxyType[str, str]:
+        row: dict[str, str] = {}
+        for key, word in value.fields().each():
+            if key not in labels:
+                word.refuse("not a result of this look", key, tuple(labels))
+            row[key] = chance(word)
+        if row and set(row.values()) <= {"never"}:
+            value.refuse("every result is 'never': one must be possible")
+        return MappingProxyType(row)
+
+    otherwise = keys.need("otherwise")
+    says = keys.need("says")
+    return Look(
+        id=name,
+        label=keys.text("label"),
+        about=keys.text("about"),
+        steps=keys.texts("steps"),
+        minutes=keys.number("minutes", 0.1, 1440),
+        results=tuple(labels),
+        result_labels=MappingProxyType(labels),
+        otherwise=spread(otherwise) if otherwise else {},
+        says=says.mapping(spread, "causes") if says else {},
+        needs=keys.texts("needs"),
+        cautions=keys.ids("cautions", "cautions"),
+        source=keys.source(),
+        place=place,
+    )

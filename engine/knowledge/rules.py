@@ -1,0 +1,242 @@
+"""Reads rules: conditions into tests, conclusions into a :class:`Then`, and the tier of each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from types import MappingProxyType
+
+from lapwise.engine.errors import Problem
+from lapwise.engine.knowledge.fields import Fields, Value
+from lapwise.engine.knowledge.model import AllOf, AnyOf, Not, Place, Rule, Test, Then
+from lapwise.engine.knowledge.reader import Mapping as Group
+from lapwise.engine.knowledge.remedies import chance
+from lapwise.engine.knowledge.scales import STRENGTHS
+from lapwise.engine.slots import DERIVED, SLOTS, Slot
+
+BOUNDS = ("at_least", "above", "at_most", "below")
+_LOW, _HIGH = BOUNDS[:2], BOUNDS[2:]
+Part = Test | AnyOf | Not
+
+
+def read_rule(name: str, keys: Fields, place: Place, theme: str) -> Rule:
+    """One entry of ``rules``; its tier is set later, when all rules are known."""
+    parts: list[Part] = []
+    if when := keys.need("when"):
+        for item in when.items():
+            parts.extend(_parts(item, top=True))
+        if not parts and not when.out.problems:
+            when.refuse("a rule needs one condition at least")
+        _check_variables(parts, when)
+    then = _then(keys.need("then"))
+    conditions = AllOf(tuple(parts))
+    if then.points_to and pointed_symptom(conditions) is None:
+        here = keys.get("when") or keys.here
+        what = "'points_to' stands only in a rule that tests one symptom and nothing else: use 'for' here"
+        here.refuse(what)
+    return Rule(
+        id=name,
+        theme=theme,
+        when=conditions,
+        then=then,
+        because=keys.text("because"),
+        source=keys.source(),
+        limits=keys.text("limits", must=False),
+        tier=0,
+        place=place,
+    )
+
+
+def pointed_symptom(when: AllOf) -> str | None:
+    """The symptom, if one symptom is all that is tested."""
+    if len(when.parts) == 1:
+        part = when.parts[0]
+        if isinstance(part, Test) and part.slot == "symptom" and len(part.any_of) == 1:
+            return part.any_of[0]
+    return None
+
+
+# --- conditions ----------------------------------------------------------------------------------------------
+
+
+def _parts(item: Value, *, top: bool = False) -> list[Part]:
+    """The tests of one group of conditions; all of them must hold."""
+    if not isinstance(item.node, Group):
+        item.refuse("a condition is wanted, such as 'lap: tin-lap'", item.kind())
+        return []
+    parts: list[Part] = []
+    for key, value in item.fields().each():
+        if key == "any":
+            if not top:
+                value.refuse("'any' stands in the list under 'when', not inside another 'any'")
+                continue
+            options = tuple(AllOf(tuple(_parts(option))) for option in value.items())
+            if len(options) < 2:
+                value.refuse("'any' needs two choices at least")
+            parts.append(AnyOf(options))
+        elif key == "not":
+            parts.extend(_not(value))
+        else:
+            parts.extend(_tests(key, value, bind=top))
+    if not parts and not item.out.problems:
+        item.refuse("a condition is empty")
+    return parts
+
+
+def _not(value: Value) -> list[Part]:
+    if not isinstance(value.node, Group):
+        value.refuse("a condition is wanted after 'not', such as 'carrier: oil'", value.kind())
+        return []
+    tests: list[Test] = []
+    for key, inner in value.fields().each():
+        slot = SLOTS.get(key)
+        if slot and (slot.name in DERIVED or (slot.kind == "many" and slot.known_by is None)):
+            what = f"'not' cannot speak of '{key}': nobody can know that the list of them is complete"
+            inner.refuse(what)
+            continue
+        tests.extend(_tests(key, inner, bind=False))
+    if len(tests) > 1:
+        value.refuse("one test only after 'not': write a 'not' for each")
+    return [Not(test) for test in tests[:1]]
+
+
+def _tests(key: str, value: Value, *, bind: bool) -> list[Test]:
+    slot = SLOTS.get(key)
+    if slot is None:
+        value.refuse("no such thing to test", key, (*SLOTS, "any", "not"))
+        return []
+    if isinstance(value.node, Group):
+        return _bounds_or_variable(slot, value, bind=bind)
+    if slot.kind == "number":
+        value.refuse(f"a bound is wanted for '{key}', such as {{at_least: 7}}", value.kind(), BOUNDS)
+        return []
+    words = _words(slot, value)
+    if not words:
+        if not value.out.problems:
+            value.refuse("a value is wanted")
+        return []
+    return [Test(slot.name, any_of=words)]
+
+
+def _words(slot: Slot, value: Value) -> tuple[str, ...]:
+    if not slot.values[0].startswith("@"):
+        words = tuple(w for item in value.items() if (w := item.word(slot.values)))
+        for item, word in zip(value.items(), words, strict=False):
+            if words.count(word) > 1:
+                item.refuse("this value stands twice", word)
+                break
+        return words
+    return value.ids(slot.values[0].removeprefix("@"))
+
+
+def _bounds_or_variable(slot: Slot, value: Value, *, bind: bool) -> list[Test]:
+    keys = value.fields()
+    if "same" in keys.entries:
+        name = keys.text("same")
+        keys.done()
+        if not bind:
+            value.refuse("'same' stands only in the list under 'when', not in 'any' or 'not'")
+            return []
+        return [Test(slot.name, bind=name)] if name else []
+    if slot.kind != "number":
+        value.refuse(f"'{slot.name}' holds words: write one, or a list of them", ", ".join(keys.entries))
+        return []
+    found = {bound: given.number() for bound in BOUNDS if (given := keys.get(bound))}
+    keys.done()
+    if not found:
+        value.refuse("a bound is wanted", "", BOUNDS)
+    if all(b in found for b in _LOW) or all(b in found for b in _HIGH):
+        value.refuse("one lower and one upper bound at most", ", ".join(found))
+    return [Test(slot.name, **{bound: number}) for bound, number in found.items()]  # type: ignore[arg-type]
+
+
+def _check_variables(parts: Iterable[Part], when: Value) -> None:
+    slots: dict[str, list[str]] = {}
+    for part in parts:
+        if isinstance(part, Test) and part.bind:
+            slots.setdefault(part.bind, []).append(part.slot)
+    for name, used in slots.items():
+        if len(used) < 2:
+            when.refuse(f"'same: {name}' stands only once: nothing to be the same as", name)
+        elif len({SLOTS[slot].values for slot in used}) > 1:
+            when.refuse(f"'same: {name}' compares things that can never be equal", ", ".join(used))
+
+
+# --- conclusions ---------------------------------------------------------------------------------------------
+
+
+def _strength(value: Value) -> str:
+    return value.word(STRENGTHS)
+
+
+def _then(value: Value | None) -> Then:
+    if value is None:
+        return Then()
+    keys = value.fields()
+
+    def weighed(key: str, what: str) -> Mapping[str, str]:
+        found = keys.get(key)
+        return found.mapping(_strength, what) if found else MappingProxyType({})
+
+    points = keys.get("points_to")
+    then = Then(
+        findings=keys.ids("finding", "findings"),
+        points_to=points.mapping(chance, "causes") if points else MappingProxyType({}),
+        evidence_for=weighed("for", "causes"),
+        evidence_against=weighed("against", "causes"),
+        rules_out=keys.ids("rules_out", "causes"),
+        vetoes=keys.ids("veto", "remedies"),
+        not_applicable=keys.ids("not_applicable", "remedies"),
+        favours=weighed("favours", "remedies"),
+        disfavours=weighed("disfavours", "remedies"),
+        looks=keys.ids("look", "looks"),
+        cautions=keys.ids("caution", "cautions"),
+    )
+    if not any(keys.has(key) for key in keys.asked):
+        value.refuse("the rule concludes nothing", "", tuple(sorted(keys.asked)))
+    keys.done()
+    return then
+
+
+# --- tiers ---------------------------------------------------------------------------------------------------
+
+
+def findings_needed(when: AllOf) -> frozenset[str]:
+    """The findings a rule's conditions speak of."""
+    out: set[str] = set()
+    for part in when.parts:
+        if isinstance(part, Test) and part.slot == "finding":
+            out.update(part.any_of)
+        elif isinstance(part, AnyOf):
+            for option in part.options:
+                out |= findings_needed(option)
+    return frozenset(out)
+
+
+def tiers(rules: Mapping[str, Rule]) -> tuple[dict[str, int], tuple[str, ...]]:
+    """The tier of every rule by id, and the rules that wait for each other in a circle (they get no tier).
+
+    A rule waits for every rule that concludes a finding it speaks of.
+    """
+    makers: dict[str, list[str]] = {}
+    for rule in rules.values():
+        for finding in rule.then.findings:
+            makers.setdefault(finding, []).append(rule.id)
+    waits = {
+        rule.id: frozenset(maker for finding in findings_needed(rule.when) for maker in makers.get(finding, ()))
+        for rule in rules.values()
+    }
+    needs = {rule.id: bool(findings_needed(rule.when)) for rule in rules.values()}
+    out: dict[str, int] = {}
+    left = dict(waits)
+    while ready := [name for name, before in left.items() if all(b in out for b in before)]:
+        for name in ready:
+            before = left.pop(name)
+            out[name] = 1 + max((out[b] for b in before), default=0) if needs[name] else 0
+    return out, tuple(sorted(left))
+
+
+def circle_problem(rule: Rule, circle: Iterable[str]) -> Problem:
+    """What to say of a rule that waits for itself."""
+    where = f"{rule.place.file}:{rule.place.line}: rules.{rule.id}"
+    others = ", ".join(name for name in circle if name != rule.id) or rule.id
+    return Problem(f"rules wait for each other's findings in a circle ({others})", where, rule.id)

@@ -1,0 +1,36 @@
+"""Reads symptoms and causes."""
+
+from __future__ import annotations
+
+from lapwise.engine.case import STAGES
+from lapwise.engine.knowledge.fields import Fields, Value
+from lapwise.engine.knowledge.model import Cause, Place, Symptom
+
+BASES = ("very-common", "common", "occasional", "uncommon", "rare")
+
+
+def read_symptom(name: str, keys: Fields, place: Place) -> Symptom:
+    """One entry of ``symptoms``."""
+    confuse = keys.get("not_to_confuse")
+    return Symptom(
+        id=name,
+        label=keys.text("label"),
+        about=keys.text("about"),
+        how=keys.text("how"),
+        not_to_confuse=confuse.mapping(Value.text, "symptoms") if confuse else {},
+        place=place,
+    )
+
+
+def read_cause(name: str, keys: Fields, place: Place) -> Cause:
+    """One entry of ``causes``; it may be at work at every stage unless ``stages`` says otherwise."""
+    return Cause(
+        id=name,
+        label=keys.text("label"),
+        about=keys.text("about"),
+        confirm=keys.text("confirm"),
+        base=keys.word("base", BASES),
+        stages=keys.words("stages", STAGES) or STAGES,
+        source=keys.source(),
+        place=place,
+    )
