@@ -1,0 +1,56 @@
+"""The order of remedies and looks with the least expected minutes to a good facet.
+
+``quick`` answers at once, ``exact`` when it is ready, ``best`` takes the exact answer if it comes within a second.
+The functions import numpy when they are called, not before.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from lapwise.engine.strategy.model import LastResort, Look, LookValue, Plan, Problem, Remedy, RunnerUp, Step
+from lapwise.engine.strategy.reduced import Reduced
+
+__all__ = [
+    "LastResort", "Look", "LookValue", "Plan", "Problem", "Reduced", "Remedy", "RunnerUp", "Step",
+    "best", "exact", "greedy", "quick", "reduce",
+]  # fmt: skip
+
+
+def quick(problem: Problem) -> Plan:
+    """A good plan in a few milliseconds; see :func:`lapwise.engine.strategy.rollout.quick`."""
+    from lapwise.engine.strategy import rollout
+
+    return rollout.quick(problem)
+
+
+def greedy(problem: Problem) -> Plan:
+    """The plain order by chance per minute, without looks: the yardstick."""
+    from lapwise.engine.strategy import rollout
+
+    return rollout.greedy(problem)
+
+
+def exact(
+    problem: Problem, deadline_seconds: float | None = None, cancelled: Callable[[], bool] | None = None
+) -> Plan | None:
+    """The plan of least expected minutes, None if not ready in time; see :mod:`lapwise.engine.strategy.optimum`."""
+    from lapwise.engine.strategy import optimum
+
+    return optimum.exact(problem, deadline_seconds, cancelled=cancelled or _never)
+
+
+def best(problem: Problem, deadline_seconds: float = 1.0) -> Plan:
+    """The exact plan if it is ready by the deadline (seconds), else the quick one."""
+    return exact(problem, deadline_seconds) or quick(problem)
+
+
+def reduce(problem: Problem) -> Reduced:
+    """The part of the problem that :func:`exact` takes on."""
+    from lapwise.engine.strategy import optimum
+
+    return optimum.reduce(problem)
+
+
+def _never() -> bool:
+    return False

@@ -1,0 +1,160 @@
+"""The exact answer: a dynamic programme over which remedies are done and what the looks showed.
+
+Given the cause all outcomes are independent, so the belief in a state depends only on the set S of remedies that
+failed and on the results L seen, in whatever order they came. On masses m(S, L) = sum over causes of
+P(c) * product over S of (1 - fix) * product over L of P(result | c) the recursion is linear:
+
+    V(S, L) = min( end(S, L),
+                   min over remedies r:  minutes(r, S) * m(S, L) + V(S + r, L),
+                   min over looks k:     minutes(k) * m(S, L) + sum over results of V(S, L + (k, result)) )
+
+The tables are filled from the full sets downwards, a layer of equal size at a time.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+
+from lapwise.engine.strategy.arrays import Arrays, Bools, Floats, Ints
+
+Pattern = tuple[int, ...]
+
+
+class OutOfTime(Exception):
+    """The deadline passed, or the work was called off."""
+
+
+def never() -> bool:
+    """The stop function of work that has no deadline."""
+    return False
+
+
+def stop_at(seconds: float | None, cancelled: Callable[[], bool] = never) -> Callable[[], bool]:
+    """A stop function: true once ``seconds`` from now have passed or ``cancelled`` says so."""
+    if seconds is None:
+        return cancelled
+    until = time.monotonic() + seconds
+    return lambda: time.monotonic() >= until or cancelled()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sets:
+    """What depends on the set of remedies done only. N = 2**R sets, bit r set if remedy r is done."""
+
+    survive: Floats
+    """(N, C) P(still not fixed | cause)."""
+    cost: Floats
+    """(N, R) minutes of each remedy with the set-up if it is due."""
+    layers: tuple[tuple[Ints, Ints], ...]
+    """Per size of the set: (n,) the sets, (n, R - size) the remedies not in each."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Values:
+    """Expected minutes times mass. ``root``: (N,) with no look taken yet; ``one``: per look (N, results)."""
+
+    root: Floats
+    one: dict[int, Floats]
+    mass: Floats
+    """(N,) with no look taken."""
+    end: Floats
+    """(N,) of the best tail."""
+    tail: Ints
+    """(N,) which tail that is."""
+
+
+def state_count(remedies: int, results: Sequence[int]) -> int:
+    """States of the programme: sets of remedies times what each look may have shown (or nothing yet)."""
+    count = 1 << remedies
+    for n in results:
+        count *= n + 1
+    return count
+
+
+def sets_of(a: Arrays) -> Sets:
+    """The tables over sets of remedies; O(2**R x (C + R))."""
+    remedies = a.fix.shape[0]
+    survive = np.ones((1, a.p.size))
+    paid: Bools = a.paid[None, :]
+    for r in range(remedies):
+        survive = np.concatenate([survive, survive * (1.0 - a.fix[r])])
+        more = paid.copy()
+        more[:, a.group[r]] = True
+        paid = np.concatenate([paid, more])
+    cost = a.base + np.where(paid[:, a.group], 0.0, a.setup) if remedies else np.zeros((1, 0))
+    sets = np.arange(1 << remedies, dtype=np.int64)
+    member = (sets[:, None] >> np.arange(remedies)) & 1
+    size = member.sum(axis=1)
+    layers = []
+    for k in range(remedies + 1):
+        chosen = sets[size == k]
+        missing = np.nonzero(member[chosen] == 0)[1].reshape(chosen.size, remedies - k)
+        layers.append((chosen, missing.astype(np.int64)))
+    return Sets(survive, cost, tuple(layers))
+
+
+def solve(
+    a: Arrays, sets: Sets, looks: Sequence[int], tails: Sequence[Floats], stop: Callable[[], bool] = never
+) -> Values:
+    """The tables for these looks. ``tails``: (C,) minutes per cause of the ways to end (the last resort first).
+
+    Raises :class:`OutOfTime` when ``stop()`` is true; asked a few hundred times on the way.
+    """
+    looks = tuple(looks)
+    kept: dict[Pattern, Floats] = {}
+    mass0 = end0 = np.zeros(0)
+    tail0 = np.zeros(0, dtype=np.int64)
+    for taken in range(len(looks), -1, -1):
+        fresh: dict[Pattern, Floats] = {}
+        for pattern in combinations(range(len(looks)), taken):
+            weights = a.p[None, :]
+            shape: tuple[int, ...] = ()
+            for i in pattern:
+                rows = a.likelihood[looks[i]]
+                weights = (weights[:, None, :] * rows[None, :, :]).reshape(-1, a.p.size)
+                shape = (*shape, rows.shape[0])
+            mass = sets.survive @ weights.T
+            ends = [sets.survive @ (weights * tail).T for tail in tails]
+            value = ends[0].copy()
+            for other in ends[1:]:
+                np.minimum(value, other, out=value)
+            if taken == 0:
+                mass0, end0 = mass[:, 0], value[:, 0].copy()
+                tail0 = np.stack([e[:, 0] for e in ends]).argmin(axis=0)
+            for i in range(len(looks)):
+                if i in pattern:
+                    continue
+                if stop():
+                    raise OutOfTime
+                place = sum(1 for j in pattern if j < i)
+                bigger = tuple(sorted((*pattern, i)))
+                after = kept[bigger].sum(axis=1 + place).reshape(value.shape)
+                after += a.look_minutes[looks[i]] * mass
+                np.minimum(value, after, out=value)
+            _fill(sets, mass, value, stop)
+            fresh[pattern] = value.reshape((value.shape[0], *shape))
+        if taken == 0:
+            one = {looks[pattern[0]]: table for pattern, table in kept.items() if len(pattern) == 1}
+            return Values(fresh[()].reshape(-1), one, mass0, end0, tail0)
+        kept = fresh
+    raise AssertionError("unreachable")
+
+
+def _fill(sets: Sets, mass: Floats, value: Floats, stop: Callable[[], bool]) -> None:
+    """Lower ``value`` (N, L) by the remedies, from the full set down."""
+    for chosen, missing in reversed(sets.layers[:-1]):
+        if stop():
+            raise OutOfTime
+        best = value[chosen]
+        here = mass[chosen]
+        costs = np.take_along_axis(sets.cost[chosen], missing, axis=1)
+        for j in range(missing.shape[1]):
+            after = value[chosen | (np.int64(1) << missing[:, j])]
+            after += costs[:, j, None] * here
+            np.minimum(best, after, out=best)
+        value[chosen] = best
