@@ -6,6 +6,9 @@ from dataclasses import dataclass
 
 Value = str | float
 
+OTHER = "other"
+"""The cause "none of the above": never ruled out, never pointed to; every weight of evidence is against it."""
+
 
 @dataclass(frozen=True, slots=True, order=True)
 class Fact:

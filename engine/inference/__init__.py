@@ -1,0 +1,23 @@
+"""Inference: from the raw facts of a case to what the rules conclude.
+
+``RuleEngine`` runs experta and is loaded on first use; ``explain_rule`` and ``evaluate`` need only plain Python.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from lapwise.engine.inference.evaluator import Checked, RuleCheck, evaluate, explain_rule
+
+if TYPE_CHECKING:
+    from lapwise.engine.inference.run import RuleEngine
+
+__all__ = ["Checked", "RuleCheck", "RuleEngine", "evaluate", "explain_rule"]
+
+
+def __getattr__(name: str) -> Any:
+    if name == "RuleEngine":
+        from lapwise.engine.inference.run import RuleEngine
+
+        return RuleEngine
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable, Mapping
 
 from lapwise.engine.conclusions import (
+    OTHER,
     Conclusions,
     Evidence,
     Fact,
@@ -19,9 +20,6 @@ from lapwise.engine.conclusions import (
 )
 from lapwise.engine.inference.normal import ways
 from lapwise.engine.knowledge.model import PRACTICE, Cause, Knowledge, Rule, Scales
-
-OTHER = "other"
-"""The cause "none of the above": never ruled out, never pointed to; every weight is against it."""
 
 
 def firings_of(knowledge: Knowledge, fired: Mapping[str, Iterable[Fact]]) -> tuple[Firing, ...]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from lapwise.engine.conclusions import Conclusions, Fact, Value
 from lapwise.engine.inference.conclude import conclude, fact_order, firings_of
 from lapwise.engine.inference.normal import Way, accepts, conditions_of, known_through, ways
-from lapwise.engine.knowledge.model import AllOf, AnyOf, Condition, Knowledge, Not, Rule, Test
+from lapwise.engine.knowledge.model import AnyOf, Condition, Knowledge, Not, Rule, Test
 
 
 class Board:
@@ -150,6 +150,3 @@ def _check_not(condition: Not, board: Board, cautious: bool) -> Checked:
     through = known_through(test.slot)
     known = through is not None and bool(board.on(through))
     return Checked(condition, known or cautious, not known and not cautious, tuple(there))
-
-
-__all__ = ["AllOf", "Board", "Checked", "RuleCheck", "evaluate", "explain_rule", "support"]
