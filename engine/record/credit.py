@@ -1,0 +1,184 @@
+"""What one case adds to the counts that learning reads: soft counts, whole numbers so that sums never depend on order.
+
+A case that was tried on shares its credit among the causes by the posterior at its end: the posterior that was shown
+before the last remedy, times the chance of that remedy's outcome under each cause. A chance is counted in millionths.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from typing import Any
+
+from lapwise.engine.case import Case
+from lapwise.engine.record.model import CaseRecord, Step
+
+UNIT = 1_000_000
+"""One trial in the soft counts."""
+ALL = "*"
+Key = tuple[str, str, str, str, str]
+"""Kind and up to four names. The kinds, with what the two numbers count:
+
+``fix`` (level, name, remedy, cause): trials and fixes, in millionths. ``cause`` (level, name, cause): seen and
+expected, in millionths. ``use`` and ``pair`` (material, lap, compound): worked and failed. ``tally`` (material,
+lap|compound, remedy, outcome): times and seconds. ``spent`` (material, cause): seconds. ``month`` (material, month):
+facets finished and seconds. ``lap`` (own lap, material, compound): cases.
+"""
+LEARNED = frozenset({"fix", "cause", "use"})
+"""The kinds that change advice: what `lapwise record forget` takes out. The others only describe the record."""
+BETTER_FACTOR, WORSE_FACTOR = 3.0, 1.0 / 3.0
+"""Used where the shown ranking does not hold the posterior after the outcome: judgement, as in the scales."""
+LEAST = 0.002
+"""A cause under this share gets no credit: it keeps the tables small and moves nothing."""
+
+
+def _chances(shown: Mapping[str, Any] | None, key: str) -> dict[str, float]:
+    found = shown.get(key) if shown else None
+    return {str(c): float(p) for c, p in found.items()} if isinstance(found, Mapping) else {}
+
+
+def _normal(weights: Mapping[str, float]) -> dict[str, float]:
+    total = sum(weights.values())
+    return {c: w / total for c, w in weights.items()} if total > 0 else {}
+
+
+def after(step: Step) -> dict[str, float]:
+    """The posterior after a step: as shown, or worked out from the posterior before it and the chances used."""
+    told = _chances(step.shown, "after")
+    if told:
+        return _normal(told)
+    before = _chances(step.shown, "posterior")
+    if step.kind != "try" or not before:
+        return _normal(before)
+    fix = _chances(step.shown, "fix")
+    if not fix:
+        return _normal(before)
+
+    def likelihood(p: float) -> float:
+        if step.outcome == "fixed":
+            return p
+        if step.outcome == "better":
+            return 1.0 + (BETTER_FACTOR - 1.0) * p
+        if step.outcome == "worse":
+            return 1.0 + (WORSE_FACTOR - 1.0) * p
+        return 1.0 - p
+
+    found = _normal({c: p * likelihood(fix.get(c, 0.0)) for c, p in before.items()})
+    return found or _normal(before)
+
+
+def shares(record: CaseRecord) -> tuple[dict[str, float], dict[str, float], dict[str, float]]:
+    """(posterior before anything was tried, posterior at the end, cause factors in use at the start)."""
+    start: dict[str, float] = {}
+    end: dict[str, float] = {}
+    factors: dict[str, float] = {}
+    for step in record.steps:
+        if step.withdrawn or step.kind not in ("try", "look"):
+            continue
+        before = _normal(_chances(step.shown, "posterior"))
+        if not start and before:
+            start, factors = before, _chances(step.shown, "factors")
+        end = after(step) or end
+    return start, end, factors
+
+
+def levels(case: Case) -> list[tuple[str, str]]:
+    """The groups a case belongs to for the chance that a remedy works."""
+    found = [("all", ALL), ("material", case.material or "")]
+    if case.lap:
+        found.append(("lap", case.lap))
+    if case.own_lap:
+        found.append(("own", case.own_lap))
+    return found
+
+
+def leaf(material: str | None, lap: str | None, compound: str | None) -> str:
+    """The key of a material with its lap and compound."""
+    return f"{material or ''}|{lap or ''}|{compound or ''}"
+
+
+def _count_pair(out: Counter[tuple[Key, int]], material: str, case: Case, record: CaseRecord) -> None:
+    def add(lap: str | None, compound: str | None, worked: bool) -> None:
+        if lap and compound and case.stage == "polish":
+            for kind in ("pair", "use"):
+                out[(kind, material, lap, compound, ""), 0 if worked else 1] += 1
+
+    if record.result in ("fixed", "polished"):
+        last = next((s for s in reversed(record.steps) if s.kind == "try" and not s.withdrawn), None)
+        to = last.shown.get("to") if last and last.shown else None
+        if isinstance(to, Mapping) and (to.get("lap") or to.get("compound")):
+            lap, compound = to.get("lap") or case.lap, to.get("compound") or case.compound
+            if (lap, compound) != (case.lap, case.compound):
+                add(case.lap, case.compound, False)
+            add(lap, compound, True)
+        else:
+            add(case.lap, case.compound, True)
+    elif record.result == "given-up":
+        add(case.lap, case.compound, False)
+
+
+def counts_of(record: CaseRecord) -> dict[Key, tuple[int, int]]:
+    """All that this case adds to the counts, key to two whole numbers. Empty for a case that was taken back."""
+    if record.withdrawn:
+        return {}
+    out: Counter[tuple[Key, int]] = Counter()
+    case = record.case
+    material = case.material or ""
+    own_used = {(case.own_lap, material, case.compound or "")}
+    tries = [s for s in record.steps if s.kind == "try" and not s.withdrawn]
+    for step in record.steps:
+        if step.kind == "facts" and step.facts is not None and not step.withdrawn:
+            earlier = Case.from_json(step.facts)
+            own_used.add((earlier.own_lap, earlier.material or "", earlier.compound or ""))
+    for own, used_on, compound in own_used:
+        if own:
+            out[("lap", own, used_on, compound, ""), 0] += 1
+    _count_pair(out, material, case, record)
+    pair = f"{case.lap or ''}|{case.compound or ''}"
+    for step in tries:
+        key: Key = ("tally", material, pair, step.remedy or "", step.outcome or "")
+        out[key, 0] += 1
+        out[key, 1] += round((step.minutes or 0.0) * 60)
+    seconds = round(record.minutes * 60)
+    if record.result == "fixed" and seconds:
+        out[("month", material, record.at[:7], "", ""), 0] += 1
+        out[("month", material, record.at[:7], "", ""), 1] += seconds
+    start, end, factors = shares(record)
+    for cause, share in end.items():
+        if share < LEAST:
+            continue
+        credit = round(share * UNIT)
+        for step in tries:
+            if step.outcome == "better":
+                continue
+            for level, name in levels(case):
+                fix: Key = ("fix", level, name, step.remedy or "", cause)
+                out[fix, 0] += credit
+                out[fix, 1] += credit if step.outcome == "fixed" else 0
+        if seconds:
+            out[("spent", material, cause, "", ""), 0] += round(share * seconds)
+    groups = [*levels(case), ("leaf", leaf(case.material, case.lap, case.compound))]
+    if case.compound:
+        groups.append(("compound", case.compound))
+    for cause in start.keys() | end.keys():
+        seen = round(end.get(cause, 0.0) * UNIT)
+        expected = round(start.get(cause, 0.0) / min(max(factors.get(cause, 1.0), 0.02), 50.0) * UNIT)
+        if seen < LEAST * UNIT and expected < LEAST * UNIT:
+            continue
+        for level, name in groups:
+            out[("cause", level, name, cause, ""), 0] += seen
+            out[("cause", level, name, cause, ""), 1] += expected
+    keys = {key for key, _ in out}
+    return {key: (out[key, 0], out[key, 1]) for key in keys if out[key, 0] or out[key, 1]}
+
+
+def difference(
+    new: Mapping[Key, tuple[int, int]], old: Mapping[Key, tuple[int, int]]
+) -> dict[Key, tuple[int, int]]:
+    """What must be added to go from ``old`` to ``new``."""
+    found = {}
+    for key in new.keys() | old.keys():
+        a, b = new.get(key, (0, 0)), old.get(key, (0, 0))
+        if a != b:
+            found[key] = (a[0] - b[0], a[1] - b[1])
+    return found

@@ -1,0 +1,149 @@
+"""The tables worked out from the rows: how each case stands now, and the counts that learning reads."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping
+
+from lapwise.engine.record.credit import LEARNED, Key, counts_of, difference
+from lapwise.engine.record.fold import fold_case
+from lapwise.engine.record.model import CaseRecord, Step
+
+STEP_COLUMNS = (
+    "id, case_id, at, kind, remedy, outcome, look, result, minutes, note, shown, facts, withdraws, knowledge, version"
+)
+FLUSH_AT = 20_000
+"""Counts held in memory before they are written out during a long run."""
+
+
+def step_from_row(row: tuple[object, ...]) -> Step:
+    """A step from a row of :data:`STEP_COLUMNS`."""
+    values = list(row)
+    for column in (10, 11):
+        if isinstance(values[column], str):
+            values[column] = json.loads(str(values[column]))
+    return Step(*values)  # type: ignore[arg-type]
+
+
+def steps_of(connection: sqlite3.Connection, case_id: str) -> list[Step]:
+    """The steps of a case in order of id."""
+    rows = connection.execute(f"SELECT {STEP_COLUMNS} FROM steps WHERE case_id = ? ORDER BY id", (case_id,))
+    return [step_from_row(row) for row in rows]
+
+
+def load_case(connection: sqlite3.Connection, case_id: str) -> CaseRecord | None:
+    """The case as it stands now, or None if its opening row is not here."""
+    row = connection.execute("SELECT at, facts, knowledge FROM cases WHERE id = ?", (case_id,)).fetchone()
+    if row is None:
+        return None
+    return fold_case(case_id, row[0], json.loads(row[1]), row[2], steps_of(connection, case_id))
+
+
+def forgotten_up_to(connection: sqlite3.Connection) -> int:
+    """Cases with ``seq`` up to this number teach nothing any more."""
+    row = connection.execute("SELECT kind, up_to FROM marks ORDER BY id DESC LIMIT 1").fetchone()
+    return int(row[1]) if row and row[0] == "forget" else 0
+
+
+def _has_counts(connection: sqlite3.Connection) -> bool:
+    return connection.execute("SELECT 1 FROM sqlite_master WHERE name = 'counts'").fetchone() is not None
+
+
+def counted(connection: sqlite3.Connection, record: CaseRecord | None) -> dict[Key, tuple[int, int]]:
+    """What the case adds to the counts in this record."""
+    if record is None:
+        return {}
+    found = counts_of(record)
+    limit = forgotten_up_to(connection)
+    if limit:
+        seq = connection.execute("SELECT seq FROM cases WHERE id = ?", (record.id,)).fetchone()
+        if seq is not None and seq[0] <= limit:
+            found = {key: value for key, value in found.items() if key[0] not in LEARNED}
+    return found
+
+
+def add_counts(connection: sqlite3.Connection, change: Mapping[Key, tuple[int, int]]) -> None:
+    """Add the change to the counts."""
+    connection.executemany(
+        "INSERT INTO counts VALUES (?, ?, ?, ?, ?, ?, ?) ON CONFLICT (kind, k1, k2, k3, k4) "
+        "DO UPDATE SET a = a + excluded.a, b = b + excluded.b",
+        ((*key, *change[key]) for key in sorted(change)),
+    )
+
+
+def put_now(connection: sqlite3.Connection, record: CaseRecord) -> None:
+    """Write how the case stands now."""
+    case = record.case
+    connection.execute(
+        "INSERT OR REPLACE INTO case_now VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+        (record.id, record.last, int(record.open), int(record.withdrawn), case.material or "", case.lap or "",
+         case.compound or "", case.own_lap or ""),
+    )  # fmt: skip
+
+
+def changed(
+    connection: sqlite3.Connection, before: Mapping[Key, tuple[int, int]], after: CaseRecord | None
+) -> None:
+    """Bring both tables up to date after a case changed. ``before``: what it counted for until now."""
+    if after is None:
+        return
+    put_now(connection, after)
+    add_counts(connection, difference(counted(connection, after), before))
+
+
+class Tally:
+    """Gathers the changes of many cases and writes them in large pieces, in bounded memory."""
+
+    def __init__(self, connection: sqlite3.Connection) -> None:
+        self._connection = connection
+        self._a: Counter[Key] = Counter()
+        self._b: Counter[Key] = Counter()
+
+    def add(self, change: Mapping[Key, tuple[int, int]]) -> None:
+        """Take in the change of one case."""
+        for key, (a, b) in change.items():
+            self._a[key] += a
+            self._b[key] += b
+        if len(self._a) > FLUSH_AT:
+            self.flush()
+
+    def flush(self) -> None:
+        """Write out what was gathered."""
+        add_counts(self._connection, {key: (self._a[key], self._b[key]) for key in self._a})
+        self._a.clear()
+        self._b.clear()
+
+
+def rebuild(connection: sqlite3.Connection) -> Iterator[int]:
+    """Work both tables out again from the rows; yields the number of cases done. Within a transaction."""
+    with_counts = _has_counts(connection)
+    connection.execute("DELETE FROM case_now")
+    if with_counts:
+        connection.execute("DELETE FROM counts")
+    tally = Tally(connection)
+    for done, case_id in enumerate(_case_ids(connection), 1):
+        record = load_case(connection, case_id)
+        if record is not None:
+            put_now(connection, record)
+            if with_counts:
+                tally.add(counted(connection, record))
+        yield done
+    if with_counts:
+        tally.flush()
+
+
+def _case_ids(connection: sqlite3.Connection) -> Iterable[str]:
+    last = ""
+    while rows := connection.execute("SELECT id FROM cases WHERE id > ? ORDER BY id LIMIT 1000", (last,)).fetchall():
+        for row in rows:
+            yield row[0]
+        last = rows[-1][0]
+
+
+def fill(connection: sqlite3.Connection, version: int) -> None:
+    """What a migration to ``version`` must work out from the rows that are there."""
+    if version == 2:
+        for _ in rebuild(connection):
+            pass

@@ -1,0 +1,152 @@
+"""What the record gives back: cases, their steps, own laps. All frozen."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Any, Literal
+
+from lapwise.engine.case import Case, Outcome
+
+StepKind = Literal["try", "look", "facts", "close", "undo"]
+STEP_KINDS: tuple[StepKind, ...] = ("try", "look", "facts", "close", "undo")
+RESULTS = ("fixed", "polished", "accepted", "given-up")
+"""How a case may end. ``polished``: it came out well without any trouble."""
+LapKind = Literal["add", "change", "clean", "resurface", "remove"]
+LAP_KINDS: tuple[LapKind, ...] = ("add", "change", "clean", "resurface", "remove")
+LapState = Literal["clean", "due-for-cleaning", "carried-coarser"]
+PairResult = Literal["worked", "failed", "mixed"]
+WEAR = ("new", "worked-in", "worn", "worn-out")
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One row of a case. ``withdrawn``: a later undo row took it back. ``at``: UTC, ISO 8601."""
+
+    id: str
+    case_id: str
+    at: str
+    kind: StepKind
+    remedy: str | None = None
+    outcome: Outcome | None = None
+    look: str | None = None
+    result: str | None = None
+    minutes: float | None = None
+    note: str = ""
+    shown: Mapping[str, Any] | None = None
+    facts: Mapping[str, Any] | None = None
+    withdraws: str | None = None
+    knowledge: str = ""
+    version: str = ""
+    withdrawn: bool = False
+
+    def as_json(self) -> dict[str, Any]:
+        """A flat JSON form without what is empty."""
+        out: dict[str, Any] = {
+            "id": self.id, "case_id": self.case_id, "at": self.at, "kind": self.kind, "remedy": self.remedy,
+            "outcome": self.outcome, "look": self.look, "result": self.result, "minutes": self.minutes,
+            "note": self.note or None, "withdraws": self.withdraws, "withdrawn": self.withdrawn or None,
+            "facts": self.facts,
+        }  # fmt: skip
+        return {k: v for k, v in out.items() if v is not None}
+
+
+@dataclass(frozen=True, slots=True)
+class CaseRecord:
+    """A case as it stands now. ``case`` holds the newest facts with every remedy and look that still counts.
+
+    ``result``: how it ended, None while it is open. ``withdrawn``: opened by mistake and taken back.
+    """
+
+    id: str
+    at: str
+    case: Case
+    open: bool
+    result: str | None
+    steps: tuple[Step, ...]
+    knowledge: str = ""
+    withdrawn: bool = False
+
+    @property
+    def last(self) -> str:
+        """Id of its newest row."""
+        return self.steps[-1].id if self.steps else self.id
+
+    @property
+    def minutes(self) -> float:
+        """Minutes logged on steps that still count."""
+        return sum(s.minutes or 0.0 for s in self.steps if not s.withdrawn)
+
+    def as_json(self) -> dict[str, Any]:
+        """A flat JSON form."""
+        return {
+            "id": self.id, "at": self.at, "open": self.open, "result": self.result, "minutes": self.minutes,
+            "case": self.case.as_json(), "steps": [s.as_json() for s in self.steps],
+        }  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class OwnLap:
+    """One of the person's own laps.
+
+    ``name``: what the person calls it. ``type``: a lap id of the knowledge. ``carries``: compound ids it has been
+    charged with. ``grade``: the person's words. Diameter and thickness in millimetres.
+    """
+
+    name: str
+    type: str
+    id: str = ""
+    diameter_mm: float | None = None
+    thickness_mm: float | None = None
+    grade: str = ""
+    carries: tuple[str, ...] = ()
+    wear: str = ""
+    note: str = ""
+    last_cleaned: str | None = None
+    removed: bool = False
+
+    @property
+    def compound(self) -> str | None:
+        """The compound it carries, if it carries just one."""
+        return self.carries[0] if len(self.carries) == 1 else None
+
+    def as_json(self) -> dict[str, Any]:
+        """A flat JSON form without what is not known."""
+        out: dict[str, Any] = {
+            "id": self.id, "name": self.name, "type": self.type, "diameter_mm": self.diameter_mm,
+            "thickness_mm": self.thickness_mm, "grade": self.grade or None, "carries": list(self.carries),
+            "wear": self.wear or None, "note": self.note or None, "last_cleaned": self.last_cleaned,
+            "removed": self.removed or None,
+        }  # fmt: skip
+        return {k: v for k, v in out.items() if v is not None}
+
+
+@dataclass(frozen=True, slots=True)
+class LapUse:
+    """What ran on an own lap: a material with a compound, in how many cases."""
+
+    material: str
+    compound: str
+    cases: int
+
+
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """How often the record changed: what an import, a restore or a forget did."""
+
+    added: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
+    known: int = 0
+    cleaned: int = 0
+    refused: int = 0
+    reasons: tuple[tuple[str, int], ...] = ()
+    """Reason and how many rows, most frequent first."""
+    examples: tuple[str, ...] = ()
+    """The first refused or cleaned rows, as ``line N: reason``."""
+
+    def as_json(self) -> dict[str, Any]:
+        """A flat JSON form."""
+        return {
+            "added": dict(self.added), "already_known": self.known, "cleaned": self.cleaned,
+            "refused": self.refused, "reasons": dict(self.reasons), "examples": list(self.examples),
+        }  # fmt: skip

@@ -1,0 +1,232 @@
+"""The person's own laps in the record: what each carries, when it was cleaned, what ran on it, what to beware of."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Callable
+from contextlib import AbstractContextManager
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from lapwise.engine.errors import BadInput, NothingFound, Problem, nearest
+from lapwise.engine.record.fold import fold_lap
+from lapwise.engine.record.model import WEAR, LapState, LapUse, OwnLap
+from lapwise.engine.record.text import clean_note
+
+if TYPE_CHECKING:
+    from lapwise.engine.knowledge.model import Knowledge
+
+DUE_AFTER = 8
+"""Cases on a lap since it was last cleaned after which it is called due: common practice, no source."""
+_LAP_COLUMNS = "id, lap_id, at, kind, body"
+_KIND_BY_NAME = {"silicon-carbide": "carbide", "none": "none"}
+
+
+def compound_kind(compound: str, knowledge: Knowledge | None) -> str:
+    """oxide, carbide, diamond or none; from the id's own words where the knowledge is not at hand."""
+    known = knowledge.compounds.get(compound) if knowledge else None
+    if known is not None:
+        return known.kind
+    return "diamond" if compound.startswith("diamond") else _KIND_BY_NAME.get(compound, "oxide")
+
+
+def grain(compound: str, knowledge: Knowledge | None) -> float | None:
+    """Typical grain in µm, None if it is not known. By the mesh number in the id without the knowledge."""
+    known = knowledge.compounds.get(compound) if knowledge else None
+    if known is not None:
+        return known.typical_um
+    mesh = compound.removeprefix("diamond-")
+    return 15000.0 / int(mesh) if mesh.isdigit() and int(mesh) else None
+
+
+def coarser_than(compound: str, others: set[str], knowledge: Knowledge | None) -> tuple[str, ...]:
+    """Those of ``others`` that leave coarser or harder grains behind than ``compound`` may bear."""
+    kind, size = compound_kind(compound, knowledge), grain(compound, knowledge)
+    worse = []
+    for other in sorted(others - {compound, "none", ""}):
+        other_kind, other_size = compound_kind(other, knowledge), grain(other, knowledge)
+        harder = (kind == "oxide" and other_kind in ("diamond", "carbide")) or (kind, other_kind) == ("diamond", "carbide")
+        coarser = kind == other_kind == "diamond" and size and other_size and other_size > size * 1.2
+        if harder or coarser:
+            worse.append(other)
+    return tuple(worse)
+
+
+class OwnLaps:
+    """The part of the record that keeps own laps; every change is a new row."""
+
+    _read: Callable[[], AbstractContextManager[sqlite3.Connection]]
+    _write: Callable[[], AbstractContextManager[sqlite3.Connection]]
+    _new_id: Callable[[sqlite3.Connection], str]
+
+    def laps(self, *, removed: bool = False) -> list[OwnLap]:
+        """Own laps in the order they were added; those taken out of use only on request."""
+        with self._read() as connection:
+            rows: dict[str, list[tuple[str, str, str, str, str]]] = {}
+            for row in connection.execute(f"SELECT {_LAP_COLUMNS} FROM lap_rows ORDER BY lap_id, id"):
+                rows.setdefault(row[1], []).append(row)
+        found = [lap for lap in map(fold_lap, rows.values()) if lap is not None]
+        return [lap for lap in found if removed or not lap.removed]
+
+    def lap(self, lap_id: str) -> OwnLap:
+        """The own lap with this id, name, or end of an id. Raises :class:`NothingFound`."""
+        wanted = lap_id.strip().lower()
+        everything = self.laps(removed=True)
+        by_name = [lap for lap in everything if lap.name.lower() == wanted]
+        for found in (
+            [lap for lap in everything if lap.id == wanted],
+            [lap for lap in by_name if not lap.removed],
+            by_name,
+            [lap for lap in everything if len(wanted) >= 4 and lap.id.endswith(wanted)],
+        ):
+            if len(found) == 1:
+                return found[0]
+        names = tuple(lap.name for lap in everything if not lap.removed)
+        raise NothingFound(Problem("no such lap of yours", "own lap", lap_id, names, nearest(lap_id, names)))
+
+    def add_lap(self, lap: OwnLap) -> str:
+        """Add a lap; returns its id. Raises :class:`BadInput` for a name that is taken or a size that cannot be."""
+        lap = _checked(lap)
+        if any(other.name.lower() == lap.name.lower() for other in self.laps()):
+            raise BadInput(Problem("you have a lap of this name already", "name", lap.name))
+        with self._write() as connection:
+            return self._lap_row(connection, "", "add", lap)
+
+    def change_lap(self, lap_id: str, **changes: object) -> str:
+        """Change fields of a lap, by a new row; returns the row's id."""
+        now = self.lap(lap_id)
+        changed = _checked(replace(now, **changes))  # type: ignore[arg-type]
+        if any(other.name.lower() == changed.name.lower() and other.id != now.id for other in self.laps()):
+            raise BadInput(Problem("you have a lap of this name already", "name", changed.name))
+        with self._write() as connection:
+            return self._lap_row(connection, now.id, "change", changed)
+
+    def clean_lap(self, lap_id: str, *, resurfaced: bool = False) -> str:
+        """Log that a lap was cleaned, or cut down to a fresh face; returns the row's id."""
+        now = self.lap(lap_id)
+        with self._write() as connection:
+            return self._lap_row(connection, now.id, "resurface" if resurfaced else "clean", None)
+
+    def remove_lap(self, lap_id: str) -> str:
+        """Take a lap out of use. What ran on it stays in the record. Returns the row's id."""
+        now = self.lap(lap_id)
+        with self._write() as connection:
+            return self._lap_row(connection, now.id, "remove", None)
+
+    def _lap_row(self, connection: sqlite3.Connection, lap_id: str, kind: str, lap: OwnLap | None) -> str:
+        from lapwise.engine.record.store import now_text
+
+        row_id = self._new_id(connection)
+        body = {}
+        if lap is not None:
+            body = {k: v for k, v in lap.as_json().items() if k not in ("id", "last_cleaned", "removed")}
+            if kind == "add" and lap.last_cleaned:
+                body["last_cleaned"] = lap.last_cleaned
+        connection.execute(
+            "INSERT INTO lap_rows (id, lap_id, at, kind, body) VALUES (?, ?, ?, ?, ?)",
+            (row_id, lap_id or row_id, now_text(), kind, json.dumps(body, ensure_ascii=False, sort_keys=True)),
+        )
+        return row_id
+
+    def lap_uses(self, lap_id: str) -> tuple[LapUse, ...]:
+        """What ran on a lap, most used first."""
+        lap = self.lap(lap_id)
+        with self._read() as connection:
+            rows = connection.execute(
+                "SELECT k2, k3, a FROM counts WHERE kind = 'lap' AND k1 = ? AND a > 0 ORDER BY a DESC, k2, k3",
+                (lap.id,),
+            ).fetchall()
+        return tuple(LapUse(*row) for row in rows)
+
+    def last_run(self, lap_id: str) -> str | None:
+        """When something last ran on the lap (UTC), or None."""
+        with self._read() as connection:
+            row = connection.execute(
+                "SELECT c.at FROM case_now n JOIN cases c ON c.id = n.case_id WHERE n.own_lap = ? AND n.withdrawn = 0 "
+                "ORDER BY n.last DESC LIMIT 1",
+                (self.lap(lap_id).id,),
+            ).fetchone()
+        return None if row is None else str(row[0])
+
+    def _ran_since(self, lap_id: str, kinds: tuple[str, ...]) -> tuple[int, set[str]]:
+        """(cases up to :data:`DUE_AFTER`, compounds) since the newest row of one of these kinds."""
+        with self._read() as connection:
+            marks = ", ".join("?" * len(kinds))
+            row = connection.execute(
+                f"SELECT max(id) FROM lap_rows WHERE lap_id = ? AND kind IN ({marks})", (lap_id, *kinds)
+            ).fetchone()
+            since = row[0] or ""
+            cases = connection.execute(
+                "SELECT count(*) FROM (SELECT 1 FROM case_now "
+                "WHERE own_lap = ? AND last > ? AND withdrawn = 0 LIMIT ?)",
+                (lap_id, since, DUE_AFTER),
+            ).fetchone()[0]
+            if since:
+                ran = connection.execute(
+                    "SELECT DISTINCT compound FROM case_now WHERE own_lap = ? AND last > ? AND withdrawn = 0 LIMIT 50",
+                    (lap_id, since),
+                )
+            else:
+                ran = connection.execute("SELECT DISTINCT k3 FROM counts WHERE kind='lap' AND k1 = ?", (lap_id,))
+            compounds = {r[0] for r in ran}
+            bodies = connection.execute(
+                "SELECT body FROM lap_rows WHERE lap_id = ? AND id > ? AND kind IN ('add', 'change')", (lap_id, since)
+            ).fetchall()
+        for (body,) in bodies:
+            compounds |= set(json.loads(body).get("carries") or ())
+        return int(cases), compounds - {""}
+
+    def lap_state(self, lap_id: str, knowledge: Knowledge | None = None) -> LapState:
+        """``carried-coarser``: since it was last cut to a fresh face it carried something coarser or harder than what
+        it carries now (washing does not cure that); ``due-for-cleaning``: much used since it was last cleaned."""
+        lap = self.lap(lap_id)
+        if self._coarser_on(lap, knowledge):
+            return "carried-coarser"
+        cases, _ = self._ran_since(lap.id, ("clean", "resurface"))
+        return "due-for-cleaning" if cases >= DUE_AFTER else "clean"
+
+    def _coarser_on(self, lap: OwnLap, knowledge: Knowledge | None) -> tuple[str, ...]:
+        _, carried = self._ran_since(lap.id, ("resurface",))
+        now = set(lap.carries) or {c for c in carried if c}
+        worse = {w for c in now for w in coarser_than(c, carried | set(lap.carries), knowledge)}
+        return tuple(sorted(worse))
+
+    def lap_warnings(self, lap_id: str, knowledge: Knowledge | None = None) -> tuple[str, ...]:
+        """What to beware of with a lap, in sentences."""
+        lap = self.lap(lap_id)
+        found = []
+        if worse := self._coarser_on(lap, knowledge):
+            names = ", ".join(worse)
+            finest = ", ".join(lap.carries) or "a finer compound"
+            found.append(
+                f"It has carried {names} as well as {finest}: stray grains stay in the face. Cut it to a fresh face, "
+                "or keep it for the coarser one."
+            )
+        cases, _ = self._ran_since(lap.id, ("clean", "resurface"))
+        if cases >= DUE_AFTER:
+            found.append(f"Not cleaned since {cases} cases or more ran on it.")
+        elif lap.last_cleaned is None and cases:
+            found.append("No cleaning of it was ever logged.")
+        if lap.wear == "worn-out":
+            found.append("You marked it as worn out.")
+        return tuple(found)
+
+
+def _checked(lap: OwnLap) -> OwnLap:
+    problems = []
+    name = clean_note(lap.name, 60).replace("\n", " ")
+    if not name:
+        problems.append(Problem("a lap needs a name of yours", "name"))
+    for field, high in (("diameter_mm", 1000.0), ("thickness_mm", 200.0)):
+        value = getattr(lap, field)
+        if value is not None and not 0 < value <= high:
+            problems.append(Problem(f"a size over 0 and up to {high:g} mm is wanted", field, f"{value:g}"))
+    if lap.wear and lap.wear not in WEAR:
+        problems.append(Problem("no such word for wear", "wear", lap.wear, WEAR, nearest(lap.wear, WEAR)))
+    if problems:
+        raise BadInput(problems)
+    return replace(
+        lap, name=name, grade=clean_note(lap.grade, 200).replace("\n", " "), note=clean_note(lap.note),
+        carries=tuple(dict.fromkeys(lap.carries)),
+    )  # fmt: skip
