@@ -126,7 +126,9 @@ def _speed(lap: Lap | None, rpm: float) -> str:
     return "slow" if rpm < low else "fast" if rpm > high else "medium"
 
 
-def _material_facts(material: Material) -> Iterable[Fact]:
+def material_facts(material: Material) -> Iterable[Fact]:
+    """The facts that hold whenever this material is on the machine."""
+    """The raw facts that a known material brings with it."""
     for name in material.line:
         yield Fact("material", name)
     for trait in sorted(material.traits):
@@ -157,7 +159,7 @@ def facts_of(
     prior = knowledge.compounds.get(case.prior or "")
     put("stage", case.stage)
     if material:
-        out.update(_material_facts(material))
+        out.update(material_facts(material))
     if lap:
         put("lap", lap.id)
         put("lap_hardness", float(lap.hardness))

@@ -164,7 +164,8 @@ def _cause(
 ) -> Explanation:
     view = next((v for v in answer.causes if v.id == target), None)
     if target == "other":
-        label, about, details = "something else", "None of the causes that are known here.", ()
+        label, about = "something else", "None of the causes that are known here."
+        details: tuple[str, ...] = ()
     else:
         cause = knowledge.causes[target]
         label, about = cause.label, cause.about

@@ -79,7 +79,7 @@ def unknowns(prepared: Prepared, knowledge: Knowledge, most: int = 5) -> tuple[U
     import numpy as np
 
     from lapwise.engine.strategy.arrays import arrays_of
-    from lapwise.engine.strategy.greedy import greedy_order, greedy_runs
+    from lapwise.engine.strategy.runs import greedy_order, greedy_runs
 
     problem = prepared.problem
     if not problem.remedies:

@@ -6,10 +6,11 @@ from typing import Any
 
 import click
 
+from lapwise.engine.case import FacetSetting
 from lapwise.engine.errors import BadInput, Problem
 from lapwise.tui.cli.bench import chosen, open_knowledge, open_profile, open_record
 from lapwise.tui.cli.case_options import build_case, case_options
-from lapwise.tui.cli.facet_options import build_facet, facet_options
+from lapwise.tui.cli.facet_options import facet_options
 from lapwise.tui.cli.output import common, say_json
 
 
@@ -18,11 +19,11 @@ from lapwise.tui.cli.output import common, say_json
 @facet_options
 @click.option("--why", is_flag=True, help="Show every weight for and against.")
 @common
-def command(why: bool, as_json: bool, data: str | None, **options: Any) -> int:
+def command(why: bool, as_json: bool, data: str | None, facet: FacetSetting, **options: Any) -> int:
     """What to try first, in order, and why. At least a material, a symptom or a facet map is needed."""
     where = chosen(data)
     knowledge = open_knowledge(where)
-    case = build_case(knowledge, options, build_facet(options))
+    case = build_case(knowledge, options, facet)
     if not (case.material or case.symptoms or case.facet.trials):
         raise BadInput(Problem("say at least --material, --symptom or --map", "lapwise diagnose"))
     from lapwise.engine.diagnosis.session import Session

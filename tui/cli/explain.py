@@ -6,10 +6,11 @@ from typing import Any
 
 import click
 
+from lapwise.engine.case import FacetSetting
 from lapwise.tui.cli.answer import heading, percent
 from lapwise.tui.cli.bench import chosen, open_knowledge, open_profile, open_record
 from lapwise.tui.cli.case_options import build_case, case_options
-from lapwise.tui.cli.facet_options import build_facet, facet_options
+from lapwise.tui.cli.facet_options import facet_options
 from lapwise.tui.cli.output import common, say, say_json, wrap
 
 SHOWN_QUIET = 6
@@ -20,14 +21,14 @@ SHOWN_QUIET = 6
 @case_options()
 @facet_options
 @common
-def command(target: str, as_json: bool, data: str | None, **options: Any) -> int:
+def command(target: str, as_json: bool, data: str | None, facet: FacetSetting, **options: Any) -> int:
     """Why a cause or a remedy stands where it does, how sure that is, and which conditions were not met."""
     from lapwise.engine.diagnosis import explain as engine
     from lapwise.engine.diagnosis.session import Session
 
     where = chosen(data)
     knowledge = open_knowledge(where)
-    case = build_case(knowledge, options, build_facet(options))
+    case = build_case(knowledge, options, facet)
     session = Session(knowledge, record=open_record(where), profile=open_profile(where))
     result = engine.explain(target, session, session.answer(case))
     if as_json:

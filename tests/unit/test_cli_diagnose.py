@@ -1,0 +1,195 @@
+"""The command line's contract for diagnose, explain, demo, where and plan: keys, exit codes, no traceback."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from lapwise.tui.cli.main import main
+
+Run = Callable[..., tuple[int, str, str]]
+
+
+@pytest.fixture
+def run(capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
+    monkeypatch.setenv("LAPWISE_DATA", str(tmp_path / "data"))
+
+    def call(*argv: str) -> tuple[int, str, str]:
+        with pytest.raises(SystemExit) as stop:
+            main(argv)
+        out = capsys.readouterr()
+        code = stop.value.code
+        return (code if isinstance(code, int) else 1, out.out, out.err)
+
+    return call
+
+
+def answer(run: Run, *argv: str) -> dict[str, Any]:
+    code, out, err = run("diagnose", *argv, "--json")
+    assert code in (0, 1), err
+    data: dict[str, Any] = json.loads(out)
+    return data
+
+
+SCRATCHES = (
+    "--material", "quartz", "--lap", "phenolic-lap", "--compound", "cerium-oxide", "--symptom", "fine-scratches",
+)  # fmt: skip
+
+
+def test_json_has_every_promised_key(run: Run) -> None:
+    data = answer(run, *SCRATCHES)
+    assert {
+        "case", "cautions", "causes", "plan", "look", "looks", "vetoed", "expected_minutes", "exact", "runner_up",
+        "unknown_that_would_help",
+    } <= set(data)  # fmt: skip
+    step = data["plan"][0]
+    assert {"remedy", "label", "to", "amount", "chance", "cumulative", "minutes", "because", "source"} <= set(step)
+    assert step["because"]
+    assert step["source"]
+    assert math.isclose(sum(c["probability"] for c in data["causes"]), 1.0, abs_tol=1e-9)
+    assert any(c["id"] == "other" for c in data["causes"])
+
+
+def test_the_weights_shown_add_up_to_the_odds(run: Run) -> None:
+    """Design contract: ln P(c)/P(other) before, plus all weights, is ln P(c|e)/P(other|e) to 1e-9."""
+    data = answer(run, *SCRATCHES, "--tried", "clean-lap=no-change", "--saw", "loupe-check=crooked")
+    other = next(c["probability"] for c in data["causes"] if c["id"] == "other")
+    for cause in data["causes"]:
+        total = cause["prior_weight"] + sum(r["weight"] for r in (*cause["for"], *cause["against"]))
+        assert math.isclose(total, math.log(cause["probability"] / other), abs_tol=1e-9), cause["id"]
+
+
+def test_plan_figures_fit_together(run: Run) -> None:
+    plan = answer(run, *SCRATCHES)["plan"]
+    left = 1.0
+    for step in plan:
+        left *= 1.0 - step["chance"]
+        assert math.isclose(step["cumulative"], 1.0 - left, abs_tol=1e-6)
+    assert len({s["remedy"] for s in plan}) == len(plan)
+
+
+def test_no_change_takes_a_remedy_out_and_better_leaves_it_in(run: Run) -> None:
+    assert "clean-lap" in [s["remedy"] for s in answer(run, *SCRATCHES)["plan"]]
+    assert "clean-lap" not in [s["remedy"] for s in answer(run, *SCRATCHES, "--tried", "clean-lap=no-change")["plan"]]
+    assert "clean-lap" in [s["remedy"] for s in answer(run, *SCRATCHES, "--tried", "clean-lap=better")["plan"]]
+
+
+def test_an_answered_look_moves_the_ranking(run: Run) -> None:
+    before = {c["id"]: c["probability"] for c in answer(run, *SCRATCHES)["causes"]}
+    after = {c["id"]: c["probability"] for c in answer(run, *SCRATCHES, "--saw", "loupe-check=crooked")["causes"]}
+    assert after["earlier-damage"] > before["earlier-damage"]
+
+
+def test_looks_never_stand_in_the_plan(run: Run) -> None:
+    data = answer(run, *SCRATCHES)
+    looks = {v["id"] for v in data["looks"]}
+    assert looks
+    assert not looks & {s["remedy"] for s in data["plan"]}
+
+
+@pytest.mark.parametrize(
+    ("argv", "near"),
+    [
+        (("--material", "quarz"), "quartz"),
+        (("--symptom", "fine-scratch"), "fine-scratches"),
+        (("--material", "topaz", "--lap", "tinlap"), "tin-lap"),
+        (("--material", "topaz", "--tried", "clean-laps=no-change"), "clean-lap"),
+        (("--material", "topaz", "--saw", "loupe-check=doted"), "dotted"),
+        (("--material", "topaz", "--fact", "wetness=wett"), "wet"),
+        (("--material", "topaz", "--prior", "diamond-1201"), "diamond-1200"),
+    ],
+)
+def test_unknown_ids_exit_2_with_the_nearest(run: Run, argv: tuple[str, ...], near: str) -> None:
+    code, out, err = run("diagnose", *argv, "--json")
+    assert code == 2
+    assert out == ""
+    error = json.loads(err)["error"]
+    assert set(error) == {"what", "where", "found", "allowed", "nearest"}
+    assert near in error["nearest"]
+
+
+@pytest.mark.parametrize(
+    "argv",
+    [
+        ("diagnose",),
+        ("diagnose", "--material", "unknown"),
+        ("diagnose", "--material", "topaz", "--tried", "clean-lap=fixed"),
+        ("diagnose", "--material", "topaz", "--tried", "clean-lap"),
+        ("diagnose", "--material", "topaz", "--no-such-option"),
+        ("diagnos", "--material", "topaz"),
+        ("explain", "no-such-thing", "--material", "topaz"),
+        ("plan", "--material", "topass"),
+        ("plan",),
+    ],
+)
+def test_bad_input_exits_2_without_a_traceback(run: Run, argv: tuple[str, ...]) -> None:
+    code, out, err = run(*argv)
+    assert code == 2
+    assert out == ""
+    assert err.strip()
+    assert "Traceback" not in err
+
+
+def test_fumes_stop_all_advice(run: Run) -> None:
+    code, out, _ = run("diagnose", "--material", "topaz", "--symptom", "haze", "--symptom", "fumes", "--json")
+    data = json.loads(out)
+    assert code == 1
+    assert data["plan"] == []
+    assert "fresh air" in data["stop"]
+
+
+def test_human_answer_puts_cautions_first(run: Run) -> None:
+    code, out, _ = run("diagnose", *SCRATCHES)
+    assert code == 0
+    assert out.index("TAKE CARE") < out.index("TRY IN THIS ORDER")
+    assert max(len(line) for line in out.splitlines()) <= 100
+
+
+def test_explain_names_rules_and_missing_conditions(run: Run) -> None:
+    code, out, err = run("explain", "stray-grit", *SCRATCHES, "--json")
+    assert code == 0, err
+    data = json.loads(out)
+    assert data["kind"] == "cause"
+    assert data["fired"]
+    assert all(q["unmet"] for q in data["not_fired"])
+    code, out, _ = run("explain", "refit-film", *SCRATCHES)
+    assert code == 0
+    assert "does not apply" in out
+
+
+def test_demo_ends_with_advice_and_writes_nothing(run: Run, tmp_path: Path) -> None:
+    code, out, err = run("demo")
+    assert code == 0, err
+    assert "TRY IN THIS ORDER" in out
+    assert not (tmp_path / "data").exists()
+
+
+def test_where_creates_nothing(run: Run, tmp_path: Path) -> None:
+    code, out, _ = run("where", "--json")
+    assert code == 0
+    assert json.loads(out)["data"] == str(tmp_path / "data")
+    assert not (tmp_path / "data").exists()
+
+
+@pytest.mark.parametrize("material", ["topaz", "quartz", "fluorite", "sapphire"])
+def test_a_plan_goes_from_cutting_to_polish(run: Run, material: str) -> None:
+    code, out, err = run("plan", "--material", material, "--json")
+    assert code == 0, err
+    data = json.loads(out)
+    sizes = [s["um"] for s in data["steps"] if s["compound"].startswith("diamond")]
+    assert sizes == sorted(sizes, reverse=True)
+    assert data["steps"][0]["stage"] == "cut"
+    assert data["steps"][-1]["stage"] == "polish"
+    assert data["cautions"]
+
+
+def test_a_plan_warns_of_a_gap_in_the_own_laps(run: Run) -> None:
+    laps = "plated-diamond-lap=diamond-260,tin-lap"
+    code, out, _ = run("plan", "--material", "topaz", "--laps", laps, "--json")
+    assert code == 0
+    assert json.loads(out)["warnings"]
