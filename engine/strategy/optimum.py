@@ -13,6 +13,7 @@ from lapwise.engine.strategy.layout import steps_of, with_the_rest
 from lapwise.engine.strategy.model import LookValue, Plan, Problem, RunnerUp
 from lapwise.engine.strategy.reduced import Reduced
 from lapwise.engine.strategy.reduction import MOST_STATES, keep, useful, weights
+from lapwise.engine.strategy.rollout import quick
 from lapwise.engine.strategy.runs import greedy_runs
 
 WORTH_MINUTES = 1e-6
@@ -160,14 +161,19 @@ def exact(
 
     ``Plan.exact`` is true if everything with any chance went into the programme. Beyond the budget the remedies that
     cure most and the looks that save most go in, and the other remedies stand ready as one fixed tail before the
-    last resort: the expected minutes are then those of a real policy, and ``exact`` is false.
+    last resort: the expected minutes are then those of a real policy, and ``exact`` is false. So are they if the
+    quick plan comes out lower, which then stands instead.
     """
     stop = stop_at(deadline_seconds, cancelled)
     a = arrays_of(problem)
     try:
-        return _exact(problem, a, states, stop)
+        plan = _exact(problem, a, states, stop)
     except OutOfTime:
         return None
+    if plan.exact:
+        return plan
+    at_once = quick(problem)
+    return at_once if at_once.expected_minutes < plan.expected_minutes else plan
 
 
 def _exact(problem: Problem, a: Arrays, states: int, stop: Callable[[], bool]) -> Plan:
