@@ -269,6 +269,9 @@ class Fields:
     def done(self) -> None:
         """Report every key that nothing asked for."""
         allowed = tuple(sorted(self.asked))
-        for name, (key, _) in self.entries.items():
+        for name, (key, node) in self.entries.items():
             if name not in self.asked:
-                self.here.at(key, self.here.path).refuse("no such key here", name, allowed)
+                what = "no such key here"
+                if " " in name and isinstance(node, Scalar) and node.empty:
+                    what = "a comma inside braces ends a text: put the whole text in quotes"
+                self.here.at(key, self.here.path).refuse(what, name, allowed)

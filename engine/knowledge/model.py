@@ -196,7 +196,7 @@ class Target:
 
 @dataclass(frozen=True, slots=True)
 class Remedy:
-    """Something to do. ``minutes``: hands-on time with the test polish after it; ``setup_minutes``: shared by its group.
+    """Something to do. ``minutes``: hands-on time with the test polish; ``setup_minutes``: shared by its group.
 
     ``fixes``: cause to a chance word. ``worse``: chance word and the minutes that would cost.
     ``to``: for a remedy that changes lap or compound, which pairs it may go to; None otherwise.

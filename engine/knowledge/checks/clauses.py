@@ -1,0 +1,255 @@
+"""Conditions as clauses: what a rule's ``when`` allows, slot by slot, so that two rules can be compared.
+
+A ``when`` becomes one clause for each way through its ``any``. What follows from one thing on the machine (the
+material with its traits and hardness, the lap with its kind, the compound with its grain) is kept as the set of ids
+of which all tests hold: so ``material: emerald`` is known to imply ``material: beryl`` and ``trait: silicate``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from itertools import product
+from math import inf
+
+from lapwise.engine.conclusions import Fact
+from lapwise.engine.knowledge.model import AllOf, AnyOf, Knowledge, Not, Rule, Test
+from lapwise.engine.slots import SLOTS
+
+UNKNOWN = "?"
+MAX_CLAUSES = 512
+"""More ways through the ``any`` of a rule than this are not compared."""
+
+_GROUPS: dict[str, tuple[str, ...]] = {
+    "material": ("material", "trait", "mohs", "heat", "toughness", "directional", "cleavage"),
+    "lap": ("lap", "lap_trait", "lap_hardness"),
+    "compound": ("compound", "compound_kind", "compound_um"),
+    "prior": ("prior", "prior_kind", "prior_um"),
+    "prior_lap": ("prior_lap", "prior_lap_trait"),
+}
+_GROUP_OF = {slot: group for group, slots in _GROUPS.items() for slot in slots}
+Facts = Mapping[str, frozenset[str | float]]
+
+
+def things(knowledge: Knowledge) -> dict[str, dict[str, Facts]]:
+    """Group to id to the facts that hold when that thing is on the machine."""
+    from lapwise.engine.facts import material_facts
+
+    def gathered(facts: Iterable[Fact]) -> Facts:
+        out: dict[str, set[str | float]] = {}
+        for fact in facts:
+            out.setdefault(fact.slot, set()).add(fact.value)
+        return {slot: frozenset(values) for slot, values in out.items()}
+
+    def lap(prefix: str) -> dict[str, Facts]:
+        return {
+            lap.id: {
+                f"{prefix}lap": frozenset({lap.id}),
+                f"{prefix}lap_trait": frozenset(lap.traits),
+                f"{prefix}lap_hardness": frozenset({float(lap.hardness)}),
+            }
+            for lap in knowledge.laps.values()
+        }
+
+    def compound(name: str) -> dict[str, Facts]:
+        return {
+            c.id: {
+                name: frozenset({c.id}),
+                f"{name}_kind": frozenset({c.kind}),
+                f"{name}_um": frozenset({c.typical_um} if c.typical_um is not None else set()),
+            }
+            for c in knowledge.compounds.values()
+        }
+
+    return {
+        "material": {m.id: gathered(material_facts(m)) for m in knowledge.materials.values()},
+        "lap": lap(""),
+        "prior_lap": lap("prior_"),
+        "compound": compound("compound"),
+        "prior": compound("prior"),
+    }
+
+
+def number_holds(test: Test, value: float) -> bool:
+    """Whether a number keeps the bounds of a test."""
+    return (
+        (test.at_least is None or value >= test.at_least)
+        and (test.above is None or value > test.above)
+        and (test.at_most is None or value <= test.at_most)
+        and (test.below is None or value < test.below)
+    )
+
+
+def _holds(test: Test, facts: Facts) -> bool:
+    values = facts.get(test.slot, frozenset())
+    if SLOTS[test.slot].kind == "number":
+        return any(number_holds(test, float(v)) for v in values)
+    return not values.isdisjoint(test.any_of)
+
+
+def _is_known(slot: str, facts: Facts) -> bool:
+    return SLOTS[slot].kind == "many" or bool(facts.get(slot))
+
+
+@dataclass(frozen=True, slots=True)
+class Interval:
+    """Numbers between two ends; a strict end is not part of it. ``unknown``: an unknown number will do as well."""
+
+    low: float = -inf
+    low_strict: bool = False
+    high: float = inf
+    high_strict: bool = False
+    unknown: bool = False
+
+    def within(self, other: Interval) -> bool:
+        """Whether every number here (and the unknown, if allowed) is allowed there."""
+        low = self.low > other.low or (self.low == other.low and (self.low_strict or not other.low_strict))
+        high = self.high < other.high or (self.high == other.high and (self.high_strict or not other.high_strict))
+        return low and high and (other.unknown or not self.unknown)
+
+    def meet(self, other: Interval) -> Interval:
+        """The numbers in both."""
+        low, low_strict = max((self.low, self.low_strict), (other.low, other.low_strict))
+        high, loose = min((self.high, not self.high_strict), (other.high, not other.high_strict))
+        return Interval(low, low_strict, high, not loose, self.unknown and other.unknown)
+
+    @property
+    def empty(self) -> bool:
+        """No number is in it, nor the unknown."""
+        none = self.low > self.high or (self.low == self.high and (self.low_strict or self.high_strict))
+        return none and not self.unknown
+
+
+def interval(test: Test, *, negated: bool = False, unknown: bool = False) -> Interval:
+    """The numbers a test allows; ``negated``: those it forbids (a negated test has one bound)."""
+    if negated:
+        if test.at_least is not None:
+            return Interval(high=test.at_least, high_strict=True, unknown=unknown)
+        if test.above is not None:
+            return Interval(high=test.above, unknown=unknown)
+        if test.at_most is not None:
+            return Interval(low=test.at_most, low_strict=True, unknown=unknown)
+        return Interval(low=-inf if test.below is None else test.below, unknown=unknown)
+    low, low_strict = max((-inf if test.at_least is None else test.at_least, False),
+                          (-inf if test.above is None else test.above, test.above is not None))  # fmt: skip
+    high, loose = min((inf if test.at_most is None else test.at_most, True),
+                      (inf if test.below is None else test.below, test.below is None))  # fmt: skip
+    return Interval(low, low_strict, high, not loose)
+
+
+@dataclass(frozen=True, slots=True)
+class Clause:
+    """One way to satisfy a ``when``.
+
+    ``ids``: group to the ids on the machine for which its tests hold (``?``: not known). ``words``: slot to the
+    words allowed. ``numbers``: slot to the interval. ``some``: slot to sets of which one member each must be there.
+    ``equal``: sets of slots that hold one value. A group or slot that is not there is not restricted.
+    """
+
+    ids: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    words: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    numbers: Mapping[str, Interval] = field(default_factory=dict)
+    some: Mapping[str, frozenset[frozenset[str]]] = field(default_factory=dict)
+    equal: frozenset[frozenset[str]] = frozenset()
+
+    def implies(self, other: Clause) -> bool:
+        """Whether ``other`` holds wherever this does (false also means: cannot be told)."""
+        return (
+            all(g in self.ids and self.ids[g] <= ids for g, ids in other.ids.items())
+            and all(s in self.words and self.words[s] <= words for s, words in other.words.items())
+            and all(s in self.numbers and self.numbers[s].within(i) for s, i in other.numbers.items())
+            and all(
+                any(mine <= theirs for mine in self.some.get(slot, ()))
+                for slot, sets in other.some.items()
+                for theirs in sets
+            )
+            and all(any(theirs <= mine for mine in self.equal) for theirs in other.equal)
+        )
+
+    @property
+    def impossible(self) -> str:
+        """The group or slot that makes it impossible, or ""."""
+        return next(
+            (name for name, ids in self.ids.items() if not ids),
+            next(
+                (name for name, words in self.words.items() if not words),
+                next((name for name, span in self.numbers.items() if span.empty), ""),
+            ),
+        )
+
+
+class Clauses:
+    """Turns conditions into clauses, for one knowledge base."""
+
+    def __init__(self, knowledge: Knowledge) -> None:
+        self._things = things(knowledge)
+        self._domains = {
+            slot.name: frozenset(slot.values)
+            if not slot.values[0].startswith("@")
+            else frozenset(getattr(knowledge, slot.values[0][1:], ()))
+            for slot in SLOTS.values()
+            if slot.kind == "one"
+        }
+
+    def domain(self, slot: str) -> frozenset[str]:
+        """Every word a slot that holds one value can hold."""
+        return self._domains[slot]
+
+    def of_rule(self, rule: Rule) -> tuple[Clause, ...]:
+        """The clauses of a rule, without the impossible ones; () if there are too many to compare."""
+        return tuple(c for c in self.of(rule.when, cautious=rule.cautious) if not c.impossible)
+
+    def of(self, when: AllOf, *, cautious: bool = False) -> tuple[Clause, ...]:
+        """One clause for each way through the ``any`` of ``when``; () if there are too many."""
+        ways: list[list[tuple[Test | Not, ...]]] = [[()]]
+        count = 1
+        for part in when.parts:
+            if isinstance(part, AnyOf):
+                options = [tuple(p for p in o.parts if isinstance(p, Test | Not)) for o in part.options]
+                count *= len(options)
+                ways.append(options)
+            else:
+                ways.append([(part,)])
+        if count > MAX_CLAUSES:
+            return ()
+        return tuple(self._clause([p for group in way for p in group], cautious) for way in product(*ways))
+
+    def _clause(self, parts: list[Test | Not], cautious: bool) -> Clause:
+        ids: dict[str, frozenset[str]] = {}
+        words: dict[str, frozenset[str]] = {}
+        numbers: dict[str, Interval] = {}
+        some: dict[str, frozenset[frozenset[str]]] = {}
+        binds: dict[str, set[str]] = {}
+        for part in parts:
+            negated = isinstance(part, Not)
+            test = part.test if isinstance(part, Not) else part
+            slot = test.slot
+            if test.bind:
+                binds.setdefault(test.bind, set()).add(slot)
+            elif slot in _GROUP_OF:
+                group = _GROUP_OF[slot]
+                found = self._matching(group, test, negated=negated, unknown=negated and cautious)
+                ids[group] = ids.get(group, found) & found
+            elif SLOTS[slot].kind == "number":
+                span = interval(test, negated=negated, unknown=negated and cautious)
+                numbers[slot] = numbers[slot].meet(span) if slot in numbers else span
+            elif SLOTS[slot].kind == "one":
+                allowed = frozenset(test.any_of)
+                if negated:
+                    allowed = self._domains[slot] - allowed | (frozenset({UNKNOWN}) if cautious else frozenset())
+                words[slot] = words.get(slot, allowed) & allowed
+            else:
+                some[slot] = some.get(slot, frozenset()) | {frozenset(test.any_of)}
+        return Clause(ids, words, numbers, some, frozenset(frozenset(s) for s in binds.values()))
+
+    def _matching(self, group: str, test: Test, *, negated: bool, unknown: bool) -> frozenset[str]:
+        found = self._things[group]
+        if not negated:
+            return frozenset(i for i, facts in found.items() if _holds(test, facts))
+        out = {i for i, facts in found.items() if not _holds(test, facts) and (unknown or _is_known(test.slot, facts))}
+        return frozenset(out | {UNKNOWN}) if unknown else frozenset(out)
+
+
+def implies(a: tuple[Clause, ...], b: tuple[Clause, ...]) -> bool:
+    """Whether ``b`` holds wherever ``a`` does: each way of ``a`` is within a way of ``b``. No ways: cannot be told."""
+    return bool(a) and bool(b) and all(any(x.implies(y) for y in b) for x in a)

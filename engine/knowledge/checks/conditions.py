@@ -1,0 +1,112 @@
+"""Checks on the conditions of rules: unnecessary ones, and ones that can never hold together."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import combinations
+
+from lapwise.engine.knowledge.checks.atoms import atoms
+from lapwise.engine.knowledge.checks.clauses import Clause, Clauses, implies
+from lapwise.engine.knowledge.checks.model import Check, Finding
+from lapwise.engine.knowledge.model import AllOf, AnyOf, Knowledge, Not, Rule, Test
+from lapwise.engine.slots import SLOTS
+
+_PART = Test | AnyOf | Not
+
+
+def in_words(part: _PART | AllOf) -> str:
+    """A condition as one would write it in a file."""
+    if isinstance(part, Not):
+        return f"not {in_words(part.test)}"
+    if isinstance(part, AnyOf):
+        return "any of (" + " / ".join(in_words(option) for option in part.options) + ")"
+    if isinstance(part, AllOf):
+        return " and ".join(in_words(inner) for inner in part.parts)
+    if part.bind:
+        return f"{part.slot} same {part.bind}"
+    if part.any_of:
+        return f"{part.slot}: {' or '.join(part.any_of)}"
+    bounds = ((b, getattr(part, b)) for b in ("at_least", "above", "at_most", "below"))
+    return f"{part.slot} " + " and ".join(f"{b.replace('_', ' ')} {v:g}" for b, v in bounds if v is not None)
+
+
+class ImpossibleConditions(Check):
+    """A rule, or a choice in it, that can never hold for anything known."""
+
+    name = "impossible-conditions"
+    severity = "error"
+    about = "the conditions of a rule can never hold together"
+
+    def find(self, knowledge: Knowledge) -> Iterator[Finding]:
+        clauses = Clauses(knowledge)
+        for rule in knowledge.rules.values():
+            ways = clauses.of(rule.when, cautious=rule.cautious)
+            if bad := next((way.impossible for way in ways if way.impossible), ""):
+                all_bad = all(way.impossible for way in ways)
+                what = "can never fire" if all_bad else "has a choice under 'any' that can never hold"
+                yield self.finding(rule.id, rule.place, f"{what}: nothing known fits what it asks of the {bad}")
+
+
+class UnnecessaryConditions(Check):
+    """A condition that others of the same rule imply, or that two rules together make pointless."""
+
+    name = "unnecessary-conditions"
+    severity = "error"
+    about = "a condition changes nothing and can be left out"
+
+    def find(self, knowledge: Knowledge) -> Iterator[Finding]:
+        clauses = Clauses(knowledge)
+        for rule in knowledge.rules.values():
+            for what, part in _within(rule, clauses):
+                yield self.finding(rule.id, rule.place, what, part)
+        yield from self._split(knowledge, clauses)
+
+    def _split(self, knowledge: Knowledge, clauses: Clauses) -> Iterator[Finding]:
+        """Rules that differ in one word slot only and together allow all its words."""
+        for a, b in combinations(knowledge.rules.values(), 2):
+            if atoms(a) != atoms(b) or len(a.when.parts) != len(b.when.parts):
+                continue
+            rest_a, rest_b = set(a.when.parts) - set(b.when.parts), set(b.when.parts) - set(a.when.parts)
+            if len(rest_a) != 1 or len(rest_b) != 1:
+                continue
+            one, two = rest_a.pop(), rest_b.pop()
+            if not (isinstance(one, Test) and isinstance(two, Test) and one.slot == two.slot and one.any_of):
+                continue
+            if SLOTS[one.slot].kind == "one" and set(one.any_of) | set(two.any_of) >= clauses.domain(one.slot):
+                what = f"with the rule '{a.id}' it covers every value: write one rule without this condition"
+                yield self.finding(b.id, b.place, what, in_words(two))
+
+
+def _within(rule: Rule, clauses: Clauses) -> Iterator[tuple[str, str]]:
+    parts = rule.when.parts
+    for i, part in enumerate(parts):
+        rest = AllOf(parts[:i] + parts[i + 1 :])
+        if isinstance(part, Test) and part.bind:
+            if part in rest.parts:
+                yield "a condition stands twice", in_words(part)
+                return
+            continue
+        if part in rest.parts:
+            yield "a condition stands twice", in_words(part)
+            return
+        alone = clauses.of(AllOf((part,)), cautious=rule.cautious)
+        if rest.parts and implies(_possible(clauses.of(rest, cautious=rule.cautious)), alone):
+            yield "a condition follows from the others and can be left out", in_words(part)
+            return
+        if isinstance(part, AnyOf):
+            ways = [clauses.of(option, cautious=rule.cautious) for option in part.options]
+            for j, k in ((j, k) for j in range(len(ways)) for k in range(len(ways)) if j != k):
+                if implies(_possible(ways[j]), ways[k]) and (j > k or not implies(_possible(ways[k]), ways[j])):
+                    yield "a choice under 'any' is already within another", in_words(part.options[j])
+                    return
+        elif isinstance(part, Test) and part.any_of and _allows_all(part, clauses):
+            yield "a condition allows every value there is", in_words(part)
+            return
+
+
+def _allows_all(test: Test, clauses: Clauses) -> bool:
+    return SLOTS[test.slot].kind == "one" and set(test.any_of) >= clauses.domain(test.slot)
+
+
+def _possible(ways: tuple[Clause, ...]) -> tuple[Clause, ...]:
+    return tuple(way for way in ways if not way.impossible)

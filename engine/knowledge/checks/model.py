@@ -1,0 +1,45 @@
+"""What a check is and what it finds."""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any, ClassVar, Literal
+
+from lapwise.engine.errors import Problem
+from lapwise.engine.knowledge.model import Knowledge, Place
+
+Severity = Literal["error", "warning"]
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing a check found. ``id``: the entry it speaks of."""
+
+    check: str
+    severity: Severity
+    id: str
+    problem: Problem
+
+    def as_json(self) -> dict[str, Any]:
+        """Flat: check, severity, id and the keys of the problem."""
+        return {"check": self.check, "severity": self.severity, "id": self.id, **self.problem.as_json()}
+
+
+class Check(ABC):
+    """One check: a name (its help page is ``tui/help/checks/NAME.md``), a severity and what it looks for."""
+
+    name: ClassVar[str]
+    severity: ClassVar[Severity]
+    about: ClassVar[str]
+    """One line: what is wrong when it speaks."""
+
+    @abstractmethod
+    def find(self, knowledge: Knowledge) -> Iterator[Finding]:
+        """Everything it finds, in the order of the knowledge."""
+
+    def finding(self, id_: str, place: Place | None, what: str, found: str = "", near: tuple[str, ...] = ()) -> Finding:
+        """A finding about the entry ``id_`` written at ``place``."""
+        where = f"{place.file}:{place.line}: {id_}" if place else id_
+        return Finding(self.name, self.severity, id_, Problem(what, where, found, (), near))

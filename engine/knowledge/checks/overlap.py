@@ -1,0 +1,125 @@
+"""Checks that compare rules with each other: redundant, subsumed, conflicting and circular ones."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import combinations
+
+from lapwise.engine.knowledge.checks.atoms import OVERRULED, Atom, atoms, opposed
+from lapwise.engine.knowledge.checks.clauses import Clause, Clauses, implies
+from lapwise.engine.knowledge.checks.model import Check, Finding
+from lapwise.engine.knowledge.model import MEMORY, PRACTICE, Knowledge, Rule
+from lapwise.engine.knowledge.rules import circle_problem, tiers
+
+
+class _Pairs:
+    """Rules with their clauses and conclusions, worked out once; compares two of them."""
+
+    def __init__(self, knowledge: Knowledge) -> None:
+        clauses = Clauses(knowledge)
+        self.rules = tuple(knowledge.rules.values())
+        self.clauses: dict[str, tuple[Clause, ...]] = {r.id: clauses.of_rule(r) for r in self.rules}
+        self.atoms: dict[str, frozenset[Atom]] = {r.id: atoms(r) for r in self.rules}
+
+    def implies(self, a: Rule, b: Rule) -> bool:
+        """Whether ``b`` fires wherever ``a`` does."""
+        return implies(self.clauses[a.id], self.clauses[b.id])
+
+    def equal(self, a: Rule, b: Rule) -> bool:
+        """Whether both fire on the same cases."""
+        return self.implies(a, b) and self.implies(b, a)
+
+    def sharing(self) -> Iterator[tuple[Rule, Rule]]:
+        """Pairs of rules that share a conclusion."""
+        return ((a, b) for a, b in combinations(self.rules, 2) if self.atoms[a.id] & self.atoms[b.id])
+
+
+class RedundantRules(Check):
+    """Two rules that fire on the same cases and conclude the same."""
+
+    name = "redundant-rules"
+    severity = "error"
+    about = "two rules say the same under the same conditions"
+
+    def find(self, knowledge: Knowledge) -> Iterator[Finding]:
+        pairs = _Pairs(knowledge)
+        for a, b in pairs.sharing():
+            if pairs.atoms[a.id] == pairs.atoms[b.id] and pairs.equal(a, b):
+                yield self.finding(b.id, b.place, f"says the same as the rule '{a.id}', under the same conditions")
+
+
+class SubsumedRules(Check):
+    """A special rule whose conclusions a more general one already draws."""
+
+    name = "subsumed-rules"
+    severity = "error"
+    about = "a rule concludes nothing that a more general rule does not conclude already"
+
+    def find(self, knowledge: Knowledge) -> Iterator[Finding]:
+        pairs = _Pairs(knowledge)
+        for one, two in pairs.sharing():
+            for a, b in ((one, two), (two, one)):
+                covered = pairs.atoms[a.id] <= pairs.atoms[b.id] and not _cautious_over_plain(a, b)
+                same = pairs.atoms[a.id] == pairs.atoms[b.id]
+                if covered and pairs.implies(a, b) and not (same and pairs.implies(b, a)):
+                    what = f"adds nothing: wherever it fires, the more general rule '{b.id}' concludes it already"
+                    yield self.finding(a.id, a.place, what)
+                    break
+
+
+def _cautious_over_plain(a: Rule, b: Rule) -> bool:
+    """``a`` also warns where something is unknown, which ``b`` does not."""
+    return a.cautious and not b.cautious
+
+
+class ConflictingRules(Check):
+    """Conclusions that cannot both be meant, in one rule or in two that fire together."""
+
+    name = "conflicting-rules"
+    severity = "error"
+    about = "rules that fire together conclude the opposite"
+
+    def find(self, knowledge: Knowledge) -> Iterator[Finding]:
+        pairs = _Pairs(knowledge)
+        for rule in pairs.rules:
+            for first, second, about in opposed(pairs.atoms[rule.id], pairs.atoms[rule.id]):
+                if first < second:
+                    what = f"says both '{first}' and '{second}' of the same thing"
+                    yield self.finding(rule.id, rule.place, what, about)
+        for one, two in combinations(pairs.rules, 2):
+            against = opposed(pairs.atoms[one.id], pairs.atoms[two.id])
+            if not against:
+                continue
+            same = pairs.equal(one, two)
+            for first, second, about in against:
+                if same and not _disagree(one, two):
+                    what = f"says '{second}' where the rule '{one.id}' says '{first}' under the same conditions"
+                    yield self.finding(two.id, two.place, what, about)
+                elif (first, second) in OVERRULED and not same and pairs.implies(one, two):
+                    yield self._overruled(one, two, first, second, about)
+                elif (second, first) in OVERRULED and not same and pairs.implies(two, one):
+                    yield self._overruled(two, one, second, first, about)
+
+    def _overruled(self, special: Rule, general: Rule, said: str, over: str, about: str) -> Finding:
+        what = f"says '{said}' but never with effect: the more general rule '{general.id}' says '{over}'"
+        return self.finding(special.id, special.place, what, about)
+
+
+def _disagree(a: Rule, b: Rule) -> bool:
+    """Two published sources that differ: both stand, and the advice says that they disagree."""
+    unnamed = {PRACTICE, MEMORY, ""}
+    return a.source != b.source and a.source not in unnamed and b.source not in unnamed
+
+
+class CircularRules(Check):
+    """Rules that wait for each other's findings."""
+
+    name = "circular-rules"
+    severity = "error"
+    about = "rules wait for each other's findings in a circle, so that none of them can ever fire"
+
+    def find(self, knowledge: Knowledge) -> Iterator[Finding]:
+        _, circle = tiers(knowledge.rules)
+        for name in circle:
+            problem = circle_problem(knowledge.rules[name], circle)
+            yield Finding(self.name, self.severity, name, problem)
