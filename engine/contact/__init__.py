@@ -1,0 +1,6 @@
+"""Contact: from what a setting touched to which way, and how far, to nudge the stone."""
+
+from lapwise.engine.contact.correction import Beware, Correction, Nudge, correct, findings
+from lapwise.engine.contact.facet_map import FacetMap, read_map
+
+__all__ = ["Beware", "Correction", "FacetMap", "Nudge", "correct", "findings", "read_map"]

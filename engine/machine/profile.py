@@ -109,7 +109,7 @@ def profile_from(data: dict[str, Any], where: str = "") -> MachineProfile:
     for name, value in data.items():
         if name not in names:
             problems.extend(BadInput.unknown("no such fact of a machine", name, names, where).problems)
-        elif value is None or value == "" or value == "unknown":
+        elif value is None or value in ("", "unknown"):
             values[name] = None
         elif name in CHOICES:
             word = str(value).strip().lower().replace(" ", "-").replace("_", "-")

@@ -1,0 +1,171 @@
+"""A correction in words of the stone."""
+
+from __future__ import annotations
+
+from lapwise.engine.contact.correction import Correction
+from lapwise.engine.contact.frame import turn_sense
+
+SEEN = "as seen from behind the hand piece, looking towards the stone"
+_HYPHEN = {"clockwise": "clockwise", "counterclockwise": "counter-clockwise"}
+
+
+def degrees(value: float) -> str:
+    """A size in degrees with as many digits as it deserves."""
+    size = abs(value)
+    digits = 1 if size >= 10 else 2 if size >= 0.1 else 3 if size >= 0.01 else 4
+    text = f"{size:.{digits}f}"
+    return (text.rstrip("0").rstrip(".") if "." in text else text) + "°"
+
+
+def sentences(answer: Correction) -> tuple[str, ...]:
+    """What the map shows, what must go down, which way and how far, where the dials then stand, what it moves."""
+    out = [*_shows(answer)]
+    if answer.done:
+        return (*out, "Flat enough: leave index and angle where they are and finish the polish.")
+    out += _turn(answer)
+    out += _angle(answer)
+    out += _spin(answer)
+    if not answer.turn.degrees and not answer.angle.degrees:
+        if any(c.id == "two-planes" for c in answer.cautions):
+            out.append("That proves nothing about one plane: stay at this setting and make a fresh map of it alone.")
+        elif answer.shape.kind in ("even", "patchy"):
+            out.append("The map shows no slope to correct: leave index and angle where they are.")
+        return tuple(out)
+    out += _edges(answer)
+    out.append(
+        "Then ink the facet or renew its pre-polish, polish a short while at the new setting, and make a new map."
+    )
+    return tuple(out)
+
+
+def dull_sides(answer: Correction) -> tuple[str, ...]:
+    """The sides that must go down, in words: at most one of each pair."""
+    frame, out = answer.frame, []
+    across = answer.slope_across.degrees
+    if across and (answer.turn.degrees or not frame.index_works) and answer.shape.kind != "even":
+        out.append("left side" if across > 0 else "right side")
+    if answer.angle.degrees:
+        out.append(frame.dop if answer.angle.degrees > 0 else frame.tip)
+    return tuple(out)
+
+
+def _shows(answer: Correction) -> list[str]:
+    shape = answer.shape
+    if answer.done:
+        return ["The facet touched the lap all over."]
+    if shape.kind == "unknown":
+        return ["The map shows too little to say how the facet lies."]
+    if shape.kind == "even":
+        return ["Bright all over." if shape.touched else "Dull all over."]
+    sides = dull_sides(answer)
+    if not sides:
+        return ["Bright and dull lie mixed, with no slope from one side to the other."]
+    parts = " and the ".join(sides)
+    return [f"The {parts} {'did' if len(sides) > 1 else 'does'} not reach the lap: {_that(sides)} must go down."]
+
+
+def _that(sides: tuple[str, ...]) -> str:
+    return (
+        "both"
+        if len(sides) > 1
+        else "that " + ("end" if "end" in sides[0] else "edge" if "edge" in sides[0] else "side")
+    )
+
+
+def _turn(answer: Correction) -> list[str]:
+    turn = answer.turn
+    if not turn.degrees:
+        return []
+    side = "left" if turn.degrees > 0 else "right"
+    sense = turn_sense(turn.degrees)
+    amount = degrees(turn.degrees)
+    if answer.teeth is not None:
+        amount += f" (that is {answer.teeth:.2g} of a tooth on the {answer.gear} gear)"
+    out = [f"The {side} side must go down: turn the stone {_HYPHEN[sense]} {SEEN}, by {amount}."]
+    out += _knob(answer)
+    out += _readings(answer)
+    return out
+
+
+def _knob(answer: Correction) -> list[str]:
+    profile, divisions = answer.profile, answer.divisions
+    sense = turn_sense(answer.turn.degrees)
+    if profile is None:
+        return []
+    knob = profile.knob_sense("clockwise" if sense == "clockwise" else "counterclockwise")
+    if knob is None and divisions is None:
+        return []
+    marks = "" if divisions is None else f" by {divisions:.1f} marks"
+    if knob is None:
+        return [f"On your fine index that is{marks[3:]}."]
+    return [f"Turn the fine-index knob {_HYPHEN[knob]}{marks}, as you face the knob."]
+
+
+def _readings(answer: Correction) -> list[str]:
+    exact = answer.reading()
+    if exact is not None and exact["index"] is not None:
+        return [f"The index then stands at {exact['index']:.2f}."]
+    either = answer.index_readings()
+    if either is None:
+        return []
+    falls, rises = either["if_numbers_fall"], either["if_numbers_rise"]
+    return [
+        f"The index then stands at {falls:.2f} if your numbers fall as the stone turns that way, at {rises:.2f} if "
+        "they rise."
+    ]
+
+
+def _angle(answer: Correction) -> list[str]:
+    change = answer.angle.degrees
+    if not change:
+        return []
+    frame = answer.frame
+    end, word = (frame.dop, "raise") if change > 0 else (frame.tip, "lower")
+    text = f"The {end} must go down: {word} the angle by {degrees(change)}"
+    if answer.facet.angle is not None and not frame.assumed:
+        goal = answer.facet.angle + answer.next_angle
+        text += f", to {goal:.2f}°"
+        if answer.profile is not None and answer.profile.angle_zero == "level":
+            text += f" (your dial, which reads 0 with the dop level, then shows {answer.profile.dial(goal):.2f}°)"
+    return [text + "."]
+
+
+def _spin(answer: Correction) -> list[str]:
+    across = answer.slope_across.degrees
+    if answer.frame.index_works or not across or answer.shape.kind in ("even", "unknown"):
+        return []
+    side = "left" if across > 0 else "right"
+    sense = _HYPHEN[turn_sense(across)]
+    quarter = "" if answer.gear is None else f" ({answer.gear / 4:g} teeth)"
+    return [
+        f"The {side} side must go down, but here the index only spins the facet: turn the stone {sense}, {SEEN}, by a "
+        f"quarter turn{quarter}. The dull side is then the near edge: raise the angle by {degrees(across)} there."
+    ]
+
+
+def _edges(answer: Correction) -> list[str]:
+    across, along = answer.edge_um
+    parts = []
+    if answer.turn.degrees:
+        parts.append(f"the left and right edges by {across:.2g} µm")
+    if answer.angle.degrees:
+        parts.append(f"the {answer.frame.tip} and {answer.frame.dop} by {along:.2g} µm")
+    out = [f"This tilts {' and '.join(parts)} against the middle of the facet; the meets shift by about as much."]
+    wide = any(n.high - n.low > 0.8 * abs(n.degrees) for n in (answer.turn, answer.angle) if n.degrees)
+    if wide:
+        sure = answer.shape.clear_across or answer.shape.clear_along
+        start = "The direction is sure, the amount a first step" if sure else "Take the amount as a first step"
+        out.append(f"{start}: with a chance of 4 in 5 the right one is {_ranges(answer)}.")
+    return out
+
+
+def _ranges(answer: Correction) -> str:
+    parts = []
+    for name, nudge in (("turn", answer.turn), ("angle", answer.angle)):
+        if nudge.degrees:
+            low, high = sorted((abs(nudge.low), abs(nudge.high)))
+            if nudge.low * nudge.high < 0:
+                parts.append(f"up to {degrees(high)} for the {name}")
+            else:
+                parts.append(f"between {degrees(low)} and {degrees(high)} for the {name}")
+    return " and ".join(parts)
