@@ -46,7 +46,7 @@ def coarser_than(compound: str, others: set[str], knowledge: Knowledge | None) -
     worse = []
     for other in sorted(others - {compound, "none", ""}):
         other_kind, other_size = compound_kind(other, knowledge), grain(other, knowledge)
-        harder = (kind == "oxide" and other_kind in ("diamond", "carbide")) or (kind, other_kind) == ("diamond", "carbide")
+        harder = (kind, other_kind) in (("oxide", "diamond"), ("oxide", "carbide"), ("diamond", "carbide"))
         coarser = kind == other_kind == "diamond" and size and other_size and other_size > size * 1.2
         if harder or coarser:
             worse.append(other)

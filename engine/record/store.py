@@ -6,11 +6,11 @@ import json
 import sqlite3
 import threading
 import time
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from lapwise.engine.case import OUTCOMES, Case, Outcome
 from lapwise.engine.errors import BadInput, LapwiseError, NothingFound, Problem
@@ -24,6 +24,8 @@ from lapwise.engine.record.model import RESULTS, CaseRecord, PairResult, Step
 from lapwise.engine.record.own_laps import OwnLaps
 from lapwise.engine.record.text import clean_note
 
+T = TypeVar("T")
+KEPT = 64
 LONGEST_MINUTES = 100_000.0
 DAILY_BACKUP_BYTES = 64 * 1024 * 1024
 """A larger record is backed up on request only: a copy at every closing would be felt."""
@@ -61,6 +63,8 @@ class Record(OwnLaps):
         self._on_disk = False
         self._wrote = False
         self._writes = 0
+        self._kept: dict[Hashable, Any] = {}
+        self._kept_for: tuple[int, int] | None = None
 
     @classmethod
     def open(cls, folders: Folders, *, readonly: bool = False) -> Record:
@@ -156,6 +160,26 @@ class Record(OwnLaps):
         """Changes whenever the record does, by this or another process: a key for what is worked out from it."""
         with self._read() as connection:
             return self._writes, int(connection.execute("PRAGMA data_version").fetchone()[0])
+
+    @contextmanager
+    def reading(self) -> Iterator[sqlite3.Connection]:
+        """The connection, to read from only: for what is worked out from the counts."""
+        with self._read() as connection:
+            yield connection
+
+    def remember(self, key: Hashable, make: Callable[[], T]) -> T:
+        """What ``make`` gives, kept for this key until the record changes."""
+        with self._lock:
+            state = self.state()
+            if self._kept_for != state:
+                self._kept.clear()
+                self._kept_for = state
+            if key not in self._kept:
+                if len(self._kept) >= KEPT:
+                    self._kept.clear()
+                self._kept[key] = make()
+            found: T = self._kept[key]
+            return found
 
     def _new_id(self, connection: sqlite3.Connection) -> str:
         row = connection.execute(

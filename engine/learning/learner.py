@@ -1,0 +1,200 @@
+"""Chances for one setting from the record's counts and the shipped judgement."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.learning.model import CauseFactor, Chance, judged, told
+from lapwise.engine.learning.pooling import PSEUDO_TRIALS, Pooled, Shell, chance, factor
+from lapwise.engine.record.credit import UNIT, leaf
+from lapwise.engine.record.store import Record
+
+OTHER = "other"
+Pair = tuple[str, str]
+Table = Mapping[Pair, Shell]
+_NONE = Shell(0.0, 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Chains:
+    """Counts of nested groups, widest first: by stone, by lap, by compound; and of just this setting."""
+
+    stone: tuple[Table, ...]
+    lap: tuple[Table, ...]
+    compound: tuple[Table, ...] = ()
+    leaf: Table = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Learned:
+    """What the record adds to the shipped knowledge for one material, lap, compound and own lap.
+
+    ``cases``: how many cases of this stone's groups stand behind it.
+    """
+
+    knowledge: Knowledge
+    fixes: Chains
+    causes: Chains
+    cases: int
+    pair: tuple[int, int]
+    """This lap and compound on this stone: worked, failed."""
+    _kept: dict[Pair, Pooled | None] = field(default_factory=dict, compare=False, repr=False)
+
+    def _shipped(self, remedy: str, cause: str) -> float:
+        known = self.knowledge.remedies.get(remedy)
+        word = known.fixes.get(cause, "never") if known else "never"
+        return self.knowledge.scales.chance[word]
+
+    def _together(self, remedy: str, cause: str) -> Pooled | None:
+        key = (remedy, cause)
+        if key in self._kept:
+            return self._kept[key]
+        found = None
+        if key in self.fixes.stone[0]:
+            by_stone = [table.get(key, _NONE) for table in self.fixes.stone]
+            by_lap = [table.get(key, _NONE) for table in self.fixes.lap]
+            found = chance(self._shipped(remedy, cause), by_stone, by_lap)
+        self._kept[key] = found
+        return found
+
+    def fix(self, remedy: str, cause: str) -> float | None:
+        """P(remedy fixes | cause), shipped and record together; None where the record says nothing of it."""
+        found = self._together(remedy, cause)
+        return None if found is None else found.mean
+
+    def chance(self, remedy: str, cause: str) -> Chance:
+        """The same with all three views and their intervals."""
+        shipped = self._shipped(remedy, cause)
+        found = self._together(remedy, cause)
+        near = self.fixes.stone[-1].get((remedy, cause), _NONE)
+        everywhere = self.fixes.stone[0].get((remedy, cause), _NONE)
+        shown = near if near.trials >= 0.5 else everywhere
+        together = found or Pooled(shipped, PSEUDO_TRIALS)
+        return Chance(
+            remedy, cause, judged(shipped, PSEUDO_TRIALS), told(shown.hits, shown.trials),
+            judged(together.mean, together.size, everywhere.trials),
+        )  # fmt: skip
+
+    def chances(self, remedy: str | None = None) -> list[Chance]:
+        """All pairs of remedy and cause the record speaks of, most tried first."""
+        keys = [k for k in self.fixes.stone[0] if remedy in (None, k[0]) and k[0] in self.knowledge.remedies]
+        keys.sort(key=lambda k: (-self.fixes.stone[0][k].trials, k))
+        return [self.chance(*key) for key in keys]
+
+    def cause_factors(self) -> dict[str, float]:
+        """Cause to the factor on its shipped frequency, for causes the record speaks of."""
+        return {found.cause: found.factor for found in self.cause_views()}
+
+    def cause_views(self) -> list[CauseFactor]:
+        """The same with how often it was seen and expected, by cause id."""
+        out = []
+        for cause, share in base_shares(self.knowledge).items():
+            key = (cause, "")
+            if key not in self.causes.stone[0]:
+                continue
+            others = [
+                [table.get(key, _NONE) for table in chain] for chain in (self.causes.lap, self.causes.compound)
+            ]
+            by_stone = [table.get(key, _NONE) for table in self.causes.stone]
+            found = factor(share, by_stone, others, self.causes.leaf.get(key, _NONE))
+            out.append(CauseFactor(cause, found.mean, by_stone[0].hits, by_stone[0].trials))
+        return out
+
+    def as_json(self) -> dict[str, Any]:
+        """What stands beside an answer: trials behind it and what moved most."""
+        moved = sorted(
+            (c for c in self.chances() if c.yours is not None),
+            key=lambda c: (-abs(c.together.mean - c.shipped.mean), c.remedy, c.cause),
+        )
+        return {
+            "cases": self.cases,
+            "pair": {"worked": self.pair[0], "failed": self.pair[1]},
+            "moved": [c.as_json() for c in moved[:5]],
+            "causes": [c.as_json() for c in self.cause_views() if abs(c.factor - 1.0) >= 0.1],
+        }
+
+
+def base_shares(knowledge: Knowledge) -> dict[str, float]:
+    """The shipped share of every cause but ``other`` before anything is known; sorted by id."""
+    weights = {
+        c.id: knowledge.scales.frequency[c.base] for _, c in sorted(knowledge.causes.items()) if c.id != OTHER
+    }
+    total = sum(weights.values()) or 1.0
+    return {c: (1.0 - knowledge.scales.other_share) * w / total for c, w in weights.items()}
+
+
+def members(knowledge: Knowledge, group: str) -> tuple[str, ...]:
+    """Every material that belongs to a group, itself included."""
+    found = tuple(m.id for m in knowledge.materials.values() if group in m.line)
+    return found if group in found else (group, *found)
+
+
+def _table(connection: sqlite3.Connection, kind: str, level: str, names: tuple[str, ...]) -> dict[Pair, Shell]:
+    hits, trials = ("b", "a") if kind == "fix" else ("a", "b")
+    if len(names) == 1:
+        sql = f"SELECT k3, k4, {trials}, {hits} FROM counts WHERE kind = ? AND k1 = ? AND k2 = ?"
+    else:
+        marks = ", ".join("?" * len(names))
+        sql = (f"SELECT k3, k4, sum({trials}), sum({hits}) FROM counts WHERE kind = ? AND k1 = ? AND k2 IN ({marks}) "
+               "GROUP BY k3, k4")  # fmt: skip
+    rows = connection.execute(sql, (kind, level, *names))
+    return {(r[0], r[1]): Shell(r[2] / UNIT, r[3] / UNIT) for r in rows if r[2] or r[3]}
+
+
+def fix_chances(
+    record: Record,
+    knowledge: Knowledge,
+    material: str | None = None,
+    lap: str | None = None,
+    compound: str | None = None,
+    own_lap: str | None = None,
+) -> Learned:
+    """What the record adds for this setting; any part may be unknown. Kept until the record changes.
+
+    Its time does not grow with the number of cases: it reads counts that are kept up to date as cases are logged.
+    """
+    key = ("learned", knowledge.digest, material, lap, compound, own_lap)
+    return record.remember(key, lambda: _learn(record, knowledge, material, lap, compound, own_lap))
+
+
+def _learn(
+    record: Record, knowledge: Knowledge, material: str | None, lap: str | None, compound: str | None,
+    own_lap: str | None,
+) -> Learned:  # fmt: skip
+    known = knowledge.materials.get(material or "")
+    groups = [members(knowledge, g) for g in reversed(known.line)] if known else []
+    with record.reading() as connection:
+
+        def chains(kind: str) -> Chains:
+            whole = _table(connection, kind, "all", ("*",))
+            stone = [whole]
+            for names in groups:
+                stone.append(stone[-1] if not stone[-1] else _table(connection, kind, "material", names))
+            by_lap = [whole]
+            if lap:
+                by_lap.append(_table(connection, kind, "lap", (lap,)))
+                if own_lap:
+                    by_lap.append(_table(connection, kind, "own", (own_lap,)))
+            if kind == "fix":
+                return Chains(tuple(stone), tuple(by_lap))
+            by_compound = [whole]
+            if compound:
+                by_compound.append(_table(connection, kind, "compound", (compound,)))
+            here = _table(connection, kind, "leaf", (leaf(material, lap, compound),))
+            return Chains(tuple(stone), tuple(by_lap), tuple(by_compound), here)
+
+        names = members(knowledge, known.line[-1]) if known else ()
+        marks = ", ".join("?" * len(names))
+        cases = connection.execute(
+            f"SELECT count(*) FROM (SELECT 1 FROM case_now WHERE material IN ({marks}) AND withdrawn = 0 LIMIT 1000)",
+            names,
+        ).fetchone()[0]
+        row = connection.execute(
+            "SELECT a, b FROM counts WHERE kind = 'use' AND k1 = ? AND k2 = ? AND k3 = ?",
+            (material or "", lap or "", compound or ""),
+        ).fetchone()
+        return Learned(knowledge, chains("fix"), chains("cause"), int(cases), tuple(row) if row else (0, 0))

@@ -1,0 +1,115 @@
+"""What learning hands out: the shipped view, the record's, and the two together."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from lapwise.engine.learning.beta import interval
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A chance with its interval (90 %) and the number of trials behind it (0 for judgement alone)."""
+
+    mean: float
+    low: float
+    high: float
+    trials: float
+
+    def as_json(self) -> dict[str, float]:
+        """Flat, rounded to what is worth printing."""
+        return {
+            "mean": round(self.mean, 4), "low": round(self.low, 4), "high": round(self.high, 4),
+            "trials": round(self.trials, 2),
+        }  # fmt: skip
+
+
+def told(hits: float, trials: float) -> Told | None:
+    """What ``hits`` in ``trials`` say by themselves (Jeffreys interval), None without a trial."""
+    if trials <= 0:
+        return None
+    low, high = interval(hits + 0.5, max(trials - hits, 0.0) + 0.5)
+    return Told(hits / trials, low, high, trials)
+
+
+def judged(mean: float, size: float, trials: float = 0.0) -> Told:
+    """A Beta of this mean worth ``size`` trials, of which ``trials`` were logged."""
+    low, high = interval(max(mean * size, 1e-3), max((1.0 - mean) * size, 1e-3))
+    return Told(mean, low, high, trials)
+
+
+@dataclass(frozen=True, slots=True)
+class Chance:
+    """P(a remedy fixes a cause): what the shipped knowledge says, what your record says, and the two together."""
+
+    remedy: str
+    cause: str
+    shipped: Told
+    yours: Told | None
+    together: Told
+
+    def as_json(self) -> dict[str, Any]:
+        """Flat JSON."""
+        return {
+            "remedy": self.remedy, "cause": self.cause, "shipped": self.shipped.as_json(),
+            "yours": self.yours.as_json() if self.yours else None, "together": self.together.as_json(),
+        }  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class CauseFactor:
+    """How much more (or less) often a cause was met than the shipped knowledge expects, in cases."""
+
+    cause: str
+    factor: float
+    seen: float
+    expected: float
+
+    def as_json(self) -> dict[str, Any]:
+        """Flat JSON."""
+        return {
+            "cause": self.cause, "factor": round(self.factor, 4), "seen": round(self.seen, 2),
+            "expected": round(self.expected, 2),
+        }  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Works:
+    """How often one thing worked. ``name``: a remedy, or ``lap|compound``. ``minutes``: mean, None if not logged."""
+
+    name: str
+    worked: int
+    trials: int
+    told: Told
+    minutes: float | None = None
+
+    def as_json(self) -> dict[str, Any]:
+        """Flat JSON."""
+        return {
+            "name": self.name, "worked": self.worked, "trials": self.trials, "interval": self.told.as_json(),
+            "minutes": None if self.minutes is None else round(self.minutes, 1),
+        }  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class WhatWorks:
+    """What the record says of a material (None: of everything), best first."""
+
+    material: str | None
+    cases: int
+    pairs: tuple[Works, ...]
+    remedies: tuple[Works, ...]
+    minutes_by_cause: Mapping[str, float]
+    by_month: tuple[tuple[str, int, float], ...]
+    """Month, facets finished, mean minutes to a good facet."""
+
+    def as_json(self) -> dict[str, Any]:
+        """Flat JSON."""
+        return {
+            "material": self.material, "cases": self.cases, "pairs": [w.as_json() for w in self.pairs],
+            "remedies": [w.as_json() for w in self.remedies],
+            "minutes_by_cause": {c: round(m, 1) for c, m in self.minutes_by_cause.items()},
+            "by_month": [{"month": m, "facets": n, "minutes": round(t, 1)} for m, n, t in self.by_month],
+        }  # fmt: skip
