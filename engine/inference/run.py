@@ -54,10 +54,10 @@ class RuleEngine:
         self._lock = threading.Lock()
         ordered = sorted(knowledge.rules.values(), key=lambda r: (r.tier, r.id))
         self._candidates = [_Candidate(rule, way) for rule in ordered for way in ways(rule)]
-        self._denied: dict[str, list[Test]] = {}
+        self._nots: dict[str, list[Test]] = {}
         for candidate in self._candidates:
-            for test in candidate.way.nots:
-                self._denied.setdefault(test.slot, []).append(test)
+            if candidate.way.nots:
+                self._nots.setdefault(candidate.rule.id, []).extend(candidate.way.nots)
         self._fired: dict[str, set[Fact]] = {}
         self._given: frozenset[Fact] | None = None
         self._last: Conclusions | None = None
@@ -69,8 +69,8 @@ class RuleEngine:
     def run(self, facts: Iterable[Fact]) -> Conclusions:
         """The conclusions from raw ``facts``, whatever their order. Raises ``ValueError`` for a fact that is none.
 
-        A case that only grew, with nothing added that a ``not`` speaks of, goes on from where the last one ended;
-        any other starts from the beginning. If a run fails, the next one starts from the beginning.
+        A case that only grew, by nothing that a ``not`` of a fired rule denies, goes on from where the last one
+        ended; any other starts from the beginning. If a run fails, the next one starts from the beginning.
         """
         given = frozenset(_checked(f) for f in facts)
         with self._lock:
@@ -124,8 +124,9 @@ class RuleEngine:
         return wanted
 
     def _upsets(self, added: frozenset[Fact]) -> bool:
-        """True if one of ``added`` is what some ``not`` denies: what held without it may hold no longer."""
-        return any(accepts(test)(fact.value) for fact in added for test in self._denied.get(fact.slot, ()))
+        """True if one of ``added`` is what a ``not`` of a rule that fired denies: it may hold no longer."""
+        denied = [t for rule in self._fired for t in self._nots.get(rule, ())]
+        return any(t.slot == f.slot and accepts(t)(f.value) for f in added for t in denied)
 
 
 def _checked(fact: Fact) -> Fact:

@@ -1,0 +1,124 @@
+"""The rule engine against CLIPS: the same rules and facts give the same firings and findings.
+
+CLIPS is an independent rule engine (https://www.clipsrules.net), reached through clipspy.
+"""
+
+from __future__ import annotations
+
+import random
+from pathlib import Path
+from typing import Any
+
+import pytest
+import yaml
+from tests.unit.inference_samples import knowledge, some_facts, some_rules
+
+from lapwise.engine.case import Case
+from lapwise.engine.conclusions import Fact
+from lapwise.engine.facts import check_case, facts_of
+from lapwise.engine.inference import evaluate
+from lapwise.engine.inference.run import RuleEngine
+from lapwise.engine.knowledge.model import Knowledge
+
+pytest.importorskip("clips", reason="check of the rule engine against CLIPS: clipspy is not installed")
+
+from tests.outside.inference_clips import ClipsEngine
+
+CASES = sorted((Path(__file__).parents[1] / "cases").rglob("*.yaml"))
+
+
+def compare(base: Knowledge, clips: ClipsEngine, engine: RuleEngine, facts: list[Fact]) -> None:
+    """experta, CLIPS and the plain evaluator agree on ``facts``."""
+    ours = engine.run(facts)
+    fired, findings = clips.run(facts)
+    assert {f.rule for f in ours.trace} == fired
+    assert set(ours.findings) == findings
+    assert evaluate(base, facts) == ours
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_clips_fires_the_same_rules_on_random_cases(seed: int) -> None:
+    rng = random.Random(1000 + seed)
+    base = knowledge(*some_rules(rng, 40))
+    clips, engine = ClipsEngine(base), RuleEngine(base)
+    for _ in range(6):
+        compare(base, clips, engine, some_facts(rng))
+
+
+def test_the_random_cases_put_the_rules_to_work() -> None:
+    """Guards the check above: it would prove nothing if little fired or everything did."""
+    fired = total = 0
+    ever: set[tuple[int, str]] = set()
+    for seed in range(10):
+        rng = random.Random(1000 + seed)
+        base = knowledge(*some_rules(rng, 40))
+        for _ in range(6):
+            trace = evaluate(base, some_facts(rng)).trace
+            ever |= {(seed, f.rule) for f in trace}
+            fired, total = fired + len(trace), total + 40
+    assert 0.1 < fired / total < 0.6
+    assert len(ever) > 0.5 * 400
+
+
+def shipped() -> Knowledge:
+    """The shipped knowledge, or a named skip while there is none."""
+    loader = pytest.importorskip("lapwise.engine.knowledge.loader", reason="no knowledge loader to take the rules from")
+    loaded: Knowledge = loader.load().knowledge
+    if not loaded.rules:
+        pytest.skip("the shipped knowledge has no rules yet")
+    return loaded
+
+
+@pytest.fixture(scope="module")
+def engines() -> tuple[Knowledge, ClipsEngine, RuleEngine]:
+    base = shipped()
+    return base, ClipsEngine(base), RuleEngine(base)
+
+
+def cases_of(path: Path) -> list[dict[str, Any]]:
+    """The cases of a file: one, or a list, or a list under ``cases``."""
+    data = yaml.safe_load(path.read_text(encoding="utf-8"))
+    if isinstance(data, dict):
+        data = data.get("cases", [data])
+    return [entry["case"] for entry in data if isinstance(entry, dict) and "case" in entry]
+
+
+@pytest.mark.skipif(not CASES, reason="no cases in tests/cases yet")
+@pytest.mark.parametrize("path", CASES, ids=lambda p: p.stem)
+def test_clips_fires_the_same_rules_on_every_case(
+    path: Path, engines: tuple[Knowledge, ClipsEngine, RuleEngine]
+) -> None:
+    base, clips, engine = engines
+    for told in cases_of(path):
+        case = check_case(Case.from_json(told), base)
+        compare(base, clips, engine, list(facts_of(case, base)))
+
+
+def test_clips_fires_the_same_rules_on_random_cases_of_the_shipped_knowledge(
+    engines: tuple[Knowledge, ClipsEngine, RuleEngine],
+) -> None:
+    base, clips, engine = engines
+    rng = random.Random(7)
+    values = values_asked_for(base)
+    for _ in range(60):
+        facts = []
+        for slot, choices in sorted(values.items()):
+            if rng.random() < 0.6:
+                facts.append(Fact(slot, rng.choice(choices)))
+        compare(base, clips, engine, facts)
+
+
+def values_asked_for(base: Knowledge) -> dict[str, list[str | float]]:
+    """Slot to the values the rules ask for; for a number, each bound and both its sides."""
+    from lapwise.engine.inference.normal import ways
+
+    out: dict[str, set[str | float]] = {}
+    for rule in base.rules.values():
+        for way in ways(rule):
+            for test in (*way.tests, *way.nots):
+                if test.slot == "finding":
+                    continue
+                bounds = [b for b in (test.at_least, test.above, test.at_most, test.below) if b is not None]
+                near = {b + d for b in bounds for d in (-1.0, 0.0, 1.0)}
+                out.setdefault(test.slot, set()).update(test.any_of, near)
+    return {slot: sorted(v, key=str) for slot, v in out.items() if v}
