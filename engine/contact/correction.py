@@ -80,6 +80,11 @@ class Correction:
         return None if mark is None else abs(self.turn.degrees) / mark
 
     @property
+    def spins(self) -> bool:
+        """The facet slopes side to side, but the index only spins it."""
+        return bool(self.slope_across.degrees) and not self.frame.index_works
+
+    @property
     def large(self) -> bool:
         """More than fine adjustment should do."""
         return any(c.id in ("large-correction", "past-level", "below-upright") for c in self.cautions)

@@ -37,6 +37,11 @@ class Frame:
         return math.sin(math.radians(self.angle))
 
     @property
+    def far_near(self) -> bool:
+        """True where the ends are told as the far and the near edge."""
+        return self.adapter or self.straight_table
+
+    @property
     def index_works(self) -> bool:
         """False where turning the stone hardly tilts the facet."""
         return self.lever >= LEAST_LEVER

@@ -61,15 +61,9 @@ def _shows(answer: Correction) -> list[str]:
     if not sides:
         return ["Bright and dull lie mixed, with no slope from one side to the other."]
     parts = " and the ".join(sides)
-    return [f"The {parts} {'did' if len(sides) > 1 else 'does'} not reach the lap: {_that(sides)} must go down."]
-
-
-def _that(sides: tuple[str, ...]) -> str:
-    return (
-        "both"
-        if len(sides) > 1
-        else "that " + ("end" if "end" in sides[0] else "edge" if "edge" in sides[0] else "side")
-    )
+    ink = answer.facet.trials[-1].ink
+    what = "kept {} ink".format("their" if len(sides) > 1 else "its") if ink else "stayed dull"
+    return [f"The {parts} {what}: {'they' if len(sides) > 1 else 'it'} did not reach the lap."]
 
 
 def _turn(answer: Correction) -> list[str]:

@@ -1,0 +1,115 @@
+"""`lapwise correct`: which way to turn the stone and change the angle, and how far."""
+
+from __future__ import annotations
+
+import click
+
+from lapwise.engine.case import Case, FacetSetting
+from lapwise.engine.contact import Correction, correct
+from lapwise.engine.errors import BadInput
+from lapwise.engine.folders import Folders
+from lapwise.engine.machine import MachineProfile, load_profile
+from lapwise.tui.cli.facet_options import facet_options
+from lapwise.tui.cli.output import common, say, say_json, wrap
+
+
+@click.command("correct")
+@facet_options
+@click.option("--prior", metavar="ID", help="The compound of the step before, for example diamond-3000.")
+@common
+def command(facet: FacetSetting, prior: str | None, as_json: bool, data: str | None) -> int:
+    """Which way, and how far: from where a setting polished to the turn of the stone and the change of the angle.
+
+    \b
+    Example: a pavilion facet whose right side stays dull
+      lapwise correct --part pavilion --angle 42 --index 30 --gear 96 --size 9x6 \\
+          --prior diamond-3000 --trial 0,0,BBD/BBD/BBD
+    """
+    from lapwise.tui.cli.bench import chosen
+
+    where = chosen(data)
+    damage = damage_of(prior, where)
+    answer = correct(facet, damage_um=damage, profile=load_profile(where))
+    if as_json:
+        say_json(answer.as_json())
+    else:
+        print_correction(answer, damage)
+    return 0
+
+
+def damage_of(prior: str | None, where: Folders) -> tuple[float, float] | None:
+    """Depth of damage the compound of the step before may have left, µm. Raises :class:`BadInput` for no such id."""
+    if prior is None or prior in ("unknown", ""):
+        return None
+    from lapwise.engine.diagnosis.calculators import damage_range
+    from lapwise.tui.cli.bench import open_knowledge
+
+    knowledge = open_knowledge(where)
+    if prior not in knowledge.compounds:
+        raise BadInput.unknown("no such compound", prior, knowledge.compounds, "--prior")
+    return damage_range(Case(prior=prior), knowledge)
+
+
+def print_correction(answer: Correction, damage_um: tuple[float, float] | None) -> None:
+    """The answer for reading: cautions, the facet, what to do in order."""
+    for caution in answer.cautions:
+        say(wrap(caution.text, "  ", "! "))
+    if answer.cautions:
+        say()
+    for line in drawing(answer):
+        say(line)
+    say()
+    for number, sentence in enumerate(answer.sentences(), 1):
+        say(wrap(sentence, "   ", f"{number}. "))
+    notes = list(_notes(answer.profile, answer, damage_um))
+    if notes:
+        say()
+    for text in notes:
+        say(wrap(text, "  ", "  "))
+
+
+def drawing(answer: Correction) -> list[str]:
+    """The facet with its bright and dull part and the side that must go down, and the turn of the stone."""
+    from lapwise.tui.drawing import facet_lines, legend, turn_lines
+
+    last = answer.facet.trials[-1]
+    still = answer.done or answer.shape.kind == "even"
+    lines = facet_lines(
+        last.map,
+        across=0.0 if still or not (answer.turn.degrees or answer.spins) else answer.slope_across.degrees,
+        along=answer.angle.degrees,
+        tip=answer.frame.tip,
+        dop=answer.frame.dop,
+    )
+    up = "the edge that lay farthest from the mast up" if answer.frame.far_near else "its tip end up, the dop down"
+    return [
+        f"  The facet as you face it, {up}:",
+        "",
+        *lines,
+        "",
+        "  " + legend(last.ink),
+        *_gap(turn_lines(answer.turn.degrees)),
+    ]
+
+
+def _gap(lines: list[str]) -> list[str]:
+    return ["", *lines] if lines else []
+
+
+def _notes(profile: MachineProfile | None, answer: Correction, damage_um: tuple[float, float] | None) -> list[str]:
+    out = []
+    if profile is None and answer.turn.degrees:
+        out.append(
+            "Your machine is not described yet: `lapwise machine calibrate` finds out which way its numbers and its "
+            "knob run, and this answer then says it in marks and numbers."
+        )
+    if damage_um is not None and (answer.turn.degrees or answer.angle.degrees):
+        low, high = damage_um
+        out.append(f"Worked out for damage {low:.2g} to {high:.2g} µm deep from the step before.")
+    total = (answer.next_turn, answer.next_angle)
+    if answer.turn.degrees or answer.angle.degrees:
+        out.append(
+            f"For the next trial: --trial {total[0]:.3g},{total[1]:.3g},MAP,fresh (what you really set, in all from the "
+            "first setting; without `fresh` if you neither inked the facet nor renewed its pre-polish)."
+        )
+    return out

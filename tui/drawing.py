@@ -1,0 +1,166 @@
+"""Drawings in plain text, for the command line and the screens: the facet, the turn of the stone, a curve.
+
+Pure functions that give lines of text without colour; everything is told by shape and words.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+BRIGHT, DULL, UNSURE, NO_STONE = "█", "░", "?", " "
+_FILL = {"B": BRIGHT, "D": DULL, "R": BRIGHT, "N": DULL, "?": UNSURE, ".": NO_STONE}
+
+
+def facet_lines(
+    map_text: str,
+    *,
+    across: float = 0.0,
+    along: float = 0.0,
+    tip: str = "tip end",
+    dop: str = "dop end",
+    cell: tuple[int, int] | None = None,
+) -> list[str]:
+    """The facet as one faces it, tip end up, with an arrow on each side that must go down.
+
+    ``map_text``: rows joined by ``/``. ``across`` positive: the left side must go down; ``along`` positive: the dop
+    end. ``cell``: columns and lines of one mark; chosen to fit about 24 columns if None.
+    """
+    rows = map_text.upper().split("/")
+    wide, high = cell or (max(1, 24 // len(rows[0])), max(1, 6 // len(rows)))
+    inside = ["".join(_FILL.get(c, UNSURE) * wide for c in row) for row in rows for _ in range(high)]
+    span = len(inside[0])
+    left_word, right_word = ("▼ left side DOWN ", "") if across > 0 else ("left ", "")
+    if across < 0:
+        right_word = " ▼ right side DOWN"
+    elif across >= 0:
+        right_word = " right"
+    margin = max(len(left_word), 6)
+    middle = len(inside) // 2
+    out = [" " * margin + _centred(f"{tip}{' ▼ must go DOWN' if along < 0 else ''}", span + 2)]
+    out.append(" " * margin + "┌" + "─" * span + "┐")
+    for number, line in enumerate(inside):
+        here = number == middle
+        left = left_word.rjust(margin) if here else " " * margin
+        out.append(f"{left}│{line}│{right_word if here else ''}")
+    out.append(" " * margin + "└" + "─" * span + "┘")
+    out.append(" " * margin + _centred(f"{dop}{' ▼ must go DOWN' if along > 0 else ''}", span + 2))
+    return [line.rstrip() for line in out]
+
+
+def legend(ink: bool = False) -> str:
+    """What the fillings of :func:`facet_lines` mean."""
+    words = ("ink rubbed off", "ink still there") if ink else ("bright", "dull")
+    return f"{BRIGHT * 2} {words[0]}   {DULL * 2} {words[1]}   {UNSURE * 2} not sure"
+
+
+def turn_lines(turn: float) -> list[str]:
+    """A ring with arrows, as seen from behind the hand piece: positive is clockwise; [] for no turn."""
+    if turn == 0:
+        return []
+    top, bottom = ("►", "◄") if turn > 0 else ("◄", "►")
+    word = "clockwise" if turn > 0 else "counter-clockwise"
+    return [
+        f"  ╭──{top}──╮",
+        "  │ you │   seen from behind the hand piece,",
+        f"  │ see │   the stone turns {word}",
+        f"  ╰──{bottom}──╯",
+    ]
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """A measured point of a curve; ``mark`` is one character."""
+
+    x: float
+    y: float
+    mark: str = "●"
+
+
+class _Canvas:
+    """A grid of braille dots, two wide and four high a character."""
+
+    def __init__(self, columns: int, lines: int) -> None:
+        self.columns, self.lines = columns, lines
+        self._dots = [[0] * columns for _ in range(lines)]
+
+    def set(self, x: float, y: float) -> None:
+        """Set the dot at ``x`` 0..1 from the left, ``y`` 0..1 from the top."""
+        column = min(int(x * self.columns * 2), self.columns * 2 - 1)
+        line = min(int(y * self.lines * 4), self.lines * 4 - 1)
+        bit = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))[line % 4][column % 2]
+        self._dots[line // 4][column // 2] |= bit
+
+    def rows(self) -> list[list[str]]:
+        """Characters, a list for each line."""
+        return [[chr(0x2800 + dots) if dots else " " for dots in row] for row in self._dots]
+
+
+def curve_lines(
+    curve: Sequence[tuple[float, float]],
+    points: Iterable[Point] = (),
+    *,
+    columns: int = 60,
+    lines: int = 9,
+    unit: str = "",
+    x_labels: Sequence[str] = (),
+) -> list[str]:
+    """A curve through ``curve`` (x rising) with ``points`` on it, zero line, scale at the left, ``x_labels`` below.
+
+    The labels are spread evenly from the first to the last x.
+    """
+    marks = list(points)
+    values = [y for _, y in curve] + [p.y for p in marks] + [0.0]
+    low, high = min(values), max(values)
+    if high - low < 1e-12:
+        low, high = low - 1.0, high + 1.0
+    pad = 0.06 * (high - low)
+    low, high = low - pad, high + pad
+    first, last = curve[0][0], curve[-1][0]
+
+    def place(x: float, y: float) -> tuple[float, float]:
+        return (x - first) / (last - first), (high - y) / (high - low)
+
+    canvas = _Canvas(columns, lines)
+    steps = columns * 8
+    for i in range(steps + 1):
+        x = first + (last - first) * i / steps
+        canvas.set(*place(x, _between(curve, x)))
+    rows = canvas.rows()
+    zero = min(int((high / (high - low)) * lines), lines - 1)
+    rows[zero] = ["·" if c == " " else c for c in rows[zero]]
+    for p in marks:
+        x, y = place(p.x, p.y)
+        rows[min(max(int(y * lines), 0), lines - 1)][min(max(int(x * columns), 0), columns - 1)] = p.mark
+    top, bottom = f"{high - pad:+.2f}{unit}", f"{low + pad:+.2f}{unit}"
+    labels = {0: top, lines - 1: bottom}
+    labels.setdefault(zero, f"0{unit}")
+    margin = max(len(t) for t in labels.values()) + 1
+    out = [labels.get(n, "").rjust(margin) + "┤" + "".join(row) for n, row in enumerate(rows)]
+    if x_labels:
+        out.append(" " * (margin + 1) + _spread(x_labels, columns))
+    return [line.rstrip() for line in out]
+
+
+def _between(curve: Sequence[tuple[float, float]], x: float) -> float:
+    """Linear between the points of a curve."""
+    low, high = 0, len(curve) - 1
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (middle, high) if curve[middle][0] <= x else (low, middle)
+    (x0, y0), (x1, y1) = curve[low], curve[high]
+    return y0 if math.isclose(x1, x0) else y0 + (y1 - y0) * (x - x0) / (x1 - x0)
+
+
+def _spread(labels: Sequence[str], columns: int) -> str:
+    line = [" "] * (columns + max(len(t) for t in labels))
+    for n, label in enumerate(labels):
+        centre = round(n * (columns - 1) / max(len(labels) - 1, 1))
+        start = max(0, min(centre - len(label) // 2, columns - len(label)))
+        line[start : start + len(label)] = label
+    return "".join(line)
+
+
+def _centred(text: str, span: int) -> str:
+    return " " * max(0, (span - len(text)) // 2) + text
