@@ -32,6 +32,8 @@ READERS: dict[str, Read] = {
 MEANINGS = ("traits", "lap_traits")
 """Lists whose entries are one sentence each."""
 LISTS = (*READERS, *MEANINGS, "rules")
+ELSEWHERE = ("abrasives",)
+"""Lists that another part reads for itself (:mod:`lapwise.engine.abrasion.tables`)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +60,8 @@ def entries_of(file: File, data: bytes) -> tuple[tuple[Entry, ...], tuple[Proble
     out: list[Entry] = []
     for key, node in document.root.entries if document.root else ():
         here = Value(key, file.name, key.text, Findings())
+        if key.text in ELSEWHERE:
+            continue
         if key.text not in LISTS:
             here.refuse("no such list", key.text, LISTS)
         elif isinstance(node, Mapping):
