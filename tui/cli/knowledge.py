@@ -1,0 +1,281 @@
+"""`lapwise knowledge`: check, show, list and extend what is known."""
+
+from __future__ import annotations
+
+import importlib
+from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from lapwise.engine.errors import BadInput, Damaged, NothingFound, Problem
+from lapwise.engine.folders import Folders
+from lapwise.tui.cli.bench import chosen, open_knowledge
+from lapwise.tui.cli.output import common, note, say, say_json, wrap
+
+if TYPE_CHECKING:
+    from lapwise.engine.knowledge.checks import Finding
+    from lapwise.engine.knowledge.model import Knowledge
+    from lapwise.engine.knowledge.show import Shown
+
+
+@click.group("knowledge")
+def command() -> None:
+    """Check, show and extend what is known: materials, laps, troubles, rules."""
+
+
+# --- check ---------------------------------------------------------------------------------------------------
+
+
+@command.command("check")
+@click.argument("path", required=False, type=click.Path(path_type=Path))
+@common
+def check(path: Path | None, as_json: bool, data: str | None) -> int:
+    """Check the knowledge: the shipped files with your own over them, or with those in PATH.
+
+    PATH: a folder that holds knowledge and rules, or one YAML file. Ends with 0 if there are no errors, 3 if there
+    are. Each check has a page: lapwise knowledge explain NAME.
+    """
+    where = chosen(data)
+    found, checked = _checked(where, path)
+    errors = [f for f in found if f.severity == "error"]
+    if as_json:
+        say_json(
+            {
+                "errors": len(errors),
+                "warnings": len(found) - len(errors),
+                "checked": checked,
+                "findings": [f.as_json() for f in found],
+            }
+        )
+    else:
+        for f in found:
+            say(wrap(f"{f.severity}: {f.problem} [{f.check}]", indent="    ", first=""))
+        counts = ", ".join(f"{n} {what}" for what, n in checked.items())
+        say(f"{_count(len(errors), 'error')}, {_count(len(found) - len(errors), 'warning')} ({counts})")
+    return Damaged.exit_code if errors else 0
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number or 'no'} {what}{'' if number == 1 else 's'}"
+
+
+def _checked(where: Folders, path: Path | None) -> tuple[list[Finding], dict[str, int]]:
+    """The findings, and how many of what was checked; files that cannot be read are findings of the check "form"."""
+    from lapwise.engine.knowledge import files
+    from lapwise.engine.knowledge.checks import Finding, run
+    from lapwise.engine.knowledge.loader import build, load
+
+    def form(problems: Iterable[Problem]) -> list[Finding]:
+        return [Finding("form", "error", p.where, p) for p in problems]
+
+    try:
+        if path is None:
+            loaded = load(where)
+        else:
+            if not path.exists():
+                raise BadInput(Problem("no such file or folder", "lapwise knowledge check", str(path)))
+            own = files.files_in(path)
+            if not own:
+                raise BadInput(Problem("there is no YAML file in this folder", "lapwise knowledge check", str(path)))
+            loaded = build(files.shipped_files(), own)
+    except Damaged as error:
+        return form(error.problems), {}
+    cases = where.own_cases if path is None else path / "cases"
+    found = form(loaded.problems) + run(loaded.knowledge, cases, run_cases=_hook("teach", "run_cases"))
+    knowledge = loaded.knowledge
+    counts = {kind: len(getattr(knowledge, kind)) for kind in ("materials", "causes", "remedies", "rules")}
+    return found, counts
+
+
+def _hook(module: str, name: str) -> Callable[..., Any] | None:
+    """A function of the learning part, or None where that part does not offer it."""
+    full = f"lapwise.engine.learning.{module}"
+    try:
+        found: Callable[..., Any] | None = getattr(importlib.import_module(full), name, None)
+    except ModuleNotFoundError as error:
+        if error.name != full:
+            raise
+        return None
+    return found
+
+
+@command.command("explain")
+@click.argument("name", required=False)
+@common
+def explain(name: str | None, as_json: bool, data: str | None) -> int:
+    """What a check looks for and how to put it right; without NAME, the list of checks."""
+    from lapwise.engine.knowledge.checks import CHECKS
+
+    by_name = {c.name: c for c in CHECKS}
+    if name is None:
+        if as_json:
+            say_json([{"name": c.name, "severity": c.severity, "about": c.about} for c in CHECKS])
+        else:
+            for c in CHECKS:
+                say(wrap(f"{c.name:<24}{c.severity:<9}{c.about}", indent=" " * 33, first=""))
+        return 0
+    if name not in by_name and name != "form":
+        raise BadInput.unknown("no such check", name, (*by_name, "form"), "lapwise knowledge explain")
+    from importlib.resources import files
+
+    text = (files("lapwise.tui") / "help" / "checks" / f"{name}.md").read_text(encoding="utf-8")
+    say_json({"name": name, "text": text}) if as_json else say(text.rstrip())
+    return 0
+
+
+# --- show and list -------------------------------------------------------------------------------------------
+
+
+@command.command("show")
+@click.argument("id_", metavar="ID")
+@common
+def show(id_: str, as_json: bool, data: str | None) -> int:
+    """Anything known about ID, with sources: what was shipped, what is your own, what your record says."""
+    from lapwise.engine.knowledge.show import show as known
+
+    where = chosen(data)
+    knowledge = open_knowledge(where)
+    shown = known(knowledge, id_)
+    record = record_lines(shown.id, knowledge, where)
+    if as_json:
+        say_json({**shown.as_json(), "record": list(record)})
+    else:
+        _print(shown, record)
+    return 0
+
+
+def record_lines(id_: str, knowledge: Knowledge, where: Folders) -> Sequence[str]:
+    """What the person's record says of an id, as lines; empty if there is no record or it says nothing."""
+    if not where.record.exists():
+        return ()
+    hook = _hook("told", "record_lines")
+    return tuple(hook(id_, knowledge, where)) if hook is not None else ()
+
+
+def _print(shown: Shown, record: Sequence[str]) -> None:
+    kind = shown.kind.replace("_", " ")
+    say(wrap(f"{shown.id}: {shown.label}" if shown.label != shown.id else shown.id, indent="  ", first=""))
+    if shown.place:
+        origin = "your own" if shown.place.own else "shipped"
+        say(wrap(f"{kind}, {origin}: {shown.place.file}, line {shown.place.line}", indent="  "))
+    else:
+        say(f"  {kind}")
+    for title, lines in shown.lines:
+        if len(lines) == 1:
+            say(wrap(f"{title}: {lines[0]}", indent="    ", first="  "))
+        else:
+            say(f"  {title}:")
+            for line in lines:
+                say(wrap(line, indent="      ", first="    "))
+    if shown.used_by:
+        say("  named by:")
+        for key in dict.fromkeys(n.key for n in shown.used_by):
+            by = ", ".join(dict.fromkeys(n.by for n in shown.used_by if n.key == key))
+            say(wrap(f"{key.replace('_', ' ')}: {by}", indent="      ", first="    "))
+    if shown.rules:
+        say(f"  rules that speak of it ({len(shown.rules)}):")
+        for rule in shown.rules:
+            say(wrap(f"{rule.id}: {rule.because} ({rule.source})", indent="      ", first="    "))
+    if record:
+        say("  your record:")
+        for line in record:
+            say(wrap(line, indent="      ", first="    "))
+    if shown.sources:
+        say("  sources:")
+        for source in shown.sources:
+            status = "from memory, not opened" if source.status == "memory" else source.status
+            say(wrap(f"{source.id}: {source.cite} ({status}) {source.address}".rstrip(), indent="      ", first="    "))
+
+
+@command.command("list")
+@click.argument("kind")
+@common
+def list_(kind: str, as_json: bool, data: str | None) -> int:
+    """The ids of one KIND: materials, laps, compounds, symptoms, causes, remedies, looks, rules, conditions ..."""
+    from lapwise.engine.knowledge.show import KINDS
+    from lapwise.engine.slots import SLOTS
+
+    wanted = kind.replace("-", "_")
+    plural = next((k for k in (*KINDS, "conditions", "checks") if wanted in (k, _singular(k))), None)
+    if plural is None:
+        raise BadInput.unknown("no such kind", kind, (*KINDS, "conditions", "checks"), "lapwise knowledge list")
+    if plural == "checks":
+        from lapwise.engine.knowledge.checks import CHECKS
+
+        rows = [(c.name, c.about, False) for c in CHECKS]
+    elif plural == "conditions":
+        rows = [(s.name, f"{s.about}: {', '.join(_values(s.values)) or s.unit}", False) for s in SLOTS.values()]
+    else:
+        entries = getattr(open_knowledge(chosen(data)), plural)
+        rows = [(name, _about(entry), _own(entry)) for name, entry in entries.items()]
+    if not rows:
+        raise NothingFound(Problem(f"there are no {plural}", "lapwise knowledge list"))
+    if as_json:
+        say_json([{"id": name, "label": about, "own": own} for name, about, own in rows])
+    else:
+        column = min(30, max(len(name) for name, _, _ in rows) + 2)
+        for name, about, own in rows:
+            say(wrap(f"{name:<{column}}{about}{' (your own)' if own else ''}", indent=" " * column, first=""))
+        note(f"{len(rows)} {plural.replace('_', ' ')}")
+    return 0
+
+
+def _singular(kind: str) -> str:
+    return "remedy" if kind == "remedies" else kind.removesuffix("s")
+
+
+def _values(values: Iterable[str]) -> Iterable[str]:
+    return (f"any of the {v[1:].replace('_', ' ')}" if v.startswith("@") else v for v in values)
+
+
+def _about(entry: Any) -> str:
+    if isinstance(entry, str):
+        return entry
+    return str(getattr(entry, "label", "") or getattr(entry, "because", "") or getattr(entry, "cite", ""))
+
+
+def _own(entry: Any) -> bool:
+    place = getattr(entry, "place", None)
+    return bool(place and place.own)
+
+
+# --- new -----------------------------------------------------------------------------------------------------
+
+
+@command.command("new")
+@click.argument("kind", type=click.Choice(["material", "rule"]))
+@click.argument("id_", metavar="ID")
+@click.option("--from-case", "case_id", metavar="ID", help="Draft the rule from a case you logged.")
+@click.option("--yes", is_flag=True, help="With --from-case: do not ask before the rule changes earlier advice.")
+@common
+def new(kind: str, id_: str, case_id: str | None, yes: bool, as_json: bool, data: str | None) -> int:
+    """Begin a material or a rule of your own: a commented file in your own folder. Nothing is ever written over."""
+    from lapwise.engine.knowledge.scaffold import draft, path_for, write
+
+    where = chosen(data)
+    knowledge = open_knowledge(where)
+    text = draft(kind, id_, knowledge)
+    path = path_for(kind, id_, where)
+    if path.exists():
+        raise BadInput(Problem("this file is already there and is not written over", str(path)))
+    if case_id is not None:
+        if kind != "rule":
+            raise BadInput(Problem("--from-case drafts a rule: lapwise knowledge new rule ID --from-case CASE"))
+        return _teach(id_, case_id, knowledge, where, yes=yes, as_json=as_json)
+    write(path, text)
+    if as_json:
+        say_json({"id": id_, "kind": kind, "file": str(path)})
+    else:
+        say(str(path))
+        note("Fill it in, then run: lapwise knowledge check")
+    return 0
+
+
+def _teach(id_: str, case_id: str, knowledge: Knowledge, where: Folders, *, yes: bool, as_json: bool) -> int:
+    """Hand over to the part that drafts a rule from a logged case and says what it would change."""
+    hook = _hook("teach", "command_line")
+    if hook is None:
+        raise NothingFound(Problem("rules cannot be drafted from cases in this version", "--from-case"))
+    return int(hook(id_, case_id, knowledge, where, yes=yes, as_json=as_json) or 0)
