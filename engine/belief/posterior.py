@@ -31,7 +31,8 @@ def posterior(priors: Mapping[str, float], evidence: Sequence[Evidence] = (), do
     """One cause is at work, or ``other``: P(c | e) ∝ P(c) · Π LR(e | c), whatever the order of the evidence.
 
     ``priors`` sum to 1 and hold ``other`` above 0; a cause not among them counts as ruled out, and evidence on it is
-    passed over. Raises ``ValueError`` for other priors, and for something done that cannot be under ``other``.
+    passed over. The same thing done twice with the same outcome counts once: the second time is hardly news. Raises
+    ``ValueError`` for other priors, and for something done that cannot be under ``other``.
     """
     _check(priors)
     listed: dict[str, list[Evidence]] = {cause: [] for cause in priors}
@@ -40,7 +41,7 @@ def posterior(priors: Mapping[str, float], evidence: Sequence[Evidence] = (), do
             raise ValueError(f"{item.finding}: evidence is weighed against 'other', never on it")
         if item.cause in listed:
             listed[item.cause].append(item)
-    for thing in done:
+    for thing in {d.finding: d for d in reversed(done)}.values():
         base = thing.of(OTHER)
         if base <= 0:
             raise ValueError(f"{thing.finding}: impossible under 'other'")

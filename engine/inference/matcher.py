@@ -2,7 +2,7 @@
 
 It differs from experta's own matcher in four ways. A fact goes only to the patterns on its own slot, not to every
 type test. Only conflict nodes that changed are asked for activations. Rules can be added between two runs, so that the
-network grows with need and is never built twice. Nothing is kept in caches that outlive the engine.
+network grows with need and is never built twice. A reset goes through the nodes with a memory, once each.
 """
 
 from __future__ import annotations

@@ -92,10 +92,9 @@ class ClipsEngine:
         return got["fired"], got["finding"]
 
 
-def differences(knowledge: Knowledge, facts: Iterable[Fact], ours: Conclusions) -> list[str]:
+def differences(engine: ClipsEngine, facts: Iterable[Fact], ours: Conclusions) -> list[str]:
     """What CLIPS makes of ``facts`` otherwise than ``ours``: one line each, empty if they agree."""
-    given = tuple(facts)
-    fired, findings = ClipsEngine(knowledge).run(given)
+    fired, findings = engine.run(facts)
     own = {f.rule for f in ours.trace}
     return (
         [f"{r}: fires in CLIPS only" for r in sorted(fired - own)]

@@ -27,7 +27,7 @@ weights = st.lists(st.tuples(st.sampled_from(CAUSES), st.floats(-4.0, 4.0)), max
 )
 doings = st.lists(
     st.lists(st.floats(0.01, 1.0), min_size=len(NAMES), max_size=len(NAMES)).map(
-        lambda xs: Done("tried: x=no-change", dict(zip(NAMES, xs, strict=True)), SAID)
+        lambda xs: Done(f"tried: {xs[0]}=no-change", dict(zip(NAMES, xs, strict=True)), SAID)
     ),
     max_size=5,
 )
@@ -115,6 +115,14 @@ def test_a_cure_points_to_what_it_cures_and_leaves_a_doubt() -> None:
 def test_a_remedy_that_surely_cures_and_did_not_leaves_nothing() -> None:
     p = posterior({"grit": 0.9, "other": 0.1}, (), [tried("clean", "no-change", {"grit": 1.0}, base())]).p
     assert p == {"grit": 0.0, "other": 1.0}
+
+
+def test_the_same_thing_done_twice_counts_once() -> None:
+    prior = {"grit": 0.9, "other": 0.1}
+    once = tried("clean", "no-change", {"grit": 0.8}, base())
+    assert posterior(prior, (), [once, once]) == posterior(prior, (), [once])
+    again = tried("clean", "better", {"grit": 0.8}, base())
+    assert posterior(prior, (), [once, again]).p != posterior(prior, (), [once]).p
 
 
 LOOK = Look(

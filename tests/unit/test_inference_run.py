@@ -168,14 +168,24 @@ def test_a_fact_no_rule_asks_for_changes_nothing(seed: int) -> None:
     assert engine.run([*facts, Fact("c_axis", "along-facet"), Fact("facet_mm", 3.0)]) == engine.run(facts)
 
 
-@pytest.mark.parametrize("seed", range(12))
-def test_going_on_from_the_last_case_equals_starting_afresh(seed: int) -> None:
-    rng = random.Random(seed)
-    kb = knowledge(*some_rules(rng, 30))
-    kept = RuleEngine(kb)
-    facts = some_facts(rng)
-    for count in range(len(facts) + 1):
-        assert kept.run(facts[:count]) == RuleEngine(kb).run(facts[:count])
+@pytest.mark.parametrize("whole", [True, False])
+def test_going_on_from_the_last_case_equals_starting_afresh(whole: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    fresh: list[bool] = []
+    inner = run_module._Bench.reset
+    monkeypatch.setattr(run_module._Bench, "reset", lambda self: fresh.append(True) or inner(self))
+    runs = restarts = 0
+    for seed in range(12):
+        rng = random.Random(seed)
+        kb = knowledge(*some_rules(rng, 30))
+        kept = RuleEngine(kb, build_all=whole)
+        facts = some_facts(rng)
+        for count in range(len(facts) + 1):
+            fresh.clear()
+            got = kept.run(facts[:count])
+            runs, restarts = runs + 1, restarts + len(fresh)
+            assert got == RuleEngine(kb).run(facts[:count])
+    # the check is worth something only if both ways were gone often
+    assert 20 < restarts < runs - 20
 
 
 @pytest.mark.parametrize("seed", range(12))
