@@ -1,0 +1,316 @@
+"""The program on the terminal: areas, colours, keys, palette and help round one bench."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any, ClassVar
+
+from textual.app import App, InvalidThemeError
+from textual.binding import BindingType
+from textual.command import DiscoveryHit, Hit, Hits, Provider
+from textual.screen import Screen
+
+from lapwise.engine.case import Case
+from lapwise.engine.errors import LapwiseError
+from lapwise.engine.folders import Folders
+from lapwise.engine.record.model import OwnLap
+from lapwise.tui.actions import ACTIONS, AREAS, Action, bindings, of_area
+from lapwise.tui.keymap import Choices, read_choices, read_keymap, write_choices
+from lapwise.tui.screens.base import AreaScreen
+from lapwise.tui.screens.case import CaseScreen
+from lapwise.tui.screens.chooser import Entry
+from lapwise.tui.service import Bench, Desk, fresh
+from lapwise.tui.themes import DARK, LIGHT, PLAIN, first_theme, themes
+from lapwise.tui.words import small
+from lapwise.tui.work import start
+
+Screens = Callable[[], Screen[Any]]
+
+
+def _screen(area: str) -> Screens:
+    """The screen of an area, its module read on the first visit."""
+
+    def make() -> Screen[Any]:
+        import importlib
+
+        module = importlib.import_module(f"lapwise.tui.screens.{area}")
+        screen: Screen[Any] = getattr(module, f"{area.capitalize()}Screen")()
+        return screen
+
+    return make
+
+
+class Actions(Provider):
+    """Every action of the present area and of everywhere, and the way to the other areas, by name."""
+
+    def _all(self) -> list[tuple[str, str, Callable[[], None]]]:
+        app = self.app
+        assert isinstance(app, LapwiseApp)
+        screen = app.screen
+        out: list[tuple[str, str, Callable[[], None]]] = []
+        if isinstance(screen, AreaScreen):
+            for action in of_area(screen.area):
+                out.append(self._entry(app, action, lambda a=action: screen.action_act(a.id)))  # type: ignore[misc]
+        for area in AREAS:
+            out.append((f"Go to {area.label}", area.about, lambda a=area.id: app.action_area(a)))  # type: ignore[misc]
+        for action in of_area("app"):
+            if action.id != "app.palette":
+                out.append(self._entry(app, action, lambda a=action: app.action_act(a.id)))  # type: ignore[misc]
+        return out
+
+    @staticmethod
+    def _entry(app: LapwiseApp, action: Action, run: Callable[[], None]) -> tuple[str, str, Callable[[], None]]:
+        return (f"{action.label}  ({app.keymap.shown(action)})", action.about, run)
+
+    async def discover(self) -> Hits:
+        for name, about, run in self._all():
+            yield DiscoveryHit(name, run, help=about)
+
+    async def search(self, query: str) -> Hits:
+        matcher = self.matcher(query)
+        for name, about, run in self._all():
+            score = max(matcher.match(name), matcher.match(about) * 0.8)
+            if score > 0:
+                yield Hit(score, matcher.highlight(name), run, text=name, help=about)
+
+
+class LapwiseApp(App[None]):
+    """One bench on the screen. ``clock``: seconds that run forward, for the time of a try."""
+
+    TITLE = "Lapwise"
+    CSS_PATH = "lapwise.tcss"
+    COMMANDS = {Actions}  # noqa: RUF012  (Textual's own class variable, a set)
+    ENABLE_COMMAND_PALETTE = True
+    COMMAND_PALETTE_BINDING = "ctrl+p"
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(of_area("app"), everywhere=True)]
+    MODES = {area.id: (CaseScreen if area.id == "case" else _screen(area.id)) for area in AREAS}  # noqa: RUF012
+    DEFAULT_MODE = "case"
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (76, "-normal"), (110, "-wide")]  # noqa: RUF012
+    VERTICAL_BREAKPOINTS = [(0, "-short"), (24, "-usual"), (34, "-tall")]  # noqa: RUF012
+
+    def __init__(
+        self,
+        where: Folders,
+        *,
+        touch: bool = False,
+        bench: Bench | None = None,
+        clock: Callable[[], float] = time.monotonic,
+        theme: str | None = None,
+    ) -> None:
+        self.choices: Choices = read_choices(where.config)
+        first = theme or first_theme(chosen=self.choices.theme)
+        super().__init__()
+        self.where = where
+        self.bench = bench or Bench(where)
+        self.clock = clock
+        self.keymap = read_keymap(where.config)
+        self.touch = touch or self.choices.touch
+        self.large = self.choices.large
+        self.desk = Desk(Case())
+        self.own_laps: tuple[OwnLap, ...] = ()
+        self.seen_lately: tuple[str, ...] = ()
+        self._own_bench: Bench | None = None
+        for known in themes():
+            self.register_theme(known)
+        try:
+            self.theme = first
+        except InvalidThemeError:
+            self.theme = DARK
+        self.set_keymap(dict(self.keymap.keys))
+
+    # --- start and end ---------------------------------------------------------------------------------------
+
+    def on_ready(self) -> None:
+        start(self, self._start, group="start", alone=True)
+
+    async def _start(self) -> None:
+        try:
+            if not self.bench.ready:
+                await self.bench.do(self.bench.load)
+            self.desk = await self.bench.do(self.bench.resume)
+            await self.look_back()
+        except LapwiseError as error:
+            screen = self.screen
+            if isinstance(screen, AreaScreen):
+                screen.warn(str(error.problems[0]))
+            return
+        for area_screen in self._area_screens():
+            area_screen.bench_ready()
+        self._greet()
+
+    def _greet(self) -> None:
+        screen = self.screen
+        words = [*self.bench.words, *(str(p) for p in self.keymap.problems)]
+        if isinstance(screen, AreaScreen):
+            if words:
+                screen.warn("  ".join(words))
+            elif self.bench.sample:
+                screen.say("The sample: all of it invented, nothing of it is kept. F8 goes back to your own bench.")
+            elif self.desk.resumed:
+                screen.say("Your case is still open, as you left it.")
+        if (
+            not self.choices.welcomed
+            and not self.bench.sample
+            and not self.desk.resumed
+            and not self.desk.case.material
+        ):
+            from lapwise.tui.screens.welcome import Welcome
+
+            self.push_screen(Welcome(), self._welcomed)
+
+    def _welcomed(self, answer: str | None) -> None:
+        self._choose(welcomed=True)
+        if answer == "sample":
+            self.do_sample()
+        elif answer == "guide":
+            self.do_guide()
+
+    async def on_unmount(self) -> None:
+        for bench in {self.bench, self._own_bench} - {None}:
+            assert bench is not None
+            bench.close()
+
+    def _area_screens(self) -> list[AreaScreen]:
+        stacks = [stack[0] for stack in self._screen_stacks.values() if stack]
+        return [screen for screen in stacks if isinstance(screen, AreaScreen) and screen.is_mounted]
+
+    # --- the case at hand, shared by the areas ---------------------------------------------------------------
+
+    def set_desk(self, desk: Desk) -> None:
+        """The case as it now stands."""
+        self.desk = replace(desk, resumed=False)
+
+    async def keep(self, case: Case) -> None:
+        """Put the case on disk as it happens; the newest one wins where several wait."""
+        try:
+            kept = await self.bench.do(self.bench.keep, replace(self.desk, case=case))
+        except (LapwiseError, OSError) as error:
+            screen = self.screen
+            if isinstance(screen, AreaScreen):
+                screen.warn(f"Not kept: {error}")
+            return
+        if self.desk.case == case:
+            self.desk = kept
+        elif self.desk.case_id is None:
+            self.desk = replace(self.desk, case_id=kept.case_id, steps=kept.steps)
+
+    async def look_back(self) -> None:
+        """Read own laps and what was seen lately from the record."""
+        self.own_laps, self.seen_lately = await self.bench.do(self.bench.lately)
+
+    def own_lap_name(self, lap_id: str | None) -> str | None:
+        """What the person calls this lap."""
+        return next((lap.name for lap in self.own_laps if lap.id == lap_id), None)
+
+    def with_own_lap(self, case: Case, lap_id: str) -> Case:
+        """The case with one of the own laps on the machine, and the compound it carries if that is one."""
+        lap = next((own for own in self.own_laps if own.id == lap_id), None)
+        if lap is None:
+            return case
+        return replace(case, lap=lap.type, own_lap=lap.id, compound=lap.compound or case.compound)
+
+    def material_entries(self) -> list[Entry]:
+        """All materials to choose from: by name, with the group each belongs to."""
+        known = self.bench.knowledge.materials
+        out = []
+        for material in sorted(known.values(), key=lambda m: m.label.lower()):
+            above = material.line[-1] if len(material.line) > 1 else ""
+            about = small(known[above].label) if above in known and above != material.id else material.rank
+            out.append(Entry(material.id, material.label, about, words=" ".join((*material.aka, *material.line))))
+        return out
+
+    # --- actions of everywhere -------------------------------------------------------------------------------
+
+    def action_area(self, area: str) -> None:
+        """Go to an area."""
+        while len(self.screen_stack) > 1:
+            self.pop_screen()
+        self.switch_mode(area)
+
+    def action_act(self, action_id: str) -> None:
+        """Carry out an action of everywhere by its id."""
+        action = next(a for a in ACTIONS if a.id == action_id)
+        getattr(self, action.method)()
+
+    def do_help(self) -> None:
+        from lapwise.tui.screens.help import help_sheet
+
+        self.push_screen(help_sheet(self), self._after_help)
+
+    def _after_help(self, chosen: str | None) -> None:
+        if chosen == "guide":
+            self.do_guide()
+        elif chosen == "page":
+            self.do_page()
+        elif chosen == "words":
+            self.do_glossary()
+
+    def show_page(self, name: str) -> None:
+        """Show a help page by its file name without ending."""
+        from lapwise.tui.screens.help import Page
+
+        self.push_screen(Page(name))
+
+    def do_guide(self) -> None:
+        self.show_page("guide")
+
+    def do_glossary(self) -> None:
+        self.show_page("glossary")
+
+    def do_page(self) -> None:
+        self.show_page(self.current_mode)
+
+    def do_palette(self) -> None:
+        self.action_command_palette()
+
+    def do_quit(self) -> None:
+        self.exit()
+
+    def do_light(self) -> None:
+        if self.theme == PLAIN and self.no_color:
+            return
+        self.theme = LIGHT if self.theme != LIGHT else DARK
+        self._choose(theme=self.theme)
+
+    def do_large(self) -> None:
+        self.large = not self.large
+        self._choose(large=self.large)
+        self._dress()
+
+    def do_touch(self) -> None:
+        self.touch = not self.touch
+        self._choose(touch=self.touch)
+        self._dress()
+
+    def _dress(self) -> None:
+        for screen in self._area_screens():
+            screen.dress()
+            if self.bench.ready and screen is self.screen:
+                screen.refresh_view()
+
+    def _choose(self, **changes: Any) -> None:
+        self.choices = replace(self.choices, **changes)
+        if not self.bench.sample:
+            write_choices(self.where.config, self.choices)
+
+    def do_sample(self) -> None:
+        """To the invented sample and back."""
+        start(self, self._swap, group="start", alone=True)
+
+    async def _swap(self) -> None:
+        if self.bench.sample and self._own_bench is not None:
+            sample, self.bench, self._own_bench = self.bench, self._own_bench, None
+            sample.close()
+        elif not self.bench.sample:
+            from lapwise.tui.sample import sample_bench
+
+            self._own_bench, self.bench = self.bench, await self.bench.do(sample_bench)
+        else:
+            return
+        self.desk = Desk(fresh(Case()))
+        await self._start()
+
+
+__all__ = ["LapwiseApp"]

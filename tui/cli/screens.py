@@ -1,0 +1,18 @@
+"""`lapwise` without a command: the terminal screens."""
+
+from __future__ import annotations
+
+import sys
+
+from lapwise.engine.errors import BadInput, Problem
+from lapwise.engine.folders import folders
+
+
+def open_screens(data: str | None, touch: bool = False) -> None:
+    """Run the screens until the person leaves. Raises :class:`BadInput` (exit 2) where there is no terminal."""
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        what = "the screens need a terminal; every answer is also a plain command: see lapwise --help"
+        raise BadInput(Problem(what, "lapwise"))
+    from lapwise.tui.app import LapwiseApp
+
+    LapwiseApp(folders(data), touch=touch).run()

@@ -1,0 +1,130 @@
+"""A person's own keys: ``keys.yaml`` in the config folder, action to key; and the other choices kept there."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from lapwise.engine.errors import Problem, nearest
+from lapwise.tui.actions import ACTIONS, AREAS, Action
+
+KEYS_FILE = "keys.yaml"
+CHOICES_FILE = "screens.json"
+_NAMES = {
+    "question_mark": "?", "space": "space", "plus": "+", "minus": "-", "slash": "/", "enter": "enter", "colon": ":",
+    "backspace": "⌫", "escape": "esc",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Keymap:
+    """``keys``: action id to comma-separated keys, only where they differ from the shipped ones."""
+
+    keys: Mapping[str, str] = field(default_factory=dict)
+    problems: tuple[Problem, ...] = ()
+
+    def of(self, action: Action) -> str:
+        """The keys of this action."""
+        return self.keys.get(action.id, action.keys)
+
+    def shown(self, action: Action) -> str:
+        """The first key of this action as it is written on the screen."""
+        return shown(self.of(action).split(",")[0].strip())
+
+
+def shown(key: str) -> str:
+    """A key as it is written on the screen."""
+    if key.startswith("ctrl+"):
+        return "^" + key[5:]
+    return _NAMES.get(key, key.upper() if key[:1] == "f" and key[1:].isdigit() else key)
+
+
+def _ids() -> tuple[str, ...]:
+    return (*(a.id for a in ACTIONS), *(f"area.{a.id}" for a in AREAS))
+
+
+def read_keymap(folder: Path) -> Keymap:
+    """The person's keys. A fault in the file is a problem to show, never an exception; good lines count.
+
+    Two actions of one area on one key: the first keeps it, the second keeps its shipped key.
+    """
+    file = folder / KEYS_FILE
+    if not file.is_file():
+        return Keymap()
+    import yaml
+
+    try:
+        data = yaml.safe_load(file.read_text(encoding="utf-8"))
+    except (OSError, UnicodeError, yaml.YAMLError) as error:
+        return Keymap(problems=(Problem("cannot be read: " + str(error).splitlines()[0], str(file)),))
+    if data is None:
+        return Keymap()
+    if not isinstance(data, dict):
+        return Keymap(problems=(Problem("a list of action: key is wanted", str(file), type(data).__name__),))
+    problems: list[Problem] = []
+    keys: dict[str, str] = {}
+    allowed = _ids()
+    shipped = {a.id: a.keys for a in ACTIONS} | {f"area.{a.id}": a.key for a in AREAS}
+    for name, key in data.items():
+        if name not in allowed:
+            problems.append(Problem("no such action", str(file), str(name), allowed, nearest(name, allowed)))
+        elif not isinstance(key, str | int) or not str(key).strip():
+            problems.append(Problem(f"a key is wanted for {name}", str(file), str(key)))
+        elif other := _clash(name, str(key), {**shipped, **keys}):
+            problems.append(Problem(f"the key of {name} already belongs to {other}", str(file), str(key)))
+        else:
+            keys[name] = str(key).strip()
+    return Keymap(keys, tuple(problems))
+
+
+def _clash(name: str, key: str, keys: Mapping[str, str]) -> str | None:
+    wanted = {k.strip() for k in key.split(",")}
+    area = name.partition(".")[0]
+    for other, other_keys in keys.items():
+        other_area = other.partition(".")[0]
+        near = other_area == area or "app" in (area, other_area) or "area" in (area, other_area)
+        if other != name and near and wanted & {k.strip() for k in other_keys.split(",")}:
+            return other
+    return None
+
+
+@dataclass(frozen=True, slots=True)
+class Choices:
+    """How the person likes the screens."""
+
+    theme: str | None = None
+    large: bool = False
+    touch: bool = False
+    welcomed: bool = False
+
+
+def read_choices(folder: Path) -> Choices:
+    """The choices kept; the shipped ones where there are none or they cannot be read."""
+    try:
+        data = json.loads((folder / CHOICES_FILE).read_text(encoding="utf-8"))
+        theme = data.get("theme")
+        return Choices(
+            theme if isinstance(theme, str) else None,
+            data.get("large") is True,
+            data.get("touch") is True,
+            data.get("welcomed") is True,
+        )
+    except (OSError, ValueError, AttributeError):
+        return Choices()
+
+
+def write_choices(folder: Path, choices: Choices) -> None:
+    """Keep the choices. A folder that cannot be written is no reason to stop: the choice then lasts until the end."""
+    import contextlib
+
+    text = json.dumps(
+        {"theme": choices.theme, "large": choices.large, "touch": choices.touch, "welcomed": choices.welcomed}
+    )
+    with contextlib.suppress(OSError):
+        folder.mkdir(parents=True, exist_ok=True)
+        new = folder / (CHOICES_FILE + ".new")
+        new.write_text(text + "\n", encoding="utf-8")
+        os.replace(new, folder / CHOICES_FILE)

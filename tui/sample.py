@@ -1,0 +1,86 @@
+"""An invented bench to look at: no real stone, person or shop stands behind it, and nothing of it is kept."""
+
+from __future__ import annotations
+
+import atexit
+import shutil
+import tempfile
+from dataclasses import replace
+from types import MappingProxyType
+
+from lapwise.engine.case import Case, FacetSetting, Outcome, Trial
+from lapwise.engine.folders import folders
+from lapwise.engine.machine import MachineProfile, save_profile
+from lapwise.engine.record.model import OwnLap
+from lapwise.engine.record.store import Record
+from lapwise.tui.service import Bench
+
+PROFILE = MachineProfile(
+    gear=96,
+    numbers_run="clockwise",
+    fine_mark="degrees",
+    fine_mark_size=0.1,
+    knob="own",
+    angle_zero="upright",
+    angle_resolution=0.05,
+    rest="hard-stop",
+    lap_diameter_mm=200.0,
+    lap_directions="both",
+)
+CASE = Case(
+    material="garnet-spessartine",
+    lap="tin-alloy-lap",
+    compound="diamond-50000",
+    prior="diamond-3000",
+    symptoms=("partial-polish",),
+    facts=MappingProxyType({"extent": "one-facet", "prior_clean": "yes"}),
+    facet=FacetSetting(
+        part="pavilion", angle=42.0, index=30.0, gear=96, size_mm=(9.0, 6.0), trials=(Trial(0.0, 0.0, "BBD/BBD/BBD"),)
+    ),
+)
+LAPS = (
+    OwnLap("Old tin", "tin-alloy-lap", diameter_mm=200.0, carries=("diamond-50000",), wear="worked-in"),
+    OwnLap("Clear one", "acrylic-lap", diameter_mm=200.0, carries=("cerium-oxide",), wear="new"),
+    OwnLap("Board", "phenolic-lap", diameter_mm=150.0, carries=("aluminium-oxide", "diamond-8000"), wear="worn"),
+)
+Past = tuple[str, str, str, str, tuple[tuple[str, Outcome, float], ...]]
+PAST: tuple[Past, ...] = (
+    ("quartz", "acrylic-lap", "cerium-oxide", "fine-scratches", (("clean-lap", "no-change", 6), ("less-compound", "fixed", 4))),
+    ("quartz", "acrylic-lap", "cerium-oxide", "fine-scratches", (("less-compound", "fixed", 3),)),
+    ("quartz", "phenolic-lap", "aluminium-oxide", "stays-dull", (("polish-longer", "no-change", 5), ("step-back-one", "fixed", 14))),
+    ("topaz", "tin-alloy-lap", "diamond-50000", "fine-scratches", (("reverse-direction", "better", 3), ("slow-down", "fixed", 4))),
+    ("topaz", "tin-alloy-lap", "diamond-50000", "fine-scratches", (("slow-down", "fixed", 3),)),
+    ("garnet-spessartine", "tin-alloy-lap", "diamond-50000", "scratches-return", (("clean-everything", "fixed", 12),)),
+    ("tourmaline", "tin-alloy-lap", "diamond-50000", "one-direction-only", (("reverse-direction", "fixed", 2),)),
+)  # fmt: skip
+TRANSFER = (
+    "index,angle,index_change,angle_change\n"
+    "12,42,0.02,0.12\n36,42,-0.04,0.02\n60,42,-0.06,-0.08\n84,42,0.00,0.02\n24,37,,\n96,37,,\n"
+)
+
+
+def sample_bench() -> Bench:
+    """A bench of its own in a folder that is gone when the program ends. Slow: not on the screen's thread."""
+    folder = tempfile.mkdtemp(prefix="lapwise-sample-")
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    where = folders(folder)
+    save_profile(where, PROFILE)
+    with Record.open(where) as record:
+        fill(record)
+    (where.data / "transfer-sample.csv").write_text(TRANSFER, encoding="utf-8")
+    return Bench(where, sample=True)
+
+
+def fill(record: Record) -> None:
+    """The invented past of the sample: a few finished cases, three laps, and one case still open."""
+    own: dict[str, str] = {}
+    for lap in LAPS:
+        own[lap.type] = record.add_lap(lap)
+    record.clean_lap(own["tin-alloy-lap"])
+    for material, lap_type, compound, symptom, tries in PAST:
+        case = Case(material, lap_type, compound, symptoms=(symptom,), own_lap=own.get(lap_type))
+        case_id = record.open_case(case, knowledge_digest="sample")
+        for remedy, outcome, minutes in tries:
+            record.log_outcome(case, remedy, outcome, minutes=minutes, knowledge_digest="sample", case_id=case_id)
+            case = case.with_tried(remedy, outcome)
+    record.open_case(replace(CASE, own_lap=own["tin-alloy-lap"]), knowledge_digest="sample")

@@ -1,0 +1,115 @@
+"""A few things to type in: each with its name, what it may hold and what was there before."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.content import Content
+from textual.screen import ModalScreen
+from textual.widgets import Input, Static
+
+from lapwise.tui.widgets.bar import Bar, Item
+from lapwise.tui.words import safe
+
+
+@dataclass(frozen=True, slots=True)
+class Blank:
+    """One thing to type. ``hint`` says what it may hold, in a few words."""
+
+    id: str
+    label: str
+    value: str = ""
+    hint: str = ""
+
+
+Check = Callable[[Mapping[str, str]], str | None]
+"""Looks over what was typed; answers with a complaint for the person, or None."""
+
+
+class Ask(ModalScreen[dict[str, str] | None]):
+    """Answers with what was typed by blank id, or None if it was left. Enter goes on, and takes it at the last."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape", "leave", show=False, priority=True),
+        Binding("down", "step(1)", show=False, priority=True),
+        Binding("up", "step(-1)", show=False, priority=True),
+        Binding("ctrl+s,f10", "take", show=False, priority=True),
+        Binding("f1", "help", show=False, priority=True),
+    ]
+    AUTO_FOCUS: ClassVar[str | None] = "Input"
+    help_text = (
+        "Type what you know; leave a line empty if you do not. Enter goes to the next line and takes all at the last "
+        "one; ctrl+s takes all at once; escape leaves everything as it was."
+    )
+
+    def __init__(self, title: str, blanks: Sequence[Blank], *, about: str = "", check: Check | None = None) -> None:
+        super().__init__()
+        self._title = title
+        self._blanks = tuple(blanks)
+        self._about = about
+        self._check = check
+
+    def compose(self) -> ComposeResult:
+        with Vertical(id="ask", classes="sheet"):
+            yield Static(Content(safe(self._title, 200)), classes="title", markup=False)
+            if self._about:
+                yield Static(Content(safe(self._about, 600)), classes="about", markup=False)
+            with VerticalScroll(id="ask-body", can_focus=False):
+                for blank in self._blanks:
+                    with Horizontal(classes="blank"):
+                        yield Static(Content(safe(blank.label, 60)), classes="blank-label", markup=False)
+                        yield Input(
+                            safe(blank.value, 4000), placeholder=blank.hint, id=f"blank-{blank.id}",
+                            select_on_focus=False, compact=True,
+                        )  # fmt: skip
+            yield Static("", id="ask-complaint", markup=False)
+            yield Bar(id="ask-bar", spread=True)
+
+    def on_mount(self) -> None:
+        self.set_class(getattr(self.app, "touch", False), "-touch")
+        self.query_one(Bar).show(
+            [Item("take", "enter", "Take it"), Item("help", "F1", "Help"), Item("leave", "esc", "Leave")]
+        )
+
+    def _inputs(self) -> list[Input]:
+        return list(self.query(Input))
+
+    def action_step(self, step: int) -> None:
+        inputs = self._inputs()
+        at = next((i for i, widget in enumerate(inputs) if widget.has_focus), 0)
+        inputs[(at + step) % len(inputs)].focus()
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        inputs = self._inputs()
+        if event.input is inputs[-1]:
+            self.action_take()
+        else:
+            inputs[inputs.index(event.input) + 1].focus()
+
+    def action_take(self) -> None:
+        typed = {b.id: self.query_one(f"#blank-{b.id}", Input).value.strip() for b in self._blanks}
+        complaint = self._check(typed) if self._check else None
+        if complaint:
+            self.query_one("#ask-complaint", Static).update(
+                Content.styled("! " + safe(complaint, 300), "bold $warning")
+            )
+        else:
+            self.dismiss(typed)
+
+    def action_leave(self) -> None:
+        self.dismiss(None)
+
+    def action_help(self) -> None:
+        from lapwise.tui.screens.sheet import Sheet
+
+        hints = [Content(f"{b.label}: {b.hint}") for b in self._blanks if b.hint]
+        self.app.push_screen(Sheet(self._title, [Content(self.help_text), Content(""), *hints]))
+
+    def on_bar_chosen(self, message: Bar.Chosen) -> None:
+        message.stop()
+        {"take": self.action_take, "leave": self.action_leave, "help": self.action_help}[message.item_id]()

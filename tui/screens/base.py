@@ -1,0 +1,117 @@
+"""What every area has: the areas above, a line of words and the actions below."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Any, ClassVar, cast
+
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.content import Content
+from textual.screen import Screen
+from textual.widget import Widget
+from textual.widgets import Static
+
+from lapwise.tui.actions import AREAS, area_bindings, bindings, foot, of_area
+from lapwise.tui.keymap import shown
+from lapwise.tui.widgets.bar import Bar, Item
+from lapwise.tui.words import safe
+
+if TYPE_CHECKING:
+    from lapwise.tui.app import LapwiseApp
+    from lapwise.tui.service import Bench
+
+
+def keys_of(area: str) -> list[BindingType]:
+    """The bindings of an area's screen."""
+    return [*bindings(of_area(area)), *area_bindings()]
+
+
+class AreaScreen(Screen[None]):
+    """One area. Subclasses name their ``area`` and compose their body; ``do_…`` methods carry out the actions."""
+
+    AUTO_FOCUS: ClassVar[str | None] = None
+    ESCAPE_TO_MINIMIZE: ClassVar[bool] = False
+    area: ClassVar[str] = ""
+
+    def compose(self) -> ComposeResult:
+        yield Bar(id="areas")
+        yield from self.body()
+        yield Static("", id="status", markup=False)
+        yield Bar(id="actions", spread=True)
+
+    def body(self) -> Iterable[Widget]:
+        """The widgets between the bars."""
+        return ()
+
+    @property
+    def lapwise(self) -> LapwiseApp:
+        """The program, typed."""
+        return cast("LapwiseApp", self.app)
+
+    @property
+    def bench(self) -> Bench:
+        """All that the engine can do."""
+        return self.lapwise.bench
+
+    def on_mount(self) -> None:
+        self.show_bars()
+        self.dress()
+        if self.bench.ready:
+            self.bench_ready()
+
+    def dress(self) -> None:
+        """Put on the layout the person chose."""
+        for name, on in (("-touch", self.lapwise.touch), ("-large", self.lapwise.large)):
+            self.set_class(on, name)
+
+    def on_screen_resume(self) -> None:
+        self.show_bars()
+        self.dress()
+        if self.bench.ready:
+            self.refresh_view()
+
+    def show_bars(self) -> None:
+        """Areas and actions, with the person's own keys."""
+        keymap = self.lapwise.keymap
+        self.query_one("#areas", Bar).show(
+            [
+                Item(a.id, shown(keymap.keys.get(f"area.{a.id}", a.key)), a.label, a.short, on=a.id == self.area)
+                for a in AREAS
+            ]
+        )
+        self.query_one("#actions", Bar).show([Item(a.id, keymap.shown(a), a.label) for a in foot(self.area)])
+
+    def bench_ready(self) -> None:
+        """Called once when the engine is ready; shows everything."""
+        self.refresh_view()
+
+    def refresh_view(self) -> None:
+        """Show what is true now."""
+
+    def say(self, text: str, *, style: str = "") -> None:
+        """One line about what just happened."""
+        self.query_one("#status", Static).update(Content.styled(safe(text, 400), style) if text else Content(""))
+
+    def warn(self, text: str) -> None:
+        """One line about what went wrong, or cannot be."""
+        self.say("! " + text, style="bold $warning")
+
+    # --- actions ---------------------------------------------------------------------------------------------
+
+    def action_act(self, action_id: str) -> None:
+        """Carry out an action of the table by its id."""
+        if not self.bench.ready:
+            self.say("One moment: still reading what is known.")
+            return
+        by_name: Any = next(a for a in of_area(self.area) if a.id == action_id)
+        getattr(self, by_name.method)()
+
+    def on_bar_chosen(self, message: Bar.Chosen) -> None:
+        message.stop()
+        if message.bar.id == "areas":
+            self.lapwise.action_area(message.item_id)
+        elif message.item_id.startswith("app."):
+            self.lapwise.action_act(message.item_id)
+        else:
+            self.action_act(message.item_id)

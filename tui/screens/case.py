@@ -1,0 +1,392 @@
+"""The case: what is on the machine, what is seen, what to try, and how it went."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING, ClassVar
+
+from rich.cells import cell_len
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Horizontal, Vertical
+from textual.content import Content
+from textual.widgets import Static
+
+from lapwise.engine.case import Outcome
+from lapwise.engine.errors import LapwiseError
+from lapwise.tui.actions import OUTCOME_ACTIONS
+from lapwise.tui.screens import case_sheets, case_view
+from lapwise.tui.screens.base import AreaScreen, keys_of
+from lapwise.tui.screens.case_changes import CaseChanges
+from lapwise.tui.screens.sheet import Sheet
+from lapwise.tui.service import Desk
+from lapwise.tui.widgets.bar import Bar, Item
+from lapwise.tui.widgets.fields import Fields
+from lapwise.tui.widgets.rows import Rows
+from lapwise.tui.words import clock, minutes, small
+from lapwise.tui.work import start
+
+if TYPE_CHECKING:
+    from lapwise.engine.diagnosis.model import Diagnosis, PlanStep
+
+LONG_SECONDS = 120.0
+"""Two minutes on one facet without a look is long: common practice, no source."""
+OUTCOMES: tuple[tuple[Outcome, str, str], ...] = (
+    ("fixed", "Fixed", "Fixed"), ("better", "Better", "Better"), ("no-change", "No change", "No change"),
+    ("worse", "Worse", "Worse"),
+)  # fmt: skip
+
+
+class PlanRows(Rows):
+    """What to try, best first."""
+
+    help_text = (
+        "What to try, in order. Each line: the remedy; the chance that it puts the facet right if what stands above it "
+        "did nothing, as a bar, in per cent and in a word; the minutes it takes. » stands before the one you are "
+        "trying. Up and down move the mark ▸, enter shows why and how, t begins to try it and starts the clock."
+    )
+
+
+class CaseFields(Fields):
+    """What is on the machine and what is seen."""
+
+    help_text = (
+        "What is on the machine and what is seen. Tap any of it to change it; m lists all of it, s is for what you see "
+        "or feel on the facet, a for more that you know. Leave out what you do not know."
+    )
+
+
+class CaseScreen(CaseChanges, AreaScreen):
+    """Where the day is spent."""
+
+    area = "case"
+    BINDINGS: ClassVar[list[BindingType]] = keys_of("case")
+    AUTO_FOCUS: ClassVar[str | None] = "#plan"
+    help_text = "The case at hand. Say what is on the machine and what you see; try what stands first; say how it went."
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.answer: Diagnosis | None = None
+        self.trying: str | None = None
+        self.began: float | None = None
+        self._thinking = False
+        self._moved_at = 0.0
+        self._waiting: Diagnosis | None = None
+
+    def body(self) -> ComposeResult:
+        with Horizontal(id="case-body"):
+            with Vertical(id="case-left"):
+                yield CaseFields(id="case-fields")
+                yield Static("", id="case-causes", markup=False)
+            with Vertical(id="case-right"):
+                yield Static("", id="plan-title", markup=False)
+                yield PlanRows(id="plan", empty="Press s and say what you see on the facet.")
+                yield Static("", id="reason", markup=False)
+                yield Fields(id="notes", flow=False)
+        yield Static("", id="trying", markup=False)
+        yield Bar(id="outcomes", spread=True)
+
+    def on_mount(self) -> None:
+        keys = self.lapwise.keymap
+        from lapwise.tui.actions import of_area
+
+        actions = {a.id: a for a in of_area("case")}
+        self.query_one("#outcomes", Bar).show(
+            [Item(o, keys.shown(actions[OUTCOME_ACTIONS[o]]), label, short) for o, label, short in OUTCOMES]
+        )
+        self.query_one("#plan-title", Static).update("Reading what is known …")
+        self.set_interval(1.0, self._tick)
+
+    def dress(self) -> None:
+        super().dress()
+        self.query_one(PlanRows).row_height = 2 if self.lapwise.large or self.lapwise.touch else 1
+
+    # --- what is shown ---------------------------------------------------------------------------------------
+
+    @property
+    def desk(self) -> Desk:
+        """The case at hand."""
+        return self.lapwise.desk
+
+    def refresh_view(self) -> None:
+        self.show_fields()
+        self.rank()
+
+    def show_fields(self) -> None:
+        """Show what the case states."""
+        own = self.lapwise.own_lap_name(self.desk.case.own_lap)
+        fields = case_view.machine_fields(self.desk.case, self.bench.knowledge, own)
+        self.query_one("#case-fields", Fields).show(fields)
+
+    def rank(self) -> None:
+        """Ask for the ranking; shows the quick one as soon as it is there and the exact one when it is ready."""
+        start(self, self._rank, alone=True, group="rank")
+
+    async def _rank(self) -> None:
+        case = self.desk.case
+        self._thinking = True
+        self._waiting = None
+        try:
+            answer = await self.bench.do(self.bench.quick, case)
+        except LapwiseError as error:
+            self.warn(str(error.problems[0]))
+            return
+        self._thinking = not answer.exact
+        self.show_answer(answer)
+        if answer.exact or not answer.plan:
+            return
+        better = await self.bench.think(self.bench.exact, case)
+        self._thinking = False
+        if better is not None and case == self.desk.case:
+            if self.cursor_is_moving():
+                self._waiting = better
+            else:
+                self.show_answer(better)
+        else:
+            self._show_title()
+
+    def cursor_is_moving(self) -> bool:
+        """True if the mark was moved within the last seconds, or a remedy further down is being looked at."""
+        return self.lapwise.clock() - self._moved_at < 3.0 or self.query_one(PlanRows).cursor > 0
+
+    def show_answer(self, answer: Diagnosis) -> None:
+        """Show this answer. A new quick order puts the mark on its first remedy; another of the same case keeps it."""
+        rows = self.query_one(PlanRows)
+        same = self.answer is not None and self.answer.case == answer.case
+        mark = rows.marked if same else (answer.plan[0].remedy if answer.plan else None)
+        self.answer = answer
+        if self.trying is not None and self.trying not in {s.remedy for s in answer.plan}:
+            self.trying = None
+            self.began = None
+        self._show_rows(mark)
+        self._show_title()
+        self._show_notes()
+        self.show_trying()
+
+    def _show_rows(self, mark: str | None) -> None:
+        rows = self.query_one(PlanRows)
+        plan = self.answer.plan if self.answer else ()
+        tall = rows.row_height > 1
+        with self.prevent(Rows.Moved):
+            rows.show(
+                [
+                    case_view.plan_row(p, s, self.bench.knowledge, trying=s.remedy == self.trying, large=tall)
+                    for p, s in enumerate(plan, 1)
+                ],
+                mark=mark,
+            )
+        self._show_reason()
+
+    def _show_title(self) -> None:
+        title = self.query_one("#plan-title", Static)
+        left, right = case_view.plan_title(self.answer, thinking=self._thinking)
+        room = max(1, title.content_size.width - cell_len(left) - cell_len(right))
+        if room <= 1 and " · " in right:
+            right = right.partition(" · ")[0]
+            room = max(1, title.content_size.width - cell_len(left) - cell_len(right))
+        title.update(Content.assemble((left, "bold"), " " * room, (right, "$foreground 80%")))
+
+    def _show_notes(self) -> None:
+        self.query_one("#notes", Fields).show(case_view.note_fields(self.answer, self.bench.knowledge))
+        causes = self.query_one("#case-causes", Static)
+        if self.answer is not None and self.has_class("-wide"):
+            lines = case_view.cause_lines(self.answer, max(20, causes.content_size.width), 9)
+            causes.update(Content("\n").join([Content.styled("What may be wrong", "bold"), *lines]))
+
+    def _show_reason(self) -> None:
+        self.query_one("#reason", Static).update(
+            case_view.reason_words(self.marked_step(), self.answer, self.bench.knowledge)
+        )
+
+    def marked_step(self) -> PlanStep | None:
+        """The plan's step under the mark."""
+        marked = self.query_one(PlanRows).marked
+        if self.answer is None or marked is None:
+            return None
+        return next((s for s in self.answer.plan if s.remedy == marked), None)
+
+    def on_resize(self) -> None:
+        if self.bench.ready:
+            self.call_after_refresh(self._show_title)
+            self.call_after_refresh(self._show_notes)
+
+    def on_rows_moved(self, message: Rows.Moved) -> None:
+        message.stop()
+        self._moved_at = self.lapwise.clock()
+        self._show_reason()
+        self.show_trying()
+        if message.rows.cursor == 0 and self._waiting is not None and self._waiting.case == self.desk.case:
+            better, self._waiting = self._waiting, None
+            self.set_timer(3.0, lambda: self._take_waiting(better))
+
+    def _take_waiting(self, better: Diagnosis) -> None:
+        if better.case == self.desk.case and not self.cursor_is_moving():
+            self.show_answer(better)
+
+    # --- the clock -------------------------------------------------------------------------------------------
+
+    def elapsed(self) -> float | None:
+        """Seconds since the try began, or None if none did."""
+        return None if self.began is None else max(0.0, self.lapwise.clock() - self.began)
+
+    def _tick(self) -> None:
+        if self.trying is not None:
+            self.show_trying()
+
+    def show_trying(self) -> None:
+        """The line above the outcomes: what is being tried and for how long."""
+        line = self.query_one("#trying", Static)
+        if not self.bench.ready:
+            return
+        step = self.marked_step()
+        seconds = self.elapsed()
+        if self.trying is not None and seconds is not None:
+            label = case_view.name_of(self.bench.knowledge, self.trying)
+            parts: list[tuple[str, str]] = [
+                ("» Trying ", "bold $secondary"), (label, "bold"), (f"   {clock(seconds)}", ""),
+            ]  # fmt: skip
+            if seconds >= LONG_SECONDS:
+                parts.append(("   ● two minutes: stop and look", "$warning"))
+            parts.append(("   How did it go?", "$secondary"))
+            line.update(Content.assemble(*parts))
+        elif step is not None:
+            ask = "?  t starts the clock, or say how it went:"
+            line.update(Content.assemble(("Tried ", "$secondary"), (step.label, ""), (ask, "$secondary")))
+        else:
+            line.update("")
+
+    # --- actions ---------------------------------------------------------------------------------------------
+
+    def do_try(self) -> None:
+        """Begin the marked remedy."""
+        step = self.marked_step()
+        if step is None:
+            self.warn("There is nothing to try yet. Press s and say what you see.")
+            return
+        self.trying = step.remedy
+        self.began = self.lapwise.clock()
+        self._show_rows(step.remedy)
+        self.show_trying()
+        cautions = [c for c in step.cautions if c in self.bench.knowledge.cautions]
+        if "rotating-lap" in cautions:
+            self.say("Stop the lap before you touch it.", style="bold $warning")
+        elif cautions:
+            self.say("Take care: " + case_view.name_of(self.bench.knowledge, cautions[0]), style="bold $warning")
+        else:
+            self.say("The clock is running.")
+
+    def do_fixed(self) -> None:
+        self._outcome("fixed")
+
+    def do_better(self) -> None:
+        self._outcome("better")
+
+    def do_no_change(self) -> None:
+        self._outcome("no-change")
+
+    def do_worse(self) -> None:
+        self._outcome("worse")
+
+    def _outcome(self, outcome: Outcome) -> None:
+        step = self.marked_step()
+        remedy = self.trying or (step.remedy if step else None)
+        if remedy is None:
+            self.warn("Nothing was tried yet. Mark a remedy and press t.")
+            return
+        start(self, partial(self._log, remedy, outcome), group="log")
+
+    async def _log(self, remedy: str, outcome: Outcome) -> None:
+        seconds = self.elapsed() if self.trying == remedy else None
+        taken = None if seconds is None else max(0.1, round(seconds / 60, 1))
+        timed = self.began is not None
+        self.trying, self.began = None, None
+        try:
+            desk = await self.bench.do(self.bench.log, self.desk, remedy, outcome, taken, "", self.answer)
+        except (LapwiseError, OSError) as error:
+            self.warn(f"Not logged: {error}")
+            return
+        label = case_view.name_of(self.bench.knowledge, remedy)
+        words = "Logged" if self.bench.record is not None else "Noted, not kept"
+        words += f": {case_view.OUTCOME_WORDS[outcome]}"
+        words += f", {minutes(taken)}" if taken is not None else ""
+        words += f": {small(label)}."
+        self.lapwise.set_desk(desk)
+        if outcome == "fixed":
+            self.say(words + "  x: next case, u: undo", style="bold $success")
+            self._show_fixed()
+            return
+        self.say(words + "  u: undo, e: time, note")
+        self.show_fields()
+        await self._rank()
+        if timed and self.answer is not None and self.answer.plan:
+            # the hand is already at the machine: the clock goes on with the next remedy
+            self.trying, self.began = self.answer.plan[0].remedy, self.lapwise.clock()
+            self._show_rows(self.trying)
+            self.show_trying()
+
+    def _show_fixed(self) -> None:
+        self.answer = None
+        self.query_one(PlanRows).set_empty("Fixed. Press x for the next facet: the machine stays as it is.")
+        self.query_one(PlanRows).show(())
+        self.query_one("#notes", Fields).show(())
+        self.query_one("#reason", Static).update("")
+        self.query_one("#case-causes", Static).update("")
+        self.query_one("#trying", Static).update("")
+        self.query_one("#plan-title", Static).update(Content.styled("Fixed", "bold $success"))
+
+    def do_why(self) -> None:
+        step = self.marked_step()
+        if step is None or self.answer is None:
+            self.do_seen()
+            return
+        place = [s.remedy for s in self.answer.plan].index(step.remedy) + 1
+        title = f"{place}. {step.label}"
+        lines = case_sheets.remedy_sheet(step, place, self.answer, self.bench.knowledge)
+        items = [Item("try", "t", "Try it"), Item("causes", "y", "Causes")]
+        self.app.push_screen(Sheet(title, lines, items), self._after_why)
+
+    def _after_why(self, chosen: str | None) -> None:
+        if chosen == "try":
+            self.do_try()
+        elif chosen == "causes":
+            self.do_causes()
+
+    def do_causes(self) -> None:
+        if self.answer is not None:
+            self.app.push_screen(
+                Sheet("What may be wrong", case_sheets.causes_sheet(self.answer, self.bench.knowledge))
+            )
+
+    def do_cautions(self) -> None:
+        if self.answer is not None:
+            self.app.push_screen(Sheet("Take care", case_sheets.cautions_sheet(self.answer, self.bench.knowledge)))
+
+    def do_done(self) -> None:
+        lines = case_sheets.done_sheet(self.desk.steps, self.desk.case, self.bench.knowledge)
+        self.app.push_screen(Sheet("Done in this case", lines))
+
+    # --- taps ------------------------------------------------------------------------------------------------
+
+    def on_rows_chosen(self, message: Rows.Chosen) -> None:
+        message.stop()
+        self.do_why()
+
+    def on_fields_chosen(self, message: Fields.Chosen) -> None:
+        message.stop()
+        if not self.bench.ready:
+            return
+        field = message.field_id
+        if field in ("material", "lap", "compound", "stage", "prior"):
+            self.ask_for(field)
+        else:
+            {
+                "seen": self.do_seen, "say": self.do_say, "look": self.do_look, "cautions": self.do_cautions,
+                "not": self.do_cautions, "unexplained": self.do_causes,
+            }[field]()  # fmt: skip
+
+    def on_bar_chosen(self, message: Bar.Chosen) -> None:
+        if message.bar.id == "outcomes":
+            message.stop()
+            self.action_act(OUTCOME_ACTIONS[message.item_id])
+        else:
+            super().on_bar_chosen(message)

@@ -1,0 +1,168 @@
+"""The sheets of the case screen: why, causes, cautions, what was done, what would change."""
+
+from __future__ import annotations
+
+from textual.content import Content
+
+from lapwise.engine.case import Case
+from lapwise.engine.diagnosis.model import Diagnosis, PlanStep, Reason
+from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.record.model import Step
+from lapwise.tui.screens.case_view import OUTCOME_WORDS, amount_words, name_of, target_words
+from lapwise.tui.screens.sheet import Line, heading, para, point
+from lapwise.tui.words import bar, capital, chance_word, fit, minutes, percent, small
+
+LOCAL = "Limits bind employers; local codes and licensed practice decide. This is no medical or legal advice."
+
+
+def source_words(knowledge: Knowledge, source: str) -> str:
+    """A source as it is cited."""
+    if source == "practice":
+        return "common practice, no source"
+    if source == "memory":
+        return "from memory"
+    known = knowledge.sources.get(source)
+    if known is None:
+        return source
+    return known.cite if known.status != "memory" else f"{known.cite} (named from memory, not opened)"
+
+
+def _weights(reasons: tuple[Reason, ...], most: int = 6) -> list[Line]:
+    return [point(f"{r.weight:+.1f}  {r.because}", "") for r in reasons[:most]]
+
+
+def remedy_sheet(step: PlanStep, place: int, answer: Diagnosis, knowledge: Knowledge) -> list[Line]:
+    """Why a remedy stands where it does, and how it is done."""
+    remedy = knowledge.remedies[step.remedy]
+    chance = f"{percent(step.chance)} ({chance_word(step.chance)}) if what stands before it did nothing"
+    lines: list[Line] = [
+        para(f"Place {place} of {len(answer.plan)}: chance {chance}; {minutes(step.minutes)} with setting up."),
+        para(f"By then {percent(step.cumulative)} of such facets are good."),
+    ]
+    if to := target_words(step, knowledge):
+        lines.append(para(f"Change to: {to}."))
+    if amount := amount_words(step):
+        lines.append(para(f"How much: {amount}. See the correction screen (2) for the picture."))
+    if step.price and step.price.get("text"):
+        lines.append(para(f"Price: {step.price['text']}"))
+    if remedy.cautions:
+        lines += [Content(""), heading("Take care")]
+        known = [knowledge.cautions[c] for c in remedy.cautions if c in knowledge.cautions]
+        lines += [point(f"{c.hazard} {c.action}", "!") for c in known]
+    lines += [Content(""), heading("How")]
+    if remedy.about:
+        lines.append(para(remedy.about))
+    lines += [point(text, f"{at}.") for at, text in enumerate(remedy.steps, 1)]
+    if remedy.needs:
+        lines.append(para("Needs: " + ", ".join(remedy.needs)))
+    lines += [point(risk, "!") for risk in remedy.risks]
+    lines += [Content(""), heading("Why")]
+    lines += [point(text) for text in step.because]
+    fixes = [v for v in answer.causes if v.id in remedy.fixes][:4]
+    for view in fixes:
+        lines += [
+            Content(""),
+            heading(f"{capital(view.label)}: {percent(view.probability)}, {remedy.fixes[view.id]} cured by this"),
+            *_weights(view.reasons_for),
+            *_weights(view.reasons_against),
+        ]
+    if fixes:
+        lines.append(
+            para("The figures are weights of evidence: each adds to the logarithm of the odds.", style="italic")
+        )
+    lines += [Content(""), heading("Sources")]
+    lines += [point(source_words(knowledge, s)) for s in dict.fromkeys((*step.source, remedy.source))]
+    return lines
+
+
+def causes_sheet(answer: Diagnosis, knowledge: Knowledge) -> list[Line]:
+    """What may be wrong, likeliest first, with what speaks for and against."""
+    lines: list[Line] = []
+    for view in [v for v in answer.causes if v.probability >= 0.005][:14]:
+        lines.append(
+            Content.assemble(
+                (bar(view.probability, 10), "$primary"),
+                (fit(percent(view.probability), 6, right=True), "bold"),
+                "  ",
+                (capital(view.label), "bold"),
+            )
+        )
+        cause = knowledge.causes.get(view.id)
+        if cause is not None and cause.confirm:
+            lines.append(para(f"    To make sure: {cause.confirm}"))
+        lines += [point(f"for {r.weight:+.1f}: {r.because}", " ") for r in view.reasons_for[:3]]
+        lines += [point(f"against {r.weight:+.1f}: {r.because}", " ") for r in view.reasons_against[:3]]
+    for text in answer.disagreements:
+        lines.append(para(f"Published cutters disagree: {text}"))
+    return lines
+
+
+def cautions_sheet(answer: Diagnosis, knowledge: Knowledge) -> list[Line]:
+    """All cautions in full, what must not be done, and who decides."""
+    lines: list[Line] = []
+    for caution in answer.cautions:
+        lines += [heading(name_of(knowledge, caution.id)), para(caution.text), Content("")]
+    if answer.vetoed:
+        lines.append(heading("What must not be done here"))
+        lines += [point(f"{v.label}: {v.because}", "✗") for v in answer.vetoed]
+        lines.append(Content(""))
+    lines.append(para(LOCAL, style="italic"))
+    return lines
+
+
+def done_sheet(steps: tuple[Step, ...], case: Case, knowledge: Knowledge) -> list[Line]:
+    """What was done so far, newest last; what was taken back stands in brackets."""
+    lines: list[Line] = []
+    rows = [s for s in steps if s.kind in ("try", "look")]
+    for step in rows:
+        if step.kind == "try" and step.remedy and step.outcome:
+            text = f"{name_of(knowledge, step.remedy)}: {OUTCOME_WORDS[step.outcome]}"
+        else:
+            look = knowledge.looks.get(step.look or "")
+            result = look.result_labels.get(step.result or "", step.result or "") if look else step.result or ""
+            text = f"{name_of(knowledge, step.look)}: {result}"
+        if step.minutes is not None:
+            text += f", {minutes(step.minutes)}"
+        if step.note:
+            text += f" ({step.note})"
+        lines.append(point(f"[taken back: {text}]" if step.withdrawn else text, f"{step.at[11:16]}"))
+    if not rows:
+        done = [f"{name_of(knowledge, r)}: {OUTCOME_WORDS[o]}" for r, o in case.tried]
+        done += [f"{name_of(knowledge, k)}: {r}" for k, r in case.saw]
+        lines = [point(text) for text in done] or [para("Nothing yet in this case.")]
+    return lines
+
+
+def moves(before: Diagnosis, after: Diagnosis, most: int = 8) -> list[Line]:
+    """What moves in the plan from one answer to another."""
+    old = {step.remedy: (place, step) for place, step in enumerate(before.plan, 1)}
+    lines: list[Line] = []
+    for place, step in enumerate(after.plan[:most], 1):
+        was = old.get(step.remedy)
+        if was is None:
+            mark, change = "＋", "new"
+        elif was[0] > place:
+            mark, change = "▲", f"from {was[0]}"
+        elif was[0] < place:
+            mark, change = "▼", f"from {was[0]}"
+        else:
+            mark, change = "=", "stays"
+        chance = f"{percent(was[1].chance)} → {percent(step.chance)}" if was else percent(step.chance)
+        lines.append(
+            Content.assemble(
+                (f"{mark} {place:>2} ", "bold"),
+                (fit(step.label, 34), ""),
+                (fit(chance, 16, right=True), ""),
+                ("  " + change, "$secondary"),
+            )
+        )
+    kept = {s.remedy for s in after.plan}
+    gone = [step for step in before.plan if step.remedy not in kept]
+    lines += [Content(f"－    {fit(s.label, 34)}   no longer in the plan") for s in gone[:3]]
+    more = after.expected_minutes - before.expected_minutes
+    if abs(more) >= 0.5:
+        way = "more" if more > 0 else "less"
+        lines.append(para(f"Expected: {minutes(after.expected_minutes)}, {minutes(abs(more))} {way}."))
+    new = [v for v in after.vetoed if v.remedy not in {b.remedy for b in before.vetoed}]
+    lines += [para(f"✗ Must then not be done: {small(v.label)}: {v.because}") for v in new]
+    return lines

@@ -1,0 +1,200 @@
+"""How a case and its answer are put into words for the screen. Pure: no widget is touched here."""
+
+from __future__ import annotations
+
+from textual.content import Content
+
+from lapwise.engine.case import Case, Outcome
+from lapwise.engine.diagnosis.model import Diagnosis, PlanStep
+from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.slots import SLOTS
+from lapwise.tui.widgets.fields import Field
+from lapwise.tui.widgets.rows import Row
+from lapwise.tui.words import bar, capital, chance_word, fit, listing, minutes, percent, plain_id, safe, small
+
+OUTCOME_WORDS: dict[Outcome, str] = {
+    "fixed": "fixed it", "better": "better, not done", "no-change": "no change", "worse": "made it worse",
+}  # fmt: skip
+STAGE_WORDS = {"cut": "cutting", "prepolish": "pre-polish", "polish": "polish"}
+KEY_WORDS = {
+    "facet_part": "part", "lap_surface": "lap face", "lap_shared": "lap shared", "worked_before": "worked before",
+    "facet_size": "facet size", "scratch_form": "scratches", "scratch_place": "where", "polished_before":
+    "polished before", "included": "flawed inside", "in_setting": "in its setting", "c_axis": "crystal axis",
+    "prior_lap": "lap before", "cleavage_near": "near cleavage", "cleavage_angle": "degrees to cleavage",
+    "prior_clean": "step before clean",
+}  # fmt: skip
+"""How a condition is called in front of its value."""
+
+
+def name_of(knowledge: Knowledge, item: str | None, unknown: str = "not stated") -> str:
+    """The label of any id, or the id as words."""
+    if item is None:
+        return unknown
+    for table in (
+        knowledge.materials, knowledge.laps, knowledge.compounds, knowledge.symptoms, knowledge.causes,
+        knowledge.remedies, knowledge.looks, knowledge.cautions, knowledge.findings,
+    ):  # fmt: skip
+        if item in table:
+            return str(table[item].label)
+    return plain_id(item)
+
+
+def key_name(key: str) -> str:
+    """A condition's name in front of its value."""
+    return KEY_WORDS.get(key, plain_id(key))
+
+
+def value_name(knowledge: Knowledge, key: str, value: str) -> str:
+    """A condition's value in words."""
+    slot = SLOTS.get(key)
+    if key == "stage":
+        return STAGE_WORDS.get(value, value)
+    if slot is not None and slot.values and slot.values[0].startswith("@"):
+        return name_of(knowledge, value)
+    return plain_id(value)
+
+
+def machine_fields(case: Case, knowledge: Knowledge, own_name: str | None = None) -> list[Field]:
+    """What is on the machine, what is seen and what else is stated, ready to tap."""
+    lap = name_of(knowledge, case.lap)
+    if own_name:
+        lap = f"{own_name} ({small(lap)})"
+    dim = "italic"
+    fields = [
+        Field("material", "Stone", name_of(knowledge, case.material), "" if case.material else dim),
+        Field("lap", "Lap", lap, "" if case.lap else dim),
+        Field("compound", "With", small(name_of(knowledge, case.compound)), "" if case.compound else dim),
+        Field("stage", "Stage", STAGE_WORDS.get(case.stage, case.stage)),
+    ]
+    if case.prior:
+        fields.append(Field("prior", "Before it", small(name_of(knowledge, case.prior))))
+    seen = "; ".join(small(name_of(knowledge, s)) for s in case.symptoms)
+    fields.append(Field("seen", "Seen", seen or "nothing yet: press s", "" if seen else dim))
+    said = [f"{key_name(k)} {value_name(knowledge, k, v)}" for k, v in case.facts.items()]
+    if case.facet.part:
+        said.insert(0, case.facet.part)
+    if case.facet.trials:
+        said.append("facet map " + case.facet.trials[-1].map)
+    if said:
+        fields.append(Field("say", "Also", "; ".join(said)))
+    return fields
+
+
+def target_words(step: PlanStep, knowledge: Knowledge) -> str:
+    """Where a remedy goes to: ``tin lap, 60000 diamond``; empty if it changes neither."""
+    if not step.to:
+        return ""
+    parts = [name_of(knowledge, step.to[key]) for key in ("lap", "compound") if step.to.get(key)]
+    return ", ".join(small(part) for part in parts)
+
+
+def amount_words(step: PlanStep) -> str:
+    """The computed amount of a nudge in a few words, or nothing."""
+    amount = step.amount
+    if not amount:
+        return ""
+    parts = []
+    for part in (amount.get("turn"), amount.get("angle")) if "turn" in amount else (amount,):
+        if part and part.get("sense") not in (None, "none") and part.get("degrees") is not None:
+            parts.append(f"{SENSES.get(part['sense'], part['sense'])} {float(part['degrees']):.2f}°")
+    return ", ".join(parts)
+
+
+SENSES = {
+    "counterclockwise": "turn counter-clockwise", "clockwise": "turn clockwise", "raise": "raise by",
+    "lower": "lower by",
+}  # fmt: skip
+
+
+def plan_row(place: int, step: PlanStep, knowledge: Knowledge, *, trying: bool, large: bool) -> Row:
+    """One remedy of the plan: place, what, bar, chance in figures and word, minutes."""
+
+    def paint(width: int) -> list[Content]:
+        bar_width = 12 if width >= 90 else 8 if width >= 70 else 5
+        tail = 1 + bar_width + 6 + 1 + 11 + 1 + 9
+        head = f"{'»' if trying else ' '}{place:>2} "
+        room = width - len(head) - tail
+        label = step.label
+        extra = target_words(step, knowledge) or amount_words(step)
+        if extra and room > len(label) + 12:
+            label = f"{label} → {extra}"
+        first = Content.assemble(
+            (head, "bold"),
+            (fit(label, room), ""),
+            " ",
+            (bar(step.chance, bar_width), "$primary"),
+            (fit(percent(step.chance), 6, right=True), "bold"),
+            " ",
+            (fit(chance_word(step.chance), 11), ""),
+            " ",
+            (fit(minutes(step.minutes), 9, right=True), ""),
+        )
+        if not large:
+            return [first]
+        reason = extra or (step.because[0] if step.because else "")
+        return [first, Content.styled("    " + fit(reason, width - 4), "$foreground 80%")]
+
+    return Row(step.remedy, paint)
+
+
+def plan_title(answer: Diagnosis | None, *, thinking: bool) -> tuple[str, str]:
+    """(left, right) of the line above the plan."""
+    if answer is None or not answer.plan:
+        return "What to try", ""
+    order = "best order" if answer.exact else "good order" + (", looking on" if thinking else "")
+    return "What to try", f"about {minutes(answer.expected_minutes)} to a good facet · {order}"
+
+
+def reason_words(step: PlanStep | None, answer: Diagnosis | None, knowledge: Knowledge) -> Content:
+    """The reason for the marked remedy in one sentence, with where it goes to and how much."""
+    if answer is None:
+        return Content("")
+    if answer.stop:
+        return Content.styled(safe(answer.stop), "bold $error")
+    if step is None:
+        return Content("")
+    because = step.because[0] if step.because else ""
+    parts: list[tuple[str, str]] = [("Why ", "$secondary"), (safe(because, 600), "")]
+    for name, text in (("To", target_words(step, knowledge)), ("How much", amount_words(step))):
+        if text:
+            parts += [(f"  {name} ", "$secondary"), (safe(text, 200), "bold")]
+    if step.price and step.price.get("text"):
+        parts += [("  Price ", "$secondary"), (safe(step.price["text"], 300), "")]
+    return Content.assemble(*parts)
+
+
+def note_fields(answer: Diagnosis | None, knowledge: Knowledge) -> list[Field]:
+    """Look, cautions, vetoes and what does not fit, one to a line, the weightiest first."""
+    if answer is None:
+        return []
+    out: list[Field] = []
+    if answer.cautions:
+        names = [small(name_of(knowledge, c.id)) for c in answer.cautions]
+        out.append(Field("cautions", "! Take care", listing(names), "bold $warning"))
+    if answer.vetoed:
+        out.append(Field("not", "✗ Not here", "; ".join(small(v.label) for v in answer.vetoed), ""))
+    if answer.look is not None:
+        when = "Look first" if answer.look.before <= 1 else f"Look before {answer.look.before}"
+        saves = minutes(max(answer.look.value_minutes, 0))
+        text = f"{small(answer.look.label)} ({minutes(answer.look.minutes)}, saves about {saves})"
+        out.append(Field("look", "◎ " + when, text))
+    if answer.unexplained:
+        names = [small(name_of(knowledge, s)) for s in answer.unexplained]
+        out.append(Field("unexplained", "? No known cause for", listing(names)))
+    return out
+
+
+def cause_lines(answer: Diagnosis, width: int, most: int) -> list[Content]:
+    """The likeliest causes with bars, for the wide layout."""
+    lines = []
+    for view in answer.causes[:most]:
+        room = max(10, width - 8 - 7)
+        lines.append(
+            Content.assemble(
+                (fit(capital(view.label), room), ""),
+                " ",
+                (bar(view.probability, 6), "$primary"),
+                (fit(percent(view.probability), 6, right=True), "bold"),
+            )
+        )
+    return lines

@@ -1,0 +1,203 @@
+"""A list to choose from that is filtered as one types."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical
+from textual.content import Content
+from textual.events import Key
+from textual.screen import ModalScreen
+from textual.widgets import Input, Static
+
+from lapwise.tui.widgets.bar import Bar, Item
+from lapwise.tui.widgets.rows import Paint, Row, Rows
+from lapwise.tui.words import fit, safe
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """``about``: a few words behind the label. ``group``: a heading above the first of its kind."""
+
+    id: str
+    label: str
+    about: str = ""
+    group: str = ""
+    words: str = ""
+    """More words it is found by."""
+
+
+def matching(entries: Iterable[Entry], typed: str) -> list[Entry]:
+    """The entries that hold every word typed: those whose label begins with it first, the given order otherwise."""
+    words = typed.lower().replace("-", " ").split()
+    if not words:
+        return list(entries)
+    ranked: list[tuple[int, int, Entry]] = []
+    for at, entry in enumerate(entries):
+        label = entry.label.lower().replace("-", " ")
+        text = f"{label} {entry.id.replace('-', ' ')} {entry.words.lower()} {entry.about.lower()}"
+        if all(word in text for word in words):
+            begins = label.startswith(" ".join(words))
+            starts = all(any(part.startswith(word) for part in label.split()) for word in words)
+            inside = all(word in label for word in words)
+            ranked.append((0 if begins else 1 if starts else 2 if inside else 3, at, entry))
+    return [entry for _, _, entry in sorted(ranked, key=lambda r: r[:2])]
+
+
+class Chooser(ModalScreen[tuple[str, ...] | None]):
+    """Answers with the ids chosen, or None if it was left. ``many``: several may be marked."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape", "leave", show=False, priority=True),
+        Binding("down", "list('move', 1)", show=False, priority=True),
+        Binding("up", "list('move', -1)", show=False, priority=True),
+        Binding("pagedown", "list('page', 1)", show=False, priority=True),
+        Binding("pageup", "list('page', -1)", show=False, priority=True),
+        Binding("f1", "help", show=False, priority=True),
+    ]
+    AUTO_FOCUS: ClassVar[str | None] = "Input"
+    help_text = (
+        "Type any part of a name to shorten the list; up and down move the mark, enter chooses, escape leaves. "
+        "Where several may be chosen, a space before any typing (or a tap) marks one and stays."
+    )
+
+    def __init__(
+        self,
+        title: str,
+        entries: Sequence[Entry],
+        *,
+        many: bool = False,
+        chosen: Sequence[str] = (),
+        none: str = "",
+        start: str | None = None,
+    ) -> None:
+        super().__init__()
+        self._title = title
+        self._entries = tuple(entries)
+        self._many = many
+        self._chosen = list(chosen)
+        self._none = none
+        self._start = start
+
+    def compose(self) -> ComposeResult:
+        with Vertical(id="chooser", classes="sheet"):
+            yield Static(Content(safe(self._title, 200)), id="chooser-title", classes="title", markup=False)
+            yield Input(placeholder="type to filter", id="chooser-filter", select_on_focus=False)
+            yield Rows(id="chooser-rows", empty="Nothing by that name. Delete a letter, or escape to leave.")
+            yield Bar(id="chooser-bar", spread=True)
+
+    def on_mount(self) -> None:
+        self.set_class(getattr(self.app, "touch", False), "-touch")
+        self.set_class(getattr(self.app, "large", False), "-large")
+        rows = self.query_one(Rows)
+        rows.row_height = 2 if self.has_class("-touch") or self.has_class("-large") else 1
+        self._show(self._start)
+        items = [Item("take", "enter", "Choose")]
+        if self._many:
+            items = [Item("take", "enter", "Choose and close"), Item("mark", "space", "Mark more")]
+        elif self._none:
+            items.append(Item("none", "del", self._none))
+        self.query_one(Bar).show([*items, Item("leave", "esc", "Leave")])
+
+    def _show(self, mark: str | None = None) -> None:
+        found = matching(self._entries, self.query_one(Input).value)
+        rows: list[Row] = []
+        group = ""
+        plain = not self.query_one(Input).value.strip()
+        for entry in found:
+            if plain and entry.group and entry.group != group:
+                group = entry.group
+                rows.append(Row(f"group:{group}", _heading(group), heading=True))
+            rows.append(Row(entry.id, self._painter(entry)))
+        first = next((r.id for r in rows if not r.heading), None)
+        self.query_one(Rows).show(rows, mark=mark or first)
+
+    def _painter(self, entry: Entry) -> Paint:
+        def paint(width: int) -> Content:
+            box = ("[x] " if entry.id in self._chosen else "[ ] ") if self._many else ""
+            label = safe(entry.label, 400)
+            wide = min(max(26, width * 2 // 5), 44) if entry.about and width >= 50 else width - len(box)
+            head = fit(label, max(4, wide))
+            rest = width - len(box) - wide - 1
+            if not entry.about or rest < 12:
+                return Content(box + head)
+            return Content.assemble(box + head + " ", (fit(entry.about, rest), "$foreground 75%"))
+
+        return paint
+
+    def on_input_changed(self) -> None:
+        self._show()
+
+    def on_key(self, event: Key) -> None:
+        if event.key == "space" and self._many and not self.query_one(Input).value:
+            event.stop()
+            event.prevent_default()
+            self._toggle()
+        elif event.key == "delete" and self._none and not self.query_one(Input).value:
+            event.stop()
+            self.dismiss(())
+
+    def on_input_submitted(self) -> None:
+        self._take()
+
+    def action_list(self, what: str, step: int) -> None:
+        rows = self.query_one(Rows)
+        (rows.action_move if what == "move" else rows.action_page)(step)
+
+    def action_leave(self) -> None:
+        self.dismiss(None)
+
+    def action_help(self) -> None:
+        from lapwise.tui.screens.sheet import Sheet
+
+        self.app.push_screen(Sheet("Choosing", [Content(self.help_text)]))
+
+    def _toggle(self) -> None:
+        marked = self.query_one(Rows).marked
+        if marked is None:
+            return
+        if marked in self._chosen:
+            self._chosen.remove(marked)
+        else:
+            self._chosen.append(marked)
+        self._show(marked)
+
+    def _take(self) -> None:
+        marked = self.query_one(Rows).marked
+        if not self._many:
+            if marked is not None:
+                self.dismiss((marked,))
+            return
+        if marked is not None and marked not in self._chosen:
+            self._chosen.append(marked)
+        self.dismiss(tuple(self._chosen))
+
+    def on_rows_chosen(self, message: Rows.Chosen) -> None:
+        message.stop()
+        if self._many:
+            self._toggle()
+            self.query_one(Input).focus()
+        else:
+            self.dismiss((message.row_id,))
+
+    def on_bar_chosen(self, message: Bar.Chosen) -> None:
+        message.stop()
+        if message.item_id == "leave":
+            self.dismiss(None)
+        elif message.item_id == "none":
+            self.dismiss(())
+        elif message.item_id == "mark":
+            self._toggle()
+        elif self._many:
+            # a tap has already marked what is wanted; the row under the mark is not added unasked
+            self.dismiss(tuple(self._chosen)) if self._chosen else self._take()
+        else:
+            self._take()
+
+
+def _heading(text: str) -> Paint:
+    return lambda width: Content(fit(text, width))

@@ -1,0 +1,101 @@
+"""Help: what the part in use does, the keys of the area, and pages to read."""
+
+from __future__ import annotations
+
+from importlib.resources import files
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical, VerticalScroll
+from textual.content import Content
+from textual.screen import ModalScreen
+
+from lapwise.tui.actions import AREAS, of_area
+from lapwise.tui.screens.base import AreaScreen
+from lapwise.tui.screens.sheet import Sheet, heading, para
+from lapwise.tui.widgets.bar import Bar, Item
+from lapwise.tui.words import fit
+
+if TYPE_CHECKING:
+    from lapwise.tui.app import LapwiseApp
+
+
+def help_of_focus(app: LapwiseApp) -> str:
+    """What the widget in focus says of itself, else its nearest ancestor that says something."""
+    node = app.screen.focused or app.screen
+    for ancestor in node.ancestors_with_self:
+        text = getattr(ancestor, "help_text", "")
+        if text:
+            return str(text)
+    return ""
+
+
+def help_sheet(app: LapwiseApp) -> Sheet:
+    """The sheet that F1 brings."""
+    screen = app.screen
+    area = screen.area if isinstance(screen, AreaScreen) else app.current_mode
+    title = next((a.label for a in AREAS if a.id == area), "Help")
+    lines = [para(help_of_focus(app)), Content(""), heading(f"Keys: {title}")]
+    for action in of_area(area):
+        lines.append(_key_line(app.keymap.shown(action), action.about))
+    lines += [Content(""), heading("Keys everywhere"), _key_line("1 to 7", "Go to an area")]
+    for action in of_area("app"):
+        lines.append(_key_line(app.keymap.shown(action), action.about))
+    lines.append(para("Your own keys: a file keys.yaml in your config folder (lapwise where), each line action: key."))
+    items = [Item("page", "p", "This area"), Item("guide", "g", "Guide"), Item("words", "w", "Words")]
+    return Sheet("Help", lines, items)
+
+
+def _key_line(key: str, about: str) -> Content:
+    return Content.assemble((fit(key, 8), "bold $accent"), about)
+
+
+def page_text(name: str) -> str:
+    """The text of a help page; a line that says so where there is none."""
+    try:
+        return files("lapwise.tui").joinpath("help", f"{name}.md").read_text(encoding="utf-8")
+    except OSError:
+        return "# Not here yet\n\nThere is no page for this area."
+
+
+class Page(ModalScreen[None]):
+    """A help page to read."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape,q,enter", "leave", show=False),
+        Binding("down", "scroll(1)", show=False),
+        Binding("up", "scroll(-1)", show=False),
+        Binding("pagedown,space", "scroll(12)", show=False),
+        Binding("pageup", "scroll(-12)", show=False),
+    ]
+    AUTO_FOCUS: ClassVar[str | None] = None
+
+    def __init__(self, name: str) -> None:
+        super().__init__()
+        self._name_of_page = name
+
+    def compose(self) -> ComposeResult:
+        from textual.widgets import Markdown
+
+        with Vertical(id="page", classes="sheet"):
+            with VerticalScroll(id="page-body", can_focus=False):
+                yield Markdown(page_text(self._name_of_page), id="page-text", open_links=False)
+            yield Bar(id="page-bar", spread=True)
+
+    def on_mount(self) -> None:
+        self.set_class(getattr(self.app, "touch", False), "-touch")
+        self.query_one(Bar).show([Item("down", "space", "Further"), Item("close", "enter", "Close")])
+
+    def action_leave(self) -> None:
+        self.dismiss(None)
+
+    def action_scroll(self, lines: int) -> None:
+        self.query_one("#page-body", VerticalScroll).scroll_relative(y=lines, animate=False)
+
+    def on_bar_chosen(self, message: Bar.Chosen) -> None:
+        message.stop()
+        if message.item_id == "down":
+            self.action_scroll(12)
+        else:
+            self.dismiss(None)

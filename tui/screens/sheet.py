@@ -1,0 +1,120 @@
+"""A sheet laid over the screen: words to read, with things to choose below."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import ClassVar
+
+from rich.cells import cell_len
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical, VerticalScroll
+from textual.content import Content
+from textual.events import Key
+from textual.screen import ModalScreen
+from textual.widgets import Static
+
+from lapwise.tui.widgets.bar import Bar, Item
+from lapwise.tui.words import safe
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """A point of a list: what follows its mark keeps clear of it on every line."""
+
+    mark: str
+    text: Content
+
+    def wrapped(self, width: int) -> Content:
+        """The point for a width in cells."""
+        lead = f"  {self.mark} " if self.mark else "    "
+        room = max(8, width - cell_len(lead))
+        lines = self.text.wrap(room)
+        return Content("\n").join(
+            [Content(lead if at == 0 else " " * cell_len(lead)) + line for at, line in enumerate(lines)]
+        )
+
+
+Line = Content | Point
+
+
+class Sheet(ModalScreen[str | None]):
+    """Shows lines of content; answers with the id of the item chosen by key or tap, or None."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape,q,f1", "leave", show=False),
+        Binding("down", "scroll(1)", show=False),
+        Binding("up", "scroll(-1)", show=False),
+        Binding("pagedown,space", "scroll(10)", show=False),
+        Binding("pageup", "scroll(-10)", show=False),
+        Binding("home", "scroll(-100000)", show=False),
+        Binding("end", "scroll(100000)", show=False),
+    ]
+    AUTO_FOCUS: ClassVar[str | None] = None
+    help_text = "A sheet to read. Up and down scroll, escape closes it; keys at the foot do what they say."
+
+    def __init__(self, title: str, lines: Sequence[Line], items: Sequence[Item] = ()) -> None:
+        super().__init__()
+        self._title = title
+        self._lines = tuple(lines)
+        self._items = tuple(items)
+
+    def compose(self) -> ComposeResult:
+        with Vertical(id="sheet", classes="sheet"):
+            yield Static(Content(safe(self._title, 200)), classes="title", markup=False)
+            with VerticalScroll(id="sheet-body", can_focus=False):
+                yield Static("", id="sheet-text", markup=False)
+            yield Bar(id="sheet-bar", spread=True)
+
+    def on_mount(self) -> None:
+        self.set_class(getattr(self.app, "touch", False), "-touch")
+        has_enter = any(i.key == "enter" for i in self._items)
+        close = Item("", "esc" if has_enter else "enter", "Close")
+        self.query_one(Bar).show([*self._items, close])
+
+        self._lay_out()
+
+    def on_resize(self) -> None:
+        self.call_after_refresh(self._lay_out)
+
+    def _lay_out(self) -> None:
+        text = self.query_one("#sheet-text", Static)
+        width = text.content_size.width or max(20, min(96, self.app.size.width) - 7)
+        lines = [line.wrapped(width) if isinstance(line, Point) else line for line in self._lines]
+        text.update(Content("\n").join(lines))
+
+    def action_leave(self) -> None:
+        self.dismiss(None)
+
+    def action_scroll(self, lines: int) -> None:
+        self.query_one("#sheet-body", VerticalScroll).scroll_relative(y=lines, animate=False)
+
+    def on_key(self, event: Key) -> None:
+        for item in self._items:
+            if event.key == item.key or (event.character is not None and event.character == item.key):
+                event.stop()
+                self.dismiss(item.id)
+                return
+        if event.key == "enter":
+            event.stop()
+            self.dismiss(None)
+
+    def on_bar_chosen(self, message: Bar.Chosen) -> None:
+        message.stop()
+        self.dismiss(message.item_id or None)
+
+
+def heading(text: str) -> Content:
+    """A heading on a sheet."""
+    return Content.styled(safe(text, 300), "bold $secondary")
+
+
+def para(text: object, *, indent: str = "", style: str = "") -> Content:
+    """A paragraph of plain text, cleaned; it wraps by itself."""
+    return Content.styled(indent + safe(text, 4000), style)
+
+
+def point(text: object, mark: str = "•") -> Point:
+    """One point of a list, of plain text, cleaned."""
+    return Point(mark, Content(safe(text, 4000)))

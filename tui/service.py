@@ -1,0 +1,389 @@
+"""Everything the screens ask of the engine goes through one object, the bench.
+
+Its calls are slow enough to be kept off the screen's own thread: :meth:`Bench.do` runs one after the other on the
+bench's thread (the record and the quick ranking), :meth:`Bench.think` runs the exact order beside it.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import time
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
+
+from lapwise.engine.case import Case, FacetSetting, Outcome
+from lapwise.engine.errors import LapwiseError
+from lapwise.engine.folders import Folders
+from lapwise.engine.knowledge.model import Knowledge
+
+if TYPE_CHECKING:
+    from lapwise.engine.diagnosis.model import Diagnosis
+    from lapwise.engine.diagnosis.session import Session
+    from lapwise.engine.learning import Learned
+    from lapwise.engine.machine import MachineProfile
+    from lapwise.engine.record.model import OwnLap, Step
+    from lapwise.engine.record.store import Record
+
+P = ParamSpec("P")
+T = TypeVar("T")
+EXACT_SECONDS = 4.0
+"""How long the exact order may take before the quick one is left standing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Desk:
+    """The case at hand. ``case_id`` is None until there is something worth keeping.
+
+    ``resumed``: it was still open from last time. ``steps``: the rows of the record, oldest first.
+    """
+
+    case: Case
+    case_id: str | None = None
+    steps: tuple[Step, ...] = ()
+    resumed: bool = False
+
+    @property
+    def last(self) -> Step | None:
+        """The newest remedy or look that still counts."""
+        counted = [s for s in self.steps if s.kind in ("try", "look") and not s.withdrawn]
+        return counted[-1] if counted else None
+
+
+def fresh(case: Case) -> Case:
+    """A new case with the same things on the machine: stone, lap, compound, stage and gear."""
+    return Case(
+        material=case.material,
+        lap=case.lap,
+        compound=case.compound,
+        stage=case.stage,
+        prior=case.prior,
+        own_lap=case.own_lap,
+        facet=FacetSetting(gear=case.facet.gear),
+    )
+
+
+def worth_keeping(case: Case) -> bool:
+    """True once something was said of the trouble, not only of the machine."""
+    return bool(case.symptoms or case.facts or case.facet.trials or case.tried or case.saw)
+
+
+class Bench:
+    """Knowledge, answers, record and profile of one user data folder. ``sample``: an invented bench of its own."""
+
+    def __init__(self, where: Folders, *, sample: bool = False) -> None:
+        self.where = where
+        self.sample = sample
+        self.ready = False
+        self.words: list[str] = []
+        """What the person should hear at the start: own files with faults, a record set aside."""
+        self._knowledge: Knowledge | None = None
+        self._session: Session | None = None
+        self._record: Record | None = None
+        self._profile: MachineProfile | None = None
+        self._one = ThreadPoolExecutor(1, thread_name_prefix="bench")
+        self._other = ThreadPoolExecutor(1, thread_name_prefix="exact")
+
+    # --- threads ---------------------------------------------------------------------------------------------
+
+    async def do(self, function: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
+        """Run on the bench's own thread, one call after the other."""
+        return await asyncio.get_running_loop().run_in_executor(self._one, lambda: function(*args, **kwargs))
+
+    async def think(self, function: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
+        """Run beside the bench's own thread."""
+        return await asyncio.get_running_loop().run_in_executor(self._other, lambda: function(*args, **kwargs))
+
+    def close(self) -> None:
+        """Let go of the threads and the record. What was logged is on disk already."""
+        with contextlib.suppress(RuntimeError):
+            self._one.submit(self._close_record)
+        self._other.shutdown(wait=False, cancel_futures=True)
+        self._one.shutdown(wait=True)
+
+    def _close_record(self) -> None:
+        if self._record is not None:
+            self._record.close()
+
+    # --- start -----------------------------------------------------------------------------------------------
+
+    def load(self) -> None:
+        """Read what is known, open the record and the profile. Slow: not on the screen's thread.
+
+        Faults in own files, a record that cannot be opened or a profile that cannot be read are said in ``words``;
+        only shipped files that cannot be read raise :class:`LapwiseError`.
+        """
+        from lapwise.engine.diagnosis.session import Session
+        from lapwise.engine.knowledge.loader import load
+        from lapwise.engine.machine import load_profile
+
+        loaded = load(self.where)
+        self._knowledge = loaded.knowledge
+        self.words += [f"Your own files: {problem}" for problem in loaded.problems]
+        self._record = self._open_record()
+        try:
+            self._profile = load_profile(self.where)
+        except LapwiseError as error:
+            self.words.append(str(error))
+        self._session = Session(self._knowledge, record=self._record, profile=self._profile)
+        self.ready = True
+
+    def _open_record(self) -> Record | None:
+        from lapwise.engine.record.store import Record
+
+        try:
+            record = Record.open(self.where)
+        except (LapwiseError, OSError) as error:
+            self.words.append(f"Nothing is being kept: {error}")
+            return None
+        if record.message:
+            self.words.append(record.message)
+        return record
+
+    @property
+    def knowledge(self) -> Knowledge:
+        """What is known. Only once ``ready``."""
+        assert self._knowledge is not None
+        return self._knowledge
+
+    @property
+    def record(self) -> Record | None:
+        """The record, or None where nothing can be kept."""
+        return self._record
+
+    @property
+    def profile(self) -> MachineProfile | None:
+        """The machine profile, or None if it was never stated."""
+        return self._profile
+
+    # --- answers ---------------------------------------------------------------------------------------------
+
+    def quick(self, case: Case) -> Diagnosis:
+        """The ranking at once. Raises ``BadInput`` on an unknown id."""
+        assert self._session is not None
+        return self._session.quick(case)
+
+    def exact(self, case: Case) -> Diagnosis | None:
+        """The order of least expected minutes, or None if it takes too long."""
+        assert self._session is not None
+        return self._session.exact(case, EXACT_SECONDS)
+
+    # --- the case at hand ------------------------------------------------------------------------------------
+
+    def resume(self) -> Desk:
+        """The newest case still open, else a new one with the machine as it was last time."""
+        record = self._record
+        if record is None:
+            return Desk(Case())
+        for kept in record.open_cases():
+            if not self._unknown_ids(kept.case):
+                return Desk(kept.case, kept.id, kept.steps, resumed=True)
+        last = record.last_case()
+        return Desk(self._known(fresh(last.case))) if last is not None else Desk(Case())
+
+    def _unknown_ids(self, case: Case) -> bool:
+        """True if the case speaks of something that is known no longer (own files taken away)."""
+        from lapwise.engine.facts import check_case
+
+        try:
+            check_case(replace(case, tried=tuple(t for t in case.tried if t[1] != "fixed")), self.knowledge)
+        except LapwiseError:
+            return True
+        return False
+
+    def _known(self, case: Case) -> Case:
+        """The machine's part of a case, without what is known no longer."""
+        knowledge = self.knowledge
+        return replace(
+            case,
+            material=case.material if case.material in knowledge.materials else None,
+            lap=case.lap if case.lap in knowledge.laps else None,
+            compound=case.compound if case.compound in knowledge.compounds else None,
+            prior=case.prior if case.prior in knowledge.compounds else None,
+        )
+
+    def keep(self, desk: Desk) -> Desk:
+        """Put the case as it now stands on disk; opens it in the record once it says something of a trouble."""
+        record = self._record
+        if record is None or (desk.case_id is None and not worth_keeping(desk.case)):
+            return desk
+        digest = self.knowledge.digest
+        if desk.case_id is None:
+            return self._read(record.open_case(desk.case, knowledge_digest=digest))
+        record.update_case(desk.case_id, desk.case, knowledge_digest=digest)
+        return self._read(desk.case_id)
+
+    def _read(self, case_id: str) -> Desk:
+        assert self._record is not None
+        kept = self._record.case(case_id)
+        return Desk(kept.case, case_id, kept.steps)
+
+    def _learned(self, case: Case) -> Learned | None:
+        if self._record is None or self._record.empty():
+            return None
+        from lapwise.engine.learning import fix_chances
+
+        return fix_chances(self._record, self.knowledge, case.material, case.lap, case.compound, case.own_lap)
+
+    def log(
+        self, desk: Desk, remedy: str, outcome: Outcome, minutes: float | None, note: str, shown: Diagnosis | None
+    ) -> Desk:
+        """Log an outcome; it is on disk when this returns. ``fixed`` closes the case."""
+        if self._record is None:
+            return replace(desk, case=desk.case.with_tried(remedy, outcome))
+        from lapwise.engine.learning.shown import shown_for_try
+
+        seen = None
+        if shown is not None:
+            seen = shown_for_try(shown, remedy, outcome, self.knowledge, self._learned(shown.case))
+        if desk.case_id is None:
+            desk = self._open(desk)
+        assert desk.case_id is not None
+        self._record.log_outcome(
+            desk.case, remedy, outcome, minutes=minutes, note=note, shown=seen,
+            knowledge_digest=self.knowledge.digest, case_id=desk.case_id,
+        )  # fmt: skip
+        self._forget_answers()
+        return self._read(desk.case_id)
+
+    def _open(self, desk: Desk) -> Desk:
+        assert self._record is not None
+        return replace(desk, case_id=self._record.open_case(desk.case, knowledge_digest=self.knowledge.digest))
+
+    def look(
+        self, desk: Desk, look: str, result: str, minutes: float | None, note: str, shown: Diagnosis | None
+    ) -> Desk:
+        """Log what a look showed; it is on disk when this returns."""
+        if self._record is None:
+            return replace(desk, case=desk.case.with_saw(look, result))
+        from lapwise.engine.learning.shown import shown_for_look
+
+        seen = None
+        if shown is not None:
+            seen = shown_for_look(shown, look, result, self.knowledge, self._learned(shown.case))
+        desk = self._open(desk) if desk.case_id is None else self.keep(desk)
+        assert desk.case_id is not None
+        self._record.log_look(
+            desk.case_id, look, result, minutes=minutes, note=note, shown=seen, knowledge_digest=self.knowledge.digest
+        )
+        return self._read(desk.case_id)
+
+    def undo(self, desk: Desk) -> tuple[Desk, Step | None]:
+        """Take the newest remedy or look of the case back, by new rows; what was stated since stays stated.
+
+        Returns the case after it and the step taken back.
+        """
+        if self._record is None or desk.case_id is None:
+            return self._undo_unkept(desk), None
+        last = desk.last
+        if last is None:
+            return desk, None
+        while any(s.id == last.id and not s.withdrawn for s in self._record.case(desk.case_id).steps):
+            self._record.undo_last(desk.case_id)
+        after = self._record.case(desk.case_id).case
+        stands = replace(desk.case, tried=after.tried, saw=after.saw, settled=after.settled)
+        self._record.update_case(desk.case_id, stands, knowledge_digest=self.knowledge.digest)
+        self._forget_answers()
+        return self._read(desk.case_id), last
+
+    def _undo_unkept(self, desk: Desk) -> Desk:
+        if desk.case.tried:
+            return replace(desk, case=replace(desk.case, tried=desk.case.tried[:-1]))
+        return replace(desk, case=replace(desk.case, saw=desk.case.saw[:-1]))
+
+    def amend(self, desk: Desk, minutes: float | None, note: str) -> Desk:
+        """Other minutes or another note for the last log: the old row is taken back and a new one written."""
+        last = desk.last
+        if self._record is None or desk.case_id is None or last is None:
+            return desk
+        desk, taken = self.undo(desk)
+        if taken is None:
+            return desk
+        case_id, digest = desk.case_id, self.knowledge.digest
+        assert case_id is not None
+        shown = dict(taken.shown) if taken.shown else None
+        if taken.look is not None and taken.result is not None:
+            self._record.log_look(
+                case_id, taken.look, taken.result, minutes=minutes, note=note, shown=shown, knowledge_digest=digest
+            )
+        elif taken.remedy is not None and taken.outcome is not None:
+            self._record.log_outcome(
+                desk.case, taken.remedy, taken.outcome, minutes=minutes, note=note, shown=shown,
+                knowledge_digest=digest, case_id=case_id,
+            )  # fmt: skip
+        self._forget_answers()
+        return self._read(case_id)
+
+    def end(self, desk: Desk, result: str) -> Desk:
+        """Close the case in the record (``polished``, ``accepted`` or ``given-up``) and begin a new one."""
+        if self._record is not None and desk.case_id is not None:
+            self._record.close_case(desk.case_id, result)
+            self._forget_answers()
+        return Desk(fresh(desk.case))
+
+    def lately(self) -> tuple[tuple[OwnLap, ...], tuple[str, ...]]:
+        """Own laps, and what was seen in the newest cases, most often first."""
+        if self._record is None:
+            return (), ()
+        count: dict[str, int] = {}
+        for kept in self._record.cases(limit=10):
+            for symptom in kept.case.symptoms:
+                count[symptom] = count.get(symptom, 0) + 1
+        often = sorted(count, key=lambda s: -count[s])
+        return tuple(self._record.laps()), tuple(often[:4])
+
+    def _forget_answers(self) -> None:
+        if self._session is not None:
+            self._session.forget_answers()
+
+    # --- the machine -----------------------------------------------------------------------------------------
+
+    def keep_profile(self, profile: MachineProfile) -> None:
+        """Put the profile on disk and use it from now on."""
+        from lapwise.engine.machine import save_profile
+
+        save_profile(self.where, profile)
+        self._profile = profile
+        if self._session is not None:
+            self._session.profile = profile
+        self._forget_answers()
+
+
+def with_fact(case: Case, key: str, value: str | None) -> Case:
+    """The case with one thing stated, or left open (None). Keys: those of the conditions and of the machine."""
+    if key in ("material", "lap", "compound", "prior"):
+        changed: dict[str, Any] = {key: value}
+        if key == "lap":
+            changed["own_lap"] = None
+        return replace(case, **changed)
+    if key == "stage":
+        return replace(case, stage=value or "polish")
+    if key == "facet_part":
+        return replace(case, facet=replace(case.facet, part=value))
+    facts = {k: v for k, v in case.facts.items() if k != key}
+    if value is not None:
+        facts[key] = value
+    return replace(case, facts=MappingProxyType(facts))
+
+
+def restated(case: Case) -> Case:
+    """The case after something else was stated of it: what brought no change before may be tried again."""
+    return replace(case, settled=len(case.tried))
+
+
+def stated(case: Case, key: str) -> str | None:
+    """What the case says of this key."""
+    if key in ("material", "lap", "compound", "prior", "stage"):
+        value: str | None = getattr(case, key)
+        return value
+    if key == "facet_part":
+        return case.facet.part
+    return case.facts.get(key)
+
+
+def now() -> float:
+    """Seconds that only ever run forward."""
+    return time.monotonic()

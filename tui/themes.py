@@ -1,0 +1,63 @@
+"""The colours: one theme for a bright bench, one for a dark room, and none at all where NO_COLOR is set."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+
+from textual.theme import Theme
+
+LIGHT, DARK, PLAIN = "bright-bench", "dark-room", "ansi-dark"
+
+
+def themes() -> tuple[Theme, Theme]:
+    """The light and the dark theme. Text on its ground has a contrast of at least 7 to 1 in both."""
+    light = Theme(
+        name=LIGHT,
+        primary="#0d5a55",
+        secondary="#6b4710",
+        accent="#84330c",
+        warning="#7a4300",
+        error="#96181d",
+        success="#1d5a23",
+        foreground="#191815",
+        background="#f4f0e4",
+        surface="#fcfaf2",
+        panel="#e4decb",
+        dark=False,
+        variables={
+            "block-cursor-background": "#0d5a55",
+            "block-cursor-foreground": "#ffffff",
+            "input-selection-background": "#0d5a55 30%",
+            "footer-key-foreground": "#84330c",
+        },
+    )
+    dark = Theme(
+        name=DARK,
+        primary="#86cfc3",
+        secondary="#d9b97a",
+        accent="#f0a56b",
+        warning="#f2bd5c",
+        error="#ff8f88",
+        success="#97d48d",
+        foreground="#ece8dd",
+        background="#10100e",
+        surface="#191916",
+        panel="#2a2a25",
+        dark=True,
+        variables={
+            "block-cursor-background": "#86cfc3",
+            "block-cursor-foreground": "#10100e",
+            "input-selection-background": "#86cfc3 30%",
+            "footer-key-foreground": "#f0a56b",
+        },
+    )
+    return light, dark
+
+
+def first_theme(environment: Mapping[str, str] | None = None, chosen: str | None = None) -> str:
+    """The theme to start with: none at all under NO_COLOR, else the one chosen last, else the dark one."""
+    env = os.environ if environment is None else environment
+    if env.get("NO_COLOR"):
+        return PLAIN
+    return chosen if chosen in (LIGHT, DARK) else DARK

@@ -1,0 +1,107 @@
+"""Named values that can be tapped: flowing like words on a line, or one to a line."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from rich.cells import cell_len
+from textual import events
+from textual.content import Content
+from textual.geometry import Size
+from textual.message import Message
+from textual.widget import Widget
+
+from lapwise.tui.words import fit, safe
+
+GAP = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """``name`` in front, ``value`` behind it; ``style`` of the value."""
+
+    id: str
+    name: str
+    value: str
+    style: str = ""
+
+
+class Fields(Widget):
+    """``flow``: as many to a line as fit, the longest cut short; else one to a line. A tap on one chooses it."""
+
+    DEFAULT_CSS = """
+    Fields { height: auto; width: 100%; padding: 0 1; }
+    """
+    help_text = "What is stated. Tap a value to change it."
+
+    class Chosen(Message):
+        """A field was tapped."""
+
+        def __init__(self, fields: Fields, field_id: str) -> None:
+            super().__init__()
+            self.fields, self.field_id = fields, field_id
+
+        @property
+        def control(self) -> Fields:
+            return self.fields
+
+    def __init__(self, *, id: str | None = None, classes: str | None = None, flow: bool = True) -> None:
+        super().__init__(id=id, classes=classes)
+        self._fields: tuple[Field, ...] = ()
+        self._flow = flow
+
+    def show(self, fields: Sequence[Field]) -> None:
+        """Show these fields."""
+        if tuple(fields) != self._fields:
+            self._fields = tuple(fields)
+            self.refresh(layout=True)
+
+    @property
+    def fields(self) -> tuple[Field, ...]:
+        """The fields as shown."""
+        return self._fields
+
+    def _lines(self, width: int) -> list[list[tuple[Field, str, int, int]]]:
+        """Lines of (field, value as shown, first column, end column)."""
+        lines: list[list[tuple[Field, str, int, int]]] = []
+        used = 0
+        for field in self._fields:
+            name = cell_len(field.name) + 1
+            room = width - name
+            value = safe(field.value, 4000)
+            if cell_len(value) > room:
+                value = fit(value, max(1, room))
+            length = name + cell_len(value)
+            start = used + GAP if lines and used else 0
+            if not lines or not self._flow or start + length > width:
+                lines.append([])
+                start = 0
+            lines[-1].append((field, value, start, start + length))
+            used = start + length
+        return lines
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+        return max(1, len(self._lines(width)))
+
+    def render(self) -> Content:
+        out: list[Content] = []
+        for line in self._lines(self.content_size.width):
+            parts: list[tuple[str, str]] = []
+            at = 0
+            for field, value, start, end in line:
+                parts += [(" " * (start - at), ""), (field.name + " ", "$secondary"), (value, field.style or "bold")]
+                at = end
+            out.append(Content.assemble(*parts))
+        return Content("\n").join(out)
+
+    def on_click(self, event: events.Click) -> None:
+        lines = self._lines(self.content_size.width)
+        x, y = event.x - self.gutter.left, event.y - self.gutter.top
+        if not 0 <= y < len(lines):
+            return
+        event.stop()
+        for field, _, start, end in lines[y]:
+            if start <= x < end or not self._flow:
+                self.post_message(self.Chosen(self, field.id))
+                return

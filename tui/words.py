@@ -1,0 +1,141 @@
+"""Words and marks for the screens: text made safe and fitted to its place, chances, minutes and bars."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable
+
+from rich.cells import cell_len, set_cell_size
+
+from lapwise.tui.cli.output import clean
+
+CHANCE_WORDS = (
+    (0.85, "almost sure"),
+    (0.60, "likely"),
+    (0.40, "even"),
+    (0.20, "possible"),
+    (0.05, "unlikely"),
+    (0.00, "remote"),
+)
+_EIGHTHS = " ▏▎▍▌▋▊▉█"
+_SPACE = re.compile(r"\s+")
+_HIDDEN = re.compile("[\u200b-\u200f\u2028\u2029\u2060-\u2064\u206a-\u206f\ufe00-\ufe0f\ufeff\U000e0000-\U000e0fff]")
+_MOST_MARKS = 2
+"""Accents kept on one letter; a pile of them would run into the lines above and below."""
+
+
+def safe(text: object, limit: int = 2000) -> str:
+    """One line of text that draws nothing but itself: no escapes, no hidden or direction marks, no piled accents.
+
+    ``limit``: characters kept; an ellipsis shows that more was there.
+    """
+    plain = clean(str(text)[: limit * 4])
+    plain = _HIDDEN.sub("", _SPACE.sub(" ", plain)).strip()
+    if not plain.isascii():
+        plain = _without_piles(plain)
+    return plain if len(plain) <= limit else plain[: limit - 1] + "…"
+
+
+def _without_piles(text: str) -> str:
+    out: list[str] = []
+    marks = 0
+    for character in text:
+        marks = marks + 1 if unicodedata.combining(character) else 0
+        if marks <= _MOST_MARKS:
+            out.append(character)
+    return "".join(out)
+
+
+def fit(text: object, width: int, *, right: bool = False) -> str:
+    """The text cut with an ellipsis or filled with blanks to exactly ``width`` cells."""
+    plain = safe(text, limit=max(width * 2, 8))
+    if width <= 0:
+        return ""
+    length = cell_len(plain)
+    if length > width:
+        kept = set_cell_size(plain, width - 1).rstrip()
+        return kept + "…" + " " * (width - 1 - cell_len(kept))
+    pad = " " * (width - length)
+    return pad + plain if right else plain + pad
+
+
+def chance_word(chance: float) -> str:
+    """A chance from 0 to 1 in one or two plain words."""
+    return next(word for bound, word in CHANCE_WORDS if chance >= bound)
+
+
+def percent(chance: float) -> str:
+    """``46 %``; never 0 % or 100 % for what is neither impossible nor certain."""
+    whole = round(chance * 100)
+    if whole <= 0 and chance > 0:
+        return "<1 %"
+    if whole >= 100 and chance < 1:
+        return ">99 %"
+    return f"{whole} %"
+
+
+def bar(share: float, width: int) -> str:
+    """A bar of ``width`` cells filled to ``share`` (0 to 1) in eighths of a cell."""
+    eighths = round(max(0.0, min(1.0, share)) * width * 8)
+    if share > 0:
+        eighths = max(1, eighths)
+    full, rest = divmod(eighths, 8)
+    return ("█" * full + (_EIGHTHS[rest] if rest else "")).ljust(width, "·")
+
+
+def interval(low: float, middle: float, high: float, width: int) -> str:
+    """``├──●───┤`` on a line of ``width`` cells from 0 to 1."""
+    if width < 3:
+        return ""
+
+    def place(share: float) -> int:
+        return round(max(0.0, min(1.0, share)) * (width - 1))
+
+    cells = ["·"] * width
+    first, last = place(low), place(high)
+    for at in range(first, last + 1):
+        cells[at] = "─"
+    cells[first] = "├"
+    cells[last] = "┤"
+    cells[place(middle)] = "●"
+    return "".join(cells)
+
+
+def minutes(value: float | None) -> str:
+    """``6 min``, ``under 1 min``, ``1 h 20``; a dash where no time was taken."""
+    if value is None:
+        return "–"
+    if value < 0.95:
+        return "under 1 min" if value > 0 else "0 min"
+    whole = round(value)
+    return f"{whole} min" if whole < 90 else f"{whole // 60} h {whole % 60:02d}"
+
+
+def clock(seconds: float) -> str:
+    """``3:07`` or ``1:03:07``."""
+    whole = max(0, int(seconds))
+    hours, rest = divmod(whole, 3600)
+    return f"{hours}:{rest // 60:02d}:{rest % 60:02d}" if hours else f"{rest // 60}:{rest % 60:02d}"
+
+
+def capital(text: str) -> str:
+    """The text with a capital first letter."""
+    return text[:1].upper() + text[1:]
+
+
+def small(text: str) -> str:
+    """The label as it stands in the middle of a sentence; words in capitals (RPM, Mohs) stay."""
+    first = text.split(" ", 1)[0]
+    return text if len(first) > 1 and first[1:].lower() != first[1:] else text[:1].lower() + text[1:]
+
+
+def listing(items: Iterable[str]) -> str:
+    """``a, b and c``."""
+    words = list(items)
+    return "".join(words) if len(words) < 2 else ", ".join(words[:-1]) + " and " + words[-1]
+
+
+def plain_id(name: str) -> str:
+    """An id of the vocabulary as words: ``tin-lap`` → ``tin lap``."""
+    return name.replace("-", " ").replace("_", " ")
