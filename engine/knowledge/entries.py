@@ -33,8 +33,6 @@ MEANINGS = ("traits", "lap_traits")
 """Lists whose entries are one sentence each."""
 LISTS = (*READERS, *MEANINGS, "rules")
 ELSEWHERE = ("abrasives",)
-"""Lists of another form, read by their own module (:mod:`lapwise.engine.abrasion.tables`)."""
-ELSEWHERE = ("abrasives",)
 """Lists that another part reads for itself (:mod:`lapwise.engine.abrasion.tables`)."""
 
 

@@ -2,7 +2,8 @@
 
 A ``when`` becomes one clause for each way through its ``any``. What follows from one thing on the machine (the
 material with its traits and hardness, the lap with its kind, the compound with its grain) is kept as the set of ids
-of which all tests hold: so ``material: emerald`` is known to imply ``material: beryl`` and ``trait: silicate``.
+of which all tests hold: so ``material: emerald`` is known to imply ``material: beryl`` and ``trait: silicate``. That
+counts only where ids are named: that no known stone is both soft and tough does not make one word imply the other.
 """
 
 from __future__ import annotations
@@ -139,32 +140,48 @@ def interval(test: Test, *, negated: bool = False, unknown: bool = False) -> Int
 
 @dataclass(frozen=True, slots=True)
 class Clause:
-    """One way to satisfy a ``when``.
+    """One way to satisfy a ``when``. A slot that is not there is not restricted.
 
-    ``ids``: group to the ids on the machine for which its tests hold (``?``: not known). ``words``: slot to the
-    words allowed. ``numbers``: slot to the interval. ``some``: slot to sets of which one member each must be there.
-    ``equal``: sets of slots that hold one value. A group or slot that is not there is not restricted.
+    ``ids``: group to the ids on the machine for which all its tests hold (``?``: not known). ``named``: groups of
+    which ids are named. ``extent``: slot of a group to the ids for which the tests on that slot hold.
+    ``words``: slot to the words allowed. ``numbers``: slot to the interval. ``some``: slot to sets of which one member
+    each must be there. ``absent``: slot to values that must not be there. ``equal``: slots that hold one value.
     """
 
     ids: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    named: frozenset[str] = frozenset()
+    extent: Mapping[str, frozenset[str]] = field(default_factory=dict)
     words: Mapping[str, frozenset[str]] = field(default_factory=dict)
     numbers: Mapping[str, Interval] = field(default_factory=dict)
     some: Mapping[str, frozenset[frozenset[str]]] = field(default_factory=dict)
+    absent: Mapping[str, frozenset[str]] = field(default_factory=dict)
     equal: frozenset[frozenset[str]] = frozenset()
+    cautious: bool = False
 
     def implies(self, other: Clause) -> bool:
         """Whether ``other`` holds wherever this does (false also means: cannot be told)."""
-        return (
-            all(g in self.ids and self.ids[g] <= ids for g, ids in other.ids.items())
-            and all(s in self.words and self.words[s] <= words for s, words in other.words.items())
-            and all(s in self.numbers and self.numbers[s].within(i) for s, i in other.numbers.items())
-            and all(
-                any(mine <= theirs for mine in self.some.get(slot, ()))
-                for slot, sets in other.some.items()
-                for theirs in sets
-            )
-            and all(any(theirs <= mine for mine in self.equal) for theirs in other.equal)
+        slots = (*other.words, *other.numbers, *other.some, *other.absent)
+        return all(self._follows(slot, other) or self._within(slot, other) for slot in slots) and all(
+            any(theirs <= mine for mine in self.equal) for theirs in other.equal
         )
+
+    def _follows(self, slot: str, other: Clause) -> bool:
+        """Whether what ``other`` asks of a slot follows from what is asked of that slot here."""
+        if slot in other.words and not (slot in self.words and self.words[slot] <= other.words[slot]):
+            return False
+        if slot in other.numbers and not (slot in self.numbers and self.numbers[slot].within(other.numbers[slot])):
+            return False
+        if slot in other.absent and not (
+            other.absent[slot] <= self.absent.get(slot, frozenset()) and (other.cautious or not self.cautious)
+        ):
+            return False
+        mine = self.some.get(slot, frozenset())
+        return all(any(one <= theirs for one in mine) for theirs in other.some.get(slot, ()))
+
+    def _within(self, slot: str, other: Clause) -> bool:
+        """Whether it follows from the ids named here: all of them are of that kind."""
+        group = _GROUP_OF.get(slot)
+        return group in self.named and slot in other.extent and self.ids[group] <= other.extent[slot]
 
     @property
     def impossible(self) -> str:
@@ -215,32 +232,43 @@ class Clauses:
         return tuple(self._clause([p for group in way for p in group], cautious) for way in product(*ways))
 
     def _clause(self, parts: list[Test | Not], cautious: bool) -> Clause:
-        ids: dict[str, frozenset[str]] = {}
+        extent: dict[str, frozenset[str]] = {}
+        named: set[str] = set()
         words: dict[str, frozenset[str]] = {}
         numbers: dict[str, Interval] = {}
         some: dict[str, frozenset[frozenset[str]]] = {}
+        absent: dict[str, frozenset[str]] = {}
         binds: dict[str, set[str]] = {}
         for part in parts:
             negated = isinstance(part, Not)
             test = part.test if isinstance(part, Not) else part
-            slot = test.slot
+            slot, loose = test.slot, negated and cautious
             if test.bind:
                 binds.setdefault(test.bind, set()).add(slot)
-            elif slot in _GROUP_OF:
-                group = _GROUP_OF[slot]
-                found = self._matching(group, test, negated=negated, unknown=negated and cautious)
-                ids[group] = ids.get(group, found) & found
-            elif SLOTS[slot].kind == "number":
-                span = interval(test, negated=negated, unknown=negated and cautious)
+                continue
+            if slot in _GROUP_OF:
+                found = self._matching(_GROUP_OF[slot], test, negated=negated, unknown=loose)
+                extent[slot] = extent.get(slot, found) & found
+                if slot == _GROUP_OF[slot] and not negated:
+                    named.add(slot)
+            if SLOTS[slot].kind == "number":
+                span = interval(test, negated=negated, unknown=loose)
                 numbers[slot] = numbers[slot].meet(span) if slot in numbers else span
             elif SLOTS[slot].kind == "one":
                 allowed = frozenset(test.any_of)
                 if negated:
-                    allowed = self._domains[slot] - allowed | (frozenset({UNKNOWN}) if cautious else frozenset())
+                    allowed = self._domains[slot] - allowed | (frozenset({UNKNOWN}) if loose else frozenset())
                 words[slot] = words.get(slot, allowed) & allowed
+            elif negated:
+                absent[slot] = absent.get(slot, frozenset()) | frozenset(test.any_of)
             else:
                 some[slot] = some.get(slot, frozenset()) | {frozenset(test.any_of)}
-        return Clause(ids, words, numbers, some, frozenset(frozenset(s) for s in binds.values()))
+        ids: dict[str, frozenset[str]] = {}
+        for slot, found in extent.items():
+            group = _GROUP_OF[slot]
+            ids[group] = ids.get(group, found) & found
+        equal = frozenset(frozenset(s) for s in binds.values())
+        return Clause(ids, frozenset(named), extent, words, numbers, some, absent, equal, cautious)
 
     def _matching(self, group: str, test: Test, *, negated: bool, unknown: bool) -> frozenset[str]:
         found = self._things[group]
