@@ -27,18 +27,23 @@ def step_from_row(row: tuple[object, ...]) -> Step:
     return Step(*values)  # type: ignore[arg-type]
 
 
-def steps_of(connection: sqlite3.Connection, case_id: str) -> list[Step]:
-    """The steps of a case in order of id."""
-    rows = connection.execute(f"SELECT {STEP_COLUMNS} FROM steps WHERE case_id = ? ORDER BY id", (case_id,))
+def steps_of(connection: sqlite3.Connection, case_id: str, up_to: int | None = None) -> list[Step]:
+    """The steps of a case in order of id; with ``up_to`` only those that arrived (``seq``) by then."""
+    rows = connection.execute(
+        f"SELECT {STEP_COLUMNS} FROM steps WHERE case_id = ? AND seq <= ? ORDER BY id",
+        (case_id, 2**62 if up_to is None else up_to),
+    )
     return [step_from_row(row) for row in rows]
 
 
-def load_case(connection: sqlite3.Connection, case_id: str) -> CaseRecord | None:
-    """The case as it stands now, or None if its opening row is not here."""
+def load_case(
+    connection: sqlite3.Connection, case_id: str, *, steps_up_to: int | None = None
+) -> CaseRecord | None:
+    """The case as it stands now, or None if its opening row is not here. ``steps_up_to``: as it stood then."""
     row = connection.execute("SELECT at, facts, knowledge FROM cases WHERE id = ?", (case_id,)).fetchone()
     if row is None:
         return None
-    return fold_case(case_id, row[0], json.loads(row[1]), row[2], steps_of(connection, case_id))
+    return fold_case(case_id, row[0], json.loads(row[1]), row[2], steps_of(connection, case_id, steps_up_to))
 
 
 def forgotten_up_to(connection: sqlite3.Connection) -> int:

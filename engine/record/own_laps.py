@@ -58,7 +58,8 @@ class OwnLaps:
 
     _read: Callable[[], AbstractContextManager[sqlite3.Connection]]
     _write: Callable[[], AbstractContextManager[sqlite3.Connection]]
-    _new_id: Callable[[sqlite3.Connection], str]
+    new_id: Callable[[sqlite3.Connection], str]
+    _insert: Callable[[sqlite3.Connection, dict[str, object]], None]
 
     def laps(self, *, removed: bool = False) -> list[OwnLap]:
         """Own laps in the order they were added; those taken out of use only on request."""
@@ -117,15 +118,15 @@ class OwnLaps:
     def _lap_row(self, connection: sqlite3.Connection, lap_id: str, kind: str, lap: OwnLap | None) -> str:
         from lapwise.engine.record.store import now_text
 
-        row_id = self._new_id(connection)
+        row_id = self.new_id(connection)
         body = {}
         if lap is not None:
             body = {k: v for k, v in lap.as_json().items() if k not in ("id", "last_cleaned", "removed")}
             if kind == "add" and lap.last_cleaned:
                 body["last_cleaned"] = lap.last_cleaned
-        connection.execute(
-            "INSERT INTO lap_rows (id, lap_id, at, kind, body) VALUES (?, ?, ?, ?, ?)",
-            (row_id, lap_id or row_id, now_text(), kind, json.dumps(body, ensure_ascii=False, sort_keys=True)),
+        self._insert(
+            connection,
+            {"row": "lap", "id": row_id, "lap_id": lap_id or row_id, "at": now_text(), "kind": kind, "body": body},
         )
         return row_id
 

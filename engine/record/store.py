@@ -22,9 +22,11 @@ from lapwise.engine.record.fold import facts_only, undoable
 from lapwise.engine.record.ids import next_id
 from lapwise.engine.record.model import RESULTS, CaseRecord, PairResult, Step
 from lapwise.engine.record.own_laps import OwnLaps
-from lapwise.engine.record.text import clean_note
+from lapwise.engine.record.rows import Refused, read_row
 
 T = TypeVar("T")
+_ANY_TIME = 1 << 62
+"""The clock of this machine is not doubted when it logs."""
 KEPT = 64
 LONGEST_MINUTES = 100_000.0
 DAILY_BACKUP_BYTES = 64 * 1024 * 1024
@@ -39,10 +41,6 @@ def backup_folder(folders: Folders) -> Path:
 def now_text() -> str:
     """The time now, UTC, ISO 8601 with milliseconds."""
     return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%S.%f")[:23] + "Z"
-
-
-def _dump(data: Any) -> str:
-    return json.dumps(data, ensure_ascii=False, separators=(",", ":"), sort_keys=True, allow_nan=False)
 
 
 class Record(OwnLaps):
@@ -167,6 +165,12 @@ class Record(OwnLaps):
         with self._read() as connection:
             yield connection
 
+    @contextmanager
+    def writing(self) -> Iterator[sqlite3.Connection]:
+        """One transaction to write in, for an import and the like: all of it or nothing."""
+        with self._write() as connection:
+            yield connection
+
     def remember(self, key: Hashable, make: Callable[[], T]) -> T:
         """What ``make`` gives, kept for this key until the record changes."""
         with self._lock:
@@ -181,7 +185,8 @@ class Record(OwnLaps):
             found: T = self._kept[key]
             return found
 
-    def _new_id(self, connection: sqlite3.Connection) -> str:
+    def new_id(self, connection: sqlite3.Connection) -> str:
+        """An id greater than any in the record. Within a transaction."""
         row = connection.execute(
             "SELECT max((SELECT ifnull(max(id), '') FROM cases), (SELECT ifnull(max(id), '') FROM steps), "
             "(SELECT ifnull(max(id), '') FROM lap_rows), (SELECT ifnull(max(id), '') FROM marks))"
@@ -216,7 +221,7 @@ class Record(OwnLaps):
             case_id = self._at_case(connection, case, case_id, knowledge_digest)
             return self._add_step(
                 connection, case_id, "try", knowledge_digest, remedy=remedy, outcome=outcome, minutes=minutes,
-                note=clean_note(note), shown=None if shown is None else _dump(dict(shown)),
+                note=note, shown=shown,
             )  # fmt: skip
 
     def log_look(
@@ -235,7 +240,7 @@ class Record(OwnLaps):
             self._need(connection, case_id)
             return self._add_step(
                 connection, case_id, "look", knowledge_digest, look=look, result=result, minutes=minutes,
-                note=clean_note(note), shown=None if shown is None else _dump(dict(shown)),
+                note=note, shown=shown,
             )  # fmt: skip
 
     def open_case(self, case: Case, *, knowledge_digest: str = "") -> str:
@@ -257,7 +262,7 @@ class Record(OwnLaps):
             raise BadInput.unknown("a case cannot end so", result, RESULTS, "result")
         with self._write() as connection:
             self._need(connection, case_id)
-            return self._add_step(connection, case_id, "close", "", result=result, note=clean_note(note))
+            return self._add_step(connection, case_id, "close", "", result=result, note=note)
 
     def undo_last(self, case_id: str) -> str:
         """Take back the newest row of the case that still counts, by a new row; returns the new row's id.
@@ -279,30 +284,39 @@ class Record(OwnLaps):
     def _at_case(self, connection: sqlite3.Connection, case: Case, case_id: str | None, digest: str) -> str:
         """The case to add to: opened, or its facts brought up to date."""
         if case_id is None:
-            case_id = self._new_id(connection)
+            case_id = self.new_id(connection)
             connection.execute("INSERT INTO case_keys VALUES (?)", (case_id,))
-            connection.execute(
-                "INSERT INTO cases (id, at, facts, knowledge, version) VALUES (?, ?, ?, ?, ?)",
-                (case_id, now_text(), _dump(case.as_json()), digest, _version()),
-            )
+            self._insert(connection, {"row": "case", "id": case_id, "at": now_text(), "case": _plain(case.as_json()),
+                                      "knowledge": digest, "version": _version()})  # fmt: skip
             derived.changed(connection, {}, derived.load_case(connection, case_id))
             return case_id
         now = self._need(connection, case_id)
         if facts_only(now.case) != facts_only(case):
-            self._add_step(connection, case_id, "facts", digest, facts=_dump(facts_only(case)))
+            self._add_step(connection, case_id, "facts", digest, case=_plain(facts_only(case)))
         return case_id
 
     def _add_step(
         self, connection: sqlite3.Connection, case_id: str, kind: str, digest: str, **columns: object
     ) -> str:
         before = derived.counted(connection, derived.load_case(connection, case_id))
-        step_id = self._new_id(connection)
-        row = {"id": step_id, "case_id": case_id, "at": now_text(), "kind": kind, "knowledge": digest,
-               "version": _version(), **columns}  # fmt: skip
-        marks = ", ".join(f":{name}" for name in row)
-        connection.execute(f"INSERT INTO steps ({', '.join(row)}) VALUES ({marks})", row)
+        step_id = self.new_id(connection)
+        self._insert(
+            connection, {"row": "step", "id": step_id, "case_id": case_id, "at": now_text(), "kind": kind,
+                         "knowledge": digest, "version": _version(), **columns},
+        )  # fmt: skip
         derived.changed(connection, before, derived.load_case(connection, case_id))
         return step_id
+
+    def _insert(self, connection: sqlite3.Connection, data: Mapping[str, Any]) -> None:
+        """Add a row through the same checks as an import, so that whatever is kept can be exported and read again."""
+        try:
+            row = read_row({k: v for k, v in data.items() if v is not None}, _ANY_TIME)
+        except Refused as reason:
+            raise BadInput(Problem(f"this cannot be logged: {reason}")) from None
+        columns = row.columns
+        connection.execute(
+            f"INSERT INTO {row.table} ({', '.join(columns)}) VALUES ({', '.join(':' + c for c in columns)})", columns
+        )
 
     # --- reading ------------------------------------------------------------------------------------------------
 
@@ -391,6 +405,12 @@ class Record(OwnLaps):
                     share = row[0] / (row[0] + row[1])
                     return "worked" if share >= 0.75 else "failed" if share <= 0.25 else "mixed"
         return None
+
+
+def _plain(data: Mapping[str, Any]) -> dict[str, Any]:
+    """Tuples as lists, as JSON has them."""
+    found: dict[str, Any] = json.loads(json.dumps(data))
+    return found
 
 
 def _version() -> str:

@@ -1,0 +1,152 @@
+"""The recipe card of a material: what was tried, what worked, laps and compounds in order."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Any
+
+from lapwise.engine.errors import BadInput
+from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.learning.model import WhatWorks
+from lapwise.engine.learning.works import pair_label, percent_range, what_works
+from lapwise.engine.record.store import Record
+
+NOTES = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of a card: what, how often it worked of how many trials, the interval; minutes where logged."""
+
+    what: str
+    worked: int
+    trials: int
+    low: float
+    high: float
+    minutes: float | None = None
+
+    @property
+    def words(self) -> str:
+        """``worked 3 of 4 times (34 to 95 %), about 6 min``."""
+        time = f", about {self.minutes:.0f} min" if self.minutes else ""
+        return f"worked {self.worked} of {self.trials} times ({percent_range(self.low, self.high)}){time}"
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """``pairs`` and ``remedies`` best first; ``untried``: pairs the shipped knowledge names that were never logged."""
+
+    material: str
+    label: str
+    cases: int
+    pairs: tuple[Line, ...]
+    remedies: tuple[Line, ...]
+    untried: tuple[str, ...]
+    notes: tuple[str, ...]
+    by_month: tuple[tuple[str, int, float], ...]
+
+    def as_json(self) -> dict[str, Any]:
+        """Flat JSON."""
+        def lines(items: tuple[Line, ...]) -> list[dict[str, Any]]:
+            return [
+                {"what": i.what, "worked": i.worked, "trials": i.trials, "low": round(i.low, 4),
+                 "high": round(i.high, 4), "minutes": i.minutes}
+                for i in items
+            ]  # fmt: skip
+
+        return {
+            "material": self.material, "label": self.label, "cases": self.cases, "pairs": lines(self.pairs),
+            "remedies": lines(self.remedies), "untried": list(self.untried), "notes": list(self.notes),
+        }  # fmt: skip
+
+
+def card(record: Record, knowledge: Knowledge, material: str) -> Card:
+    """The card of a material and all that belongs to it. Raises :class:`BadInput` for one that is not known."""
+    known = knowledge.materials.get(material)
+    if known is None:
+        raise BadInput.unknown("no such material", material, knowledge.materials, "--material")
+    found = what_works(record, knowledge, material)
+    tried = {w.name for w in found.pairs}
+    untried = []
+    for pair in known.polishes_with:
+        if pair.stage != "polish":
+            continue
+        for lap in pair.laps:
+            for compound in pair.compounds:
+                if f"{lap}|{compound}" not in tried:
+                    untried.append(pair_label(f"{lap}|{compound}", knowledge))
+    return Card(
+        material, known.label, found.cases, _lines(found, knowledge, pairs=True), _lines(found, knowledge, pairs=False),
+        tuple(dict.fromkeys(untried)), _notes(record, found), found.by_month,
+    )  # fmt: skip
+
+
+def _lines(found: WhatWorks, knowledge: Knowledge, *, pairs: bool) -> tuple[Line, ...]:
+    out = []
+    for works in found.pairs if pairs else found.remedies:
+        if pairs:
+            label = pair_label(works.name, knowledge)
+        else:
+            remedy = knowledge.remedies.get(works.name)
+            label = remedy.label if remedy else works.name
+        out.append(Line(label, works.worked, works.trials, works.told.low, works.told.high, works.minutes))
+    return tuple(out)
+
+
+def _notes(record: Record, found: WhatWorks) -> tuple[str, ...]:
+    if not found.cases or found.material is None:
+        return ()
+    notes = [
+        step.note
+        for case in record.cases(found.material, limit=20)
+        for step in case.steps
+        if step.note and not step.withdrawn
+    ]
+    return tuple(notes[:NOTES])
+
+
+_MARKUP = re.compile(r"([\\`*_{}\[\]<>()#+!|~&-])")
+
+
+def plain(text: str) -> str:
+    """Text that Markdown and HTML leave as it is, on one line."""
+    return _MARKUP.sub(r"\\\1", " ".join(text.split())).replace("\\<", "&lt;").replace("\\>", "&gt;")
+
+
+def markdown(found: Card) -> str:
+    """The card as Markdown. What a person wrote is escaped: it cannot become markup."""
+    lines = [f"# {plain(found.label)}", "", f"From {found.cases} logged {'case' if found.cases == 1 else 'cases'}.", ""]
+    for title, items in (("Laps and compounds, best first", found.pairs), ("What cured troubles", found.remedies)):
+        lines += [f"## {title}", ""]
+        if items:
+            lines += ["| What | Worked | Of | Likely | Minutes |", "|---|---|---|---|---|"]
+            lines += [
+                f"| {plain(i.what)} | {i.worked} | {i.trials} | {percent_range(i.low, i.high)} | "
+                f"{f'{i.minutes:.0f}' if i.minutes else ''} |"
+                for i in items
+            ]
+        else:
+            lines.append("Nothing logged yet.")
+        lines.append("")
+    if found.untried:
+        lines += ["## Known to suit it, not tried here yet", "", *(f"- {plain(u)}" for u in found.untried), ""]
+    if found.notes:
+        lines += ["## Notes", "", *(f"- {plain(n)}" for n in found.notes), ""]
+    lines.append("“Likely” is the range the true share lies in with 90 % probability, from these trials alone.")
+    return "\n".join(lines) + "\n"
+
+
+def text(found: Card) -> str:
+    """The card as plain text for a terminal or a printer, one line for each fact."""
+    lines = [found.label.upper(), f"From {found.cases} logged {'case' if found.cases == 1 else 'cases'}.", ""]
+    for title, items in (("Laps and compounds, best first", found.pairs), ("What cured troubles", found.remedies)):
+        lines.append(title)
+        lines += [f"  {i.what}: {i.words}" for i in items] or ["  Nothing logged yet."]
+        lines.append("")
+    if found.untried:
+        lines += ["Known to suit it, not tried here yet", *(f"  {u}" for u in found.untried), ""]
+    if found.notes:
+        lines += ["Notes", *(f"  {' '.join(n.split())}" for n in found.notes), ""]
+    lines.append("The range holds the true share with 90 % probability, from these trials alone.")
+    return "\n".join(lines) + "\n"

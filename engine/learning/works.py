@@ -1,0 +1,150 @@
+"""What worked: plain counts from the record with intervals, by lap with compound and by remedy."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Sequence
+from typing import Any
+
+from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.learning.learner import fix_chances, members
+from lapwise.engine.learning.model import Chance, WhatWorks, Works, told
+from lapwise.engine.record.store import Record
+
+
+def _where(names: Sequence[str] | None) -> tuple[str, tuple[str, ...]]:
+    if names is None:
+        return "", ()
+    return f" AND k1 IN ({', '.join('?' * len(names))})", tuple(names)
+
+
+def _works(name: str, worked: int, trials: int, seconds: int = 0) -> Works | None:
+    found = told(worked, trials)
+    if found is None:
+        return None
+    return Works(name, worked, trials, found, seconds / 60 / trials if seconds else None)
+
+
+def _best_first(found: list[Works | None]) -> tuple[Works, ...]:
+    """By the lower end of the interval: a high share from one trial stands below a good one from many."""
+    return tuple(sorted((w for w in found if w), key=lambda w: (-w.told.low, -w.trials, w.name)))
+
+
+def what_works(record: Record, knowledge: Knowledge, material: str | None = None) -> WhatWorks:
+    """What the record says of a material and all that belongs to it; of everything with None.
+
+    These are plain counts. A remedy that is only tried after others failed looks better here than it is on a fresh
+    fault; the advice itself does not use them, it uses :func:`lapwise.engine.learning.fix_chances`.
+    """
+    names = None if material is None else members(knowledge, material)
+    with record.reading() as connection:
+        return _what_works(connection, names, material)
+
+
+def _what_works(
+    connection: sqlite3.Connection, names: Sequence[str] | None, material: str | None
+) -> WhatWorks:
+    clause, values = _where(names)
+    pairs = connection.execute(
+        f"SELECT k2, k3, sum(a), sum(b) FROM counts WHERE kind = 'pair'{clause} GROUP BY k2, k3", values
+    ).fetchall()
+    remedies = connection.execute(
+        f"SELECT k3, sum(CASE k4 WHEN 'fixed' THEN a ELSE 0 END), sum(a), sum(b) FROM counts "
+        f"WHERE kind = 'tally'{clause} GROUP BY k3",
+        values,
+    ).fetchall()
+    spent = connection.execute(
+        f"SELECT k2, sum(a) FROM counts WHERE kind = 'spent'{clause} GROUP BY k2 HAVING sum(a) > 0", values
+    ).fetchall()
+    months = connection.execute(
+        f"SELECT k2, sum(a), sum(b) FROM counts WHERE kind = 'month'{clause} GROUP BY k2 HAVING sum(a) > 0 ORDER BY k2",
+        values,
+    ).fetchall()
+    cases = connection.execute(
+        f"SELECT count(*) FROM case_now WHERE withdrawn = 0{clause.replace('k1', 'material')}", values
+    ).fetchone()[0]
+    return WhatWorks(
+        material,
+        int(cases),
+        _best_first([_works(f"{lap}|{compound}", a, a + b) for lap, compound, a, b in pairs]),
+        _best_first([_works(name, worked, trials, seconds) for name, worked, trials, seconds in remedies]),
+        dict(sorted(((c, s / 60) for c, s in spent), key=lambda item: (-item[1], item[0]))),
+        tuple((month, n, seconds / 60 / n) for month, n, seconds in months),
+    )
+
+
+def summary(record: Record, knowledge: Knowledge, material: str | None = None) -> list[dict[str, Any]]:
+    """The same as flat rows: what (pair or remedy), name, worked, trials, mean, low, high, minutes."""
+    found = what_works(record, knowledge, material)
+    return [
+        {"what": what, "name": w.name, "worked": w.worked, "trials": w.trials, "mean": round(w.told.mean, 4),
+         "low": round(w.told.low, 4), "high": round(w.told.high, 4), "minutes": w.minutes}
+        for what, works in (("pair", found.pairs), ("remedy", found.remedies))
+        for w in works
+    ]  # fmt: skip
+
+
+def percent_range(low: float, high: float) -> str:
+    """``34 to 88 %``."""
+    return f"{100 * low:.0f} to {100 * high:.0f} %"
+
+
+def _sentence(chance: Chance, label: str) -> str:
+    yours = chance.yours
+    own = (f"yours {100 * yours.mean:.0f} % from {yours.trials:.1f} trials "
+           f"({percent_range(yours.low, yours.high)})" if yours else "yours: no trial")  # fmt: skip
+    return (f"{label}: shipped {100 * chance.shipped.mean:.0f} %, {own}, together {100 * chance.together.mean:.0f} % "
+            f"({percent_range(chance.together.low, chance.together.high)})")  # fmt: skip
+
+
+def record_lines(record: Record, knowledge: Knowledge, name: str) -> list[str]:
+    """What the record says of an id of the knowledge (a remedy, cause, material, lap or compound), in sentences."""
+    if record.empty():
+        return []
+    learned = fix_chances(record, knowledge)
+    if name in knowledge.remedies:
+        return [
+            _sentence(c, f"against {knowledge.causes[c.cause].label.lower()}")
+            for c in learned.chances(name)
+            if c.cause in knowledge.causes and c.yours and c.yours.trials >= 0.05
+        ]
+    if name in knowledge.causes:
+        lines = []
+        for view in learned.cause_views():
+            if view.cause == name and (view.seen >= 0.05 or view.expected >= 0.05):
+                lines.append(
+                    f"Your record: met {view.seen:.1f} times where the shipped knowledge would expect "
+                    f"{view.expected:.1f}; it is taken as {view.factor:.2f} times as frequent."
+                )
+        for chance in learned.chances():
+            if chance.cause == name and chance.yours and chance.yours.trials >= 0.05:
+                lines.append(_sentence(chance, knowledge.remedies[chance.remedy].label))
+        return lines
+    if name in knowledge.materials:
+        return _pair_lines(what_works(record, knowledge, name), knowledge)
+    if name in knowledge.laps or name in knowledge.compounds:
+        found = what_works(record, knowledge)
+        kept = tuple(w for w in found.pairs if name in w.name.split("|"))
+        return [_pair_line(w, knowledge) for w in kept]
+    return []
+
+
+def pair_label(name: str, knowledge: Knowledge) -> str:
+    """``lap|compound`` in words."""
+    lap, _, compound = name.partition("|")
+    a, b = knowledge.laps.get(lap), knowledge.compounds.get(compound)
+    return f"{a.label if a else lap} with {b.label if b else compound}"
+
+
+def _pair_line(works: Works, knowledge: Knowledge) -> str:
+    return (f"{pair_label(works.name, knowledge)}: worked {works.worked} of {works.trials} times "
+            f"({percent_range(works.told.low, works.told.high)})")  # fmt: skip
+
+
+def _pair_lines(found: WhatWorks, knowledge: Knowledge) -> list[str]:
+    lines = [_pair_line(w, knowledge) for w in found.pairs]
+    for works in found.remedies:
+        known = knowledge.remedies.get(works.name)
+        lines.append(f"{known.label if known else works.name}: cured it {works.worked} of {works.trials} times "
+                     f"({percent_range(works.told.low, works.told.high)})")  # fmt: skip
+    return lines

@@ -1,0 +1,59 @@
+"""The record as a CSV for a spreadsheet: one row for each remedy, look and closing that still counts."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterator
+from typing import IO
+
+from lapwise.engine.record import derived
+from lapwise.engine.record.model import CaseRecord, Step
+from lapwise.engine.record.store import Record
+
+COLUMNS = (
+    "case", "step", "time_utc", "material", "lap", "compound", "stage", "symptoms", "facts", "kind", "remedy",
+    "outcome", "look", "result", "minutes", "note",
+)  # fmt: skip
+_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
+
+
+def cell(value: object) -> str:
+    """A cell that a spreadsheet takes as text: one that begins like a formula gets an apostrophe before it.
+
+    Common practice against formula injection (OWASP, CSV Injection). Numbers of ours are never negative.
+    """
+    text = "" if value is None else str(value)
+    return "'" + text if text.startswith(_FORMULA) else text
+
+
+def rows(record: Record) -> Iterator[tuple[str, ...]]:
+    """The rows in order of time, each of :data:`COLUMNS`."""
+    with record.reading() as connection:
+        for (case_id,) in connection.execute("SELECT case_id FROM case_now WHERE withdrawn = 0 ORDER BY case_id"):
+            case = derived.load_case(connection, case_id)
+            if case is not None:
+                for step in case.steps:
+                    if not step.withdrawn and step.kind in ("try", "look", "close"):
+                        yield _row(case, step)
+
+
+def _row(found: CaseRecord, step: Step) -> tuple[str, ...]:
+    case = found.case
+    facts = "; ".join(f"{k}={v}" for k, v in sorted(case.facts.items()))
+    minutes = "" if step.minutes is None else f"{step.minutes:g}"
+    values = (
+        found.id, step.id, step.at, case.material, case.lap, case.compound, case.stage, "; ".join(case.symptoms), facts,
+        step.kind, step.remedy, step.outcome, step.look, step.result, minutes, step.note,
+    )  # fmt: skip
+    return tuple(cell(v) for v in values)
+
+
+def write_csv(record: Record, target: IO[str]) -> int:
+    """Write the table with its heading; returns the number of rows."""
+    writer = csv.writer(target)
+    writer.writerow(COLUMNS)
+    count = 0
+    for row in rows(record):
+        writer.writerow(row)
+        count += 1
+    return count

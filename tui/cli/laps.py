@@ -1,0 +1,209 @@
+"""`lapwise laps`: your own laps, what each carries, when it was cleaned, what ran on it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from lapwise.engine.errors import BadInput, Problem
+from lapwise.engine.record.model import WEAR
+from lapwise.tui.cli.bench import chosen, open_knowledge
+from lapwise.tui.cli.log import writing
+from lapwise.tui.cli.output import common, note, say, say_json, wrap
+from lapwise.tui.cli.record import reading
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from lapwise.engine.knowledge.model import Knowledge
+    from lapwise.engine.record.model import OwnLap
+    from lapwise.engine.record.store import Record
+
+STATES = {
+    "clean": "clean",
+    "due-for-cleaning": "due for cleaning",
+    "carried-coarser": "has carried something coarser",
+}
+
+
+def _fields(function: Callable[..., Any]) -> Callable[..., Any]:
+    for option in reversed((
+        click.option("--type", "type_", metavar="ID", help="The type of lap."),
+        click.option("--diameter", type=float, metavar="MM", help="Diameter in mm."),
+        click.option("--thickness", type=float, metavar="MM", help="Thickness in mm."),
+        click.option("--grade", metavar="TEXT", help="What it says on it, in your words."),
+        click.option("--carries", metavar="ID", multiple=True, help="A compound it carries; may be repeated."),
+        click.option("--wear", metavar="WORD", help=f"{', '.join(WEAR)}."),
+        click.option("--note", "words", metavar="TEXT", help="Anything worth keeping."),
+    )):  # fmt: skip
+        function = option(function)
+    return function
+
+
+def _given(knowledge: Knowledge, options: dict[str, Any]) -> dict[str, Any]:
+    problems: list[Problem] = []
+    if options["type_"] is not None and options["type_"] not in knowledge.laps:
+        problems += BadInput.unknown("no such type of lap", options["type_"], knowledge.laps, "--type").problems
+    for compound in options["carries"]:
+        if compound not in knowledge.compounds:
+            problems += BadInput.unknown("no such compound", compound, knowledge.compounds, "--carries").problems
+    if problems:
+        raise BadInput(problems)
+    found = {
+        "type": options["type_"], "diameter_mm": options["diameter"], "thickness_mm": options["thickness"],
+        "grade": options["grade"], "carries": tuple(options["carries"]) or None, "wear": options["wear"],
+        "note": options["words"],
+    }  # fmt: skip
+    return {k: v for k, v in found.items() if v is not None}
+
+
+def _form(record: Record, knowledge: Knowledge, lap: OwnLap) -> dict[str, Any]:
+    return {
+        **lap.as_json(),
+        "state": record.lap_state(lap.id, knowledge),
+        "warnings": list(record.lap_warnings(lap.id, knowledge)),
+        "last_run": record.last_run(lap.id),
+        "ran": [{"material": u.material, "compound": u.compound, "cases": u.cases} for u in record.lap_uses(lap.id)],
+    }
+
+
+def _say_lap(record: Record, knowledge: Knowledge, lap: OwnLap, *, full: bool) -> None:
+    known = knowledge.laps.get(lap.type)
+    carries = ", ".join(
+        knowledge.compounds[c].label if c in knowledge.compounds else c for c in lap.carries
+    )
+    state = STATES[record.lap_state(lap.id, knowledge)]
+    head = f"{lap.name}: {known.label if known else lap.type}" + (f", {carries}" if carries else "")
+    say(wrap(f"{head} ({'taken out of use' if lap.removed else state})", "    ", ""))
+    for warning in record.lap_warnings(lap.id, knowledge):
+        say(wrap("! " + warning, "      ", "    "))
+    if not full:
+        return
+    size = ", ".join(
+        f"{value:g} mm {word}" for value, word in ((lap.diameter_mm, "across"), (lap.thickness_mm, "thick")) if value
+    )
+    for line in (size, lap.grade, f"wear: {lap.wear}" if lap.wear else "", lap.note):
+        if line:
+            say(wrap(line, "    ", "    "))
+    say(f"    last cleaned: {lap.last_cleaned[:10] if lap.last_cleaned else 'never logged'}")
+    last = record.last_run(lap.id)
+    say(f"    last run: {last[:10] if last else 'never logged'}")
+    for use in record.lap_uses(lap.id):
+        stone = knowledge.materials[use.material].label if use.material in knowledge.materials else "unknown stone"
+        on = knowledge.compounds[use.compound].label if use.compound in knowledge.compounds else "unknown compound"
+        say(f"    {use.cases} x {stone} with {on}")
+    say(f"    id {lap.id}")
+
+
+@click.group("laps", invoke_without_command=True)
+@common
+@click.pass_context
+def command(ctx: click.Context, /, as_json: bool, data: str | None) -> None:
+    """Your own laps: what each carries, when it was cleaned, what ran on it."""
+    if ctx.invoked_subcommand is not None:
+        ctx.obj = {**(ctx.obj or {}), "data": data or (ctx.obj or {}).get("data")}
+        return
+    ctx.exit(_list(as_json, data, everything=False))
+
+
+def _list(as_json: bool, data: str | None, *, everything: bool) -> int:
+    where = chosen(data)
+    knowledge = open_knowledge(where)
+    with reading(where) as record:
+        laps = record.laps(removed=everything)
+        if as_json:
+            say_json({"laps": [_form(record, knowledge, lap) for lap in laps]})
+        else:
+            for lap in laps:
+                _say_lap(record, knowledge, lap, full=False)
+            if not laps:
+                note("lapwise: you have entered no laps yet: lapwise laps add NAME --type tin-lap")
+    return 0 if laps else 1
+
+
+@command.command("list")
+@click.option("--all", "everything", is_flag=True, help="Those taken out of use too.")
+@common
+def list_(everything: bool, as_json: bool, data: str | None) -> int:
+    """List your laps with what to beware of."""
+    return _list(as_json, data, everything=everything)
+
+
+@command.command("show")
+@click.argument("name")
+@common
+def show(name: str, as_json: bool, data: str | None) -> None:
+    """All about one lap, by its name or id."""
+    where = chosen(data)
+    knowledge = open_knowledge(where)
+    with reading(where) as record:
+        lap = record.lap(name)
+        if as_json:
+            say_json(_form(record, knowledge, lap))
+        else:
+            _say_lap(record, knowledge, lap, full=True)
+
+
+def _print(new: str, lap: str, as_json: bool) -> None:
+    if as_json:
+        say_json({"id": new, "lap": lap})
+    else:
+        say(new)
+
+
+@command.command("add")
+@click.argument("name")
+@_fields
+@common
+def add(name: str, as_json: bool, data: str | None, **options: Any) -> None:
+    """Enter a lap under a NAME of yours; --type is wanted."""
+    from lapwise.engine.record.model import OwnLap
+
+    where = chosen(data)
+    knowledge = open_knowledge(where)
+    given = _given(knowledge, options)
+    if "type" not in given:
+        raise BadInput(Problem("--type is wanted", "lapwise laps add", "", tuple(sorted(knowledge.laps))))
+    with writing(where) as record:
+        new = record.add_lap(OwnLap(name=name, **given))
+    _print(new, new, as_json)
+
+
+@command.command("change")
+@click.argument("name")
+@click.option("--rename", metavar="NAME", help="Another name.")
+@_fields
+@common
+def change(name: str, rename: str | None, as_json: bool, data: str | None, **options: Any) -> None:
+    """Change what is known of a lap; --carries replaces what it carries."""
+    where = chosen(data)
+    given = _given(open_knowledge(where), options)
+    if rename is not None:
+        given["name"] = rename
+    if not given:
+        raise BadInput(Problem("say what is to be changed", "lapwise laps change"))
+    with writing(where) as record:
+        lap = record.lap(name)
+        _print(record.change_lap(lap.id, **given), lap.id, as_json)
+
+
+@command.command("clean")
+@click.argument("name")
+@click.option("--resurfaced", is_flag=True, help="It was cut down to a fresh face.")
+@common
+def clean(name: str, resurfaced: bool, as_json: bool, data: str | None) -> None:
+    """Log that a lap was cleaned now."""
+    with writing(chosen(data)) as record:
+        lap = record.lap(name)
+        _print(record.clean_lap(lap.id, resurfaced=resurfaced), lap.id, as_json)
+
+
+@command.command("remove")
+@click.argument("name")
+@common
+def remove(name: str, as_json: bool, data: str | None) -> None:
+    """Take a lap out of use; what ran on it stays in the record."""
+    with writing(chosen(data)) as record:
+        lap = record.lap(name)
+        _print(record.remove_lap(lap.id), lap.id, as_json)

@@ -1,0 +1,310 @@
+"""`lapwise log`: one line logs an outcome; a case can also be logged in steps."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from lapwise.engine.case import OUTCOMES, Case
+from lapwise.engine.errors import BadInput, LapwiseError, NothingFound, Problem
+from lapwise.engine.folders import Folders
+from lapwise.engine.knowledge.model import Knowledge
+from lapwise.tui.cli.bench import chosen, open_knowledge, open_profile
+from lapwise.tui.cli.case_options import build_case, case_options, read_pairs
+from lapwise.tui.cli.output import common, note, say, say_json
+
+if TYPE_CHECKING:
+    from lapwise.engine.record.model import CaseRecord
+    from lapwise.engine.record.store import Record
+
+SAME_CASE_HOURS = 12.0
+"""An outcome logged in one line joins the open case of the same facts if that was begun within so many hours."""
+
+
+def writing(where: Folders) -> Record:
+    """The record, opened for writing; what the person should know is said on stderr."""
+    from lapwise.engine.record.store import Record
+
+    record = Record.open(where)
+    if record.message:
+        note(f"lapwise: {record.message}")
+    return record
+
+
+def stated_case(record: Record, knowledge: Knowledge, options: dict[str, Any]) -> Case:
+    """The case of the options; an own lap may be given by its name and brings its type and compound along."""
+    if options.get("own_lap"):
+        lap = record.lap(options["own_lap"])
+        options = {**options, "own_lap": lap.id, "lap": options.get("lap") or lap.type,
+                   "compound": options.get("compound") or lap.compound}  # fmt: skip
+    return build_case(knowledge, options)
+
+
+def _shown(
+    record: Record, knowledge: Knowledge, where: Folders, case: Case, *, remedy: tuple[str, Any] | None = None,
+    look: tuple[str, str] | None = None,
+) -> dict[str, Any] | None:  # fmt: skip
+    """The ranking as it stood before this step, to be kept with it. Without it the outcome is logged all the same."""
+    try:
+        from lapwise.engine.diagnosis.session import Session
+        from lapwise.engine.learning.learner import fix_chances
+        from lapwise.engine.learning.shown import shown_for_look, shown_for_try
+
+        session = Session(knowledge, record=record, profile=open_profile(where))
+        case = replace(case, tried=tuple(t for t in case.tried if t[1] != "fixed"), settled=0)
+        answer = session.quick(case)
+        learned = None
+        if not record.empty():
+            learned = fix_chances(record, knowledge, case.material, case.lap, case.compound, case.own_lap)
+        if remedy is not None:
+            return shown_for_try(answer, remedy[0], remedy[1], knowledge, learned)
+        assert look is not None
+        return shown_for_look(answer, look[0], look[1], knowledge, learned)
+    except (LapwiseError, ValueError, KeyError, ArithmeticError) as error:
+        note(f"lapwise: logged without the ranking ({error})")
+        return None
+
+
+def _checked_outcome(knowledge: Knowledge, remedy: str, outcome: str) -> None:
+    problems: list[Problem] = []
+    if remedy not in knowledge.remedies:
+        problems += BadInput.unknown("no such remedy", remedy, knowledge.remedies, "--remedy").problems
+    if outcome not in OUTCOMES:
+        problems += BadInput.unknown("no such outcome", outcome, OUTCOMES, "--outcome").problems
+    if problems:
+        raise BadInput(problems)
+
+
+def _same_open_case(record: Record, case: Case) -> str | None:
+    from lapwise.engine.record.fold import facts_only
+    from lapwise.engine.record.ids import milliseconds
+
+    now = datetime.now(UTC).timestamp() * 1000
+    for kept in record.open_cases(limit=20):
+        young = now - milliseconds(kept.id) < SAME_CASE_HOURS * 3_600_000
+        if young and facts_only(kept.case) == facts_only(case) and not case.tried and not case.saw:
+            return kept.id
+    return None
+
+
+def find_open(record: Record, case_id: str | None) -> CaseRecord:
+    """The case with this id (or end of one), else the newest open one. Raises if there is none or it is closed."""
+    if case_id is not None:
+        found = record.find_case(case_id)
+        if not found.open:
+            raise BadInput(Problem(f"this case is closed ({found.result}); `lapwise log undo` opens it again",
+                                   "case", found.id))  # fmt: skip
+        return found
+    newest = record.open_cases(limit=1)
+    if not newest:
+        raise NothingFound("no case is open: begin one with `lapwise log open --material …`")
+    return newest[0]
+
+
+def _print_id(new: str, case_id: str, as_json: bool) -> None:
+    if as_json:
+        say_json({"id": new, "case": case_id})
+    else:
+        say(new)
+
+
+@click.group("log", invoke_without_command=True)
+@case_options()
+@click.option("--remedy", metavar="ID", help="What was tried.")
+@click.option("--outcome", metavar="WORD", help="fixed, better, no-change or worse.")
+@click.option("--minutes", type=float, help="Minutes it took.")
+@click.option("--note", "words", default="", metavar="TEXT", help="Anything worth keeping.")
+@click.option("--case", "case_id", metavar="ID", help="Add it to this case.")
+@click.option("--new-case", is_flag=True, help="Begin a new case even if one of the same facts is open.")
+@common
+@click.pass_context
+def command(
+    ctx: click.Context, /, remedy: str | None, outcome: str | None, minutes: float | None, words: str,
+    case_id: str | None, new_case: bool, as_json: bool, data: str | None, **options: Any,
+) -> None:  # fmt: skip
+    """Log what was tried and how it went. Prints only the new id, once it is on disk.
+
+    In one line: lapwise log --material topaz --lap tin-lap --symptom haze --remedy clean-lap --outcome fixed.
+    In steps: log open, then log try and log saw, at the end log close; log undo takes the last step back.
+    """
+    if ctx.invoked_subcommand is not None:
+        ctx.obj = {**(ctx.obj or {}), "data": data or (ctx.obj or {}).get("data")}
+        return
+    if not remedy or not outcome:
+        raise BadInput(Problem("--remedy and --outcome are wanted (or log open, try, saw, close, undo)", "lapwise log"))
+    where = chosen(data)
+    knowledge = open_knowledge(where)
+    _checked_outcome(knowledge, remedy, outcome)
+    with writing(where) as record:
+        if case_id is not None:
+            kept = find_open(record, case_id)
+            case, target = kept.case, kept.id
+        else:
+            case = stated_case(record, knowledge, options)
+            found = None if new_case else _same_open_case(record, case)
+            if found is not None:
+                note(f"lapwise: added to the open case {found} (--new-case begins another)")
+                case = record.case(found).case
+            target = found or _opened(record, knowledge, where, case)
+            case = record.case(target).case
+        _log_try(record, knowledge, where, target, case, remedy, outcome, minutes, words, as_json)
+
+
+def _opened(record: Record, knowledge: Knowledge, where: Folders, case: Case) -> str:
+    """A new case; what --tried and --saw state becomes rows of its own, so that it is learned from too."""
+    case_id = record.open_case(replace(case, tried=(), saw=(), settled=0), knowledge_digest=knowledge.digest)
+    for remedy, outcome in case.tried:
+        now = record.case(case_id).case
+        shown = _shown(record, knowledge, where, now, remedy=(remedy, outcome))
+        record.log_outcome(
+            now, remedy, outcome, minutes=None, shown=shown, knowledge_digest=knowledge.digest, case_id=case_id
+        )
+    for look, result in case.saw:
+        shown = _shown(record, knowledge, where, record.case(case_id).case, look=(look, result))
+        record.log_look(case_id, look, result, shown=shown, knowledge_digest=knowledge.digest)
+    return case_id
+
+
+def _log_try(
+    record: Record, knowledge: Knowledge, where: Folders, target: str, case: Case, remedy: str, outcome: Any,
+    minutes: float | None, words: str, as_json: bool,
+) -> None:  # fmt: skip
+    shown = _shown(record, knowledge, where, case, remedy=(remedy, outcome))
+    new = record.log_outcome(
+        case, remedy, outcome, minutes=minutes, note=words, shown=shown, knowledge_digest=knowledge.digest,
+        case_id=target,
+    )  # fmt: skip
+    _print_id(new, target, as_json)
+
+
+@command.command("open")
+@case_options()
+@common
+def open_(as_json: bool, data: str | None, **options: Any) -> None:
+    """Begin a case; prints its id."""
+    where = chosen(data)
+    knowledge = open_knowledge(where)
+    with writing(where) as record:
+        case = stated_case(record, knowledge, options)
+        new = _opened(record, knowledge, where, case)
+    _print_id(new, new, as_json)
+
+
+@command.command("try")
+@click.argument("case_id", metavar="[ID]", required=False)
+@click.option("--remedy", metavar="ID", required=True, help="What was tried.")
+@click.option("--outcome", metavar="WORD", required=True, help="fixed, better, no-change or worse.")
+@click.option("--minutes", type=float, help="Minutes it took.")
+@click.option("--note", "words", default="", metavar="TEXT", help="Anything worth keeping.")
+@common
+def try_(
+    case_id: str | None, remedy: str, outcome: str, minutes: float | None, words: str, as_json: bool, data: str | None
+) -> None:
+    """Log what a remedy did in an open case (the newest if no ID is given)."""
+    where = chosen(data)
+    knowledge = open_knowledge(where)
+    _checked_outcome(knowledge, remedy, outcome)
+    with writing(where) as record:
+        kept = find_open(record, case_id)
+        _log_try(record, knowledge, where, kept.id, kept.case, remedy, outcome, minutes, words, as_json)
+
+
+@command.command("saw")
+@click.argument("case_id", metavar="[ID]", required=False)
+@click.option("--saw", "seen", metavar="LOOK=RESULT", multiple=True, required=True, help="What a look showed.")
+@click.option("--minutes", type=float, help="Minutes it took.")
+@click.option("--note", "words", default="", metavar="TEXT", help="Anything worth keeping.")
+@common
+def saw(
+    case_id: str | None, seen: tuple[str, ...], minutes: float | None, words: str, as_json: bool, data: str | None
+) -> None:
+    """Log what a look showed in an open case."""
+    where = chosen(data)
+    knowledge = open_knowledge(where)
+    pairs = read_pairs(seen, "--saw", "LOOK=RESULT")
+    for look, result in pairs:
+        if look not in knowledge.looks:
+            raise BadInput.unknown("no such look", look, knowledge.looks, "--saw")
+        if result not in knowledge.looks[look].results:
+            raise BadInput.unknown("no such result of this look", result, knowledge.looks[look].results, "--saw")
+    with writing(where) as record:
+        kept = find_open(record, case_id)
+        for look, result in pairs:
+            shown = _shown(record, knowledge, where, record.case(kept.id).case, look=(look, result))
+            new = record.log_look(
+                kept.id, look, result, minutes=minutes, note=words, shown=shown, knowledge_digest=knowledge.digest
+            )
+            _print_id(new, kept.id, as_json)
+
+
+@command.command("change")
+@click.argument("case_id", metavar="[ID]", required=False)
+@case_options(done=False)
+@common
+@click.pass_context
+def change(ctx: click.Context, /, case_id: str | None, as_json: bool, data: str | None, **options: Any) -> None:
+    """Change facts of an open case: only the options given are changed, --fact and --symptom are added."""
+    where = chosen(data)
+    knowledge = open_knowledge(where)
+    with writing(where) as record:
+        kept = find_open(record, case_id)
+        stated = stated_case(record, knowledge, options)
+        given = {
+            name: getattr(stated, name)
+            for name in ("material", "lap", "compound", "prior", "own_lap")
+            if getattr(stated, name) is not None
+        }
+        if ctx.get_parameter_source("stage") is click.core.ParameterSource.COMMANDLINE:
+            given["stage"] = stated.stage
+        case = replace(
+            kept.case, **given, symptoms=tuple(dict.fromkeys((*kept.case.symptoms, *stated.symptoms))),
+            facts=MappingProxyType({**kept.case.facts, **stated.facts}),
+        )  # fmt: skip
+        new = record.update_case(kept.id, case, knowledge_digest=knowledge.digest)
+        if new is None:
+            raise NothingFound(Problem("nothing is different from what the case says already", "case", kept.id))
+    _print_id(new, kept.id, as_json)
+
+
+@command.command("close")
+@click.argument("case_id", metavar="[ID]", required=False)
+@click.option("--result", default="given-up", show_default=True, help="fixed, polished, accepted or given-up.")
+@click.option("--note", "words", default="", metavar="TEXT", help="Anything worth keeping.")
+@common
+def close(case_id: str | None, result: str, words: str, as_json: bool, data: str | None) -> None:
+    """Close an open case that did not end with a cure."""
+    with writing(chosen(data)) as record:
+        kept = find_open(record, case_id)
+        _print_id(record.close_case(kept.id, result, note=words), kept.id, as_json)
+
+
+@command.command("undo")
+@click.argument("case_id", metavar="[ID]", required=False)
+@common
+def undo(case_id: str | None, as_json: bool, data: str | None) -> None:
+    """Take back the last step of a case (the one worked on last if no ID is given), by a new row."""
+    with writing(chosen(data)) as record:
+        kept = record.last_case() if case_id is None else record.find_case(case_id)
+        if kept is None:
+            raise NothingFound("nothing has been logged yet")
+        _print_id(record.undo_last(kept.id), kept.id, as_json)
+
+
+@command.command("good")
+@case_options(done=False)
+@click.option("--note", "words", default="", metavar="TEXT", help="Anything worth keeping.")
+@common
+def good(words: str, as_json: bool, data: str | None, **options: Any) -> None:
+    """Log that a stone came out well on this lap and compound without any trouble."""
+    where = chosen(data)
+    knowledge = open_knowledge(where)
+    with writing(where) as record:
+        case = stated_case(record, knowledge, options)
+        if not (case.material and case.lap and case.compound):
+            raise BadInput(Problem("--material, --lap and --compound are wanted", "lapwise log good"))
+        case_id = record.open_case(case, knowledge_digest=knowledge.digest)
+        _print_id(record.close_case(case_id, "polished", note=words), case_id, as_json)
