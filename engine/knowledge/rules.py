@@ -191,7 +191,7 @@ def _then(value: Value | None) -> Then:
         looks=keys.ids("look", "looks"),
         cautions=keys.ids("caution", "cautions"),
     )
-    if not any(keys.has(key) for key in keys.asked):
+    if then == Then():
         value.refuse("the rule concludes nothing", "", tuple(sorted(keys.asked)))
     keys.done()
     return then

@@ -51,7 +51,7 @@ def check(path: Path | None, as_json: bool, data: str | None) -> int:
         )
     else:
         for f in found:
-            say(wrap(f"{f.severity}: {f.problem} [{f.check}]", indent="    ", first=""))
+            say(f"{f.severity}: {f.problem} [{f.check}]")
         counts = ", ".join(f"{n} {what}" for what, n in checked.items())
         say(f"{_count(len(errors), 'error')}, {_count(len(found) - len(errors), 'warning')} ({counts})")
     return Damaged.exit_code if errors else 0
