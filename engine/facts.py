@@ -193,8 +193,8 @@ def facts_of(
             put("tried", remedy)
     for look, result in case.saw:
         put("saw", f"{look}={result}")
-    for slot, value in (extra or {}).items():
-        put(slot, value)
+    for slot, added in (extra or {}).items():
+        put(slot, added)
     return tuple(sorted(out, key=lambda f: (f.slot, str(f.value))))
 
 

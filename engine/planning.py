@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from lapwise.engine.abrasion import check_ladder
+from lapwise.engine.abrasion import Rung, check_ladder
 from lapwise.engine.case import Case
 from lapwise.engine.knowledge.model import Knowledge, Lap, Material, Target
 from lapwise.engine.pairs import Choice, candidates
@@ -105,6 +105,11 @@ def _watch(stage: str, material: Material, compound: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(out))
 
 
+def _lacking(step: Step, knowledge: Knowledge) -> str:
+    lap, compound = knowledge.laps[step.lap].label, knowledge.compounds[step.compound].label
+    return f"You have no lap for the step {compound} (usually: {lap})."
+
+
 def plan(material_id: str, knowledge: Knowledge, own: Sequence[Owned] = ()) -> WorkPlan:
     """Steps from cutting to polish for ``material_id`` with the laps in ``own`` (empty: the usual ones)."""
     material = knowledge.materials[material_id]
@@ -133,10 +138,11 @@ def plan(material_id: str, knowledge: Knowledge, own: Sequence[Owned] = ()) -> W
         add(stage, lap, compound, because, missing=not owned)
     if best.lap and best.compound:
         add("polish", best.lap, best.compound, best.because, missing=bool(own) and not best.own)
-    warnings = [f"You have no lap for the step {s.compound} on {s.lap}." for s in steps if s.missing]
+    warnings = [_lacking(s, knowledge) for s in steps if s.missing]
     have = [s for s in steps if not s.missing] or steps
-    sizes = [(s.compound, s.um) for s in have if s.um and s.compound.startswith("diamond")]
-    warnings += check_ladder([(name, um) for name, um in sizes if um])
+    grains = knowledge.compounds
+    rungs = [Rung(grains[s.compound].label, s.um, grains[s.compound].kind) for s in have if s.um]
+    warnings += [w.text for w in check_ladder(rungs) if w.fault != "idle-step"]
     cautions = [*material.cautions]
     for step in steps:
         cautions += [*knowledge.laps[step.lap].cautions, *knowledge.compounds[step.compound].cautions]

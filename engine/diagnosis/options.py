@@ -7,7 +7,7 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from lapwise.engine.case import Case
-from lapwise.engine.conclusions import Conclusions, Said
+from lapwise.engine.conclusions import Conclusions, Said, Veto
 from lapwise.engine.knowledge.model import Knowledge, Remedy
 from lapwise.engine.pairs import Choice, candidates
 
@@ -64,7 +64,7 @@ def options(
 
     ``learned(remedy, cause)``: the chance with the person's record taken in, or None where it says nothing.
     """
-    barred = {}
+    barred: dict[str, Veto] = {}
     for veto in sorted(conclusions.vetoes, key=lambda v: not v.harm):
         barred.setdefault(veto.remedy, veto)
     spent = _spent(case)
