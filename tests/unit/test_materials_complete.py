@@ -3,22 +3,31 @@
 from __future__ import annotations
 
 import pytest
-from lapwise.engine.knowledge.model import Material
 from tests.unit.materials_shelf import shelf
+
+from lapwise.engine.knowledge.model import Material
 
 K = shelf()
 MATERIALS = sorted(K.materials)
-NAMED_AT_THE_START = """
-quartz-rock-crystal amethyst citrine smoky-quartz rose-quartz ametrine aquamarine morganite heliodor goshenite emerald
-sapphire ruby synthetic-corundum topaz tourmaline-elbaite tourmaline-schorl tourmaline-dravite garnet-almandine
-garnet-pyrope garnet-rhodolite garnet-spessartine garnet-grossular garnet-tsavorite garnet-demantoid garnet-colour-change
-spinel synthetic-spinel peridot zircon-high zircon-low chrysoberyl labradorite sunstone orthoclase oligoclase moonstone
-sanidine fluorite apatite opal tanzanite iolite kunzite hiddenite danburite diopside scapolite sphene sphalerite calcite
-cubic-zirconia yag ggg synthetic-rutile strontium-titanate moissanite glass-soda-lime obsidian moldavite amblygonite
-benitoite andalusite kyanite rhodochrosite sinhalite taaffeite epidote idocrase phenakite scheelite cuprite cerussite
-dioptase barite diamond
-""".split()
-GROUPS = "quartz beryl corundum tourmaline garnet spodumene feldspar plagioclase zircon opal glass zoisite rutile".split()
+NAMED_AT_THE_START = [
+    "quartz-rock-crystal", "amethyst", "citrine", "smoky-quartz", "rose-quartz", "ametrine", "aquamarine",
+    "morganite", "heliodor", "goshenite", "emerald", "sapphire", "ruby", "synthetic-corundum", "topaz",
+    "tourmaline-elbaite", "tourmaline-schorl", "tourmaline-dravite", "garnet-almandine", "garnet-pyrope",
+    "garnet-rhodolite", "garnet-spessartine", "garnet-grossular", "garnet-tsavorite", "garnet-demantoid",
+    "garnet-colour-change", "spinel", "synthetic-spinel", "peridot", "zircon-high", "zircon-low", "chrysoberyl",
+    "labradorite", "sunstone", "orthoclase", "oligoclase", "moonstone", "sanidine", "fluorite", "apatite", "opal",
+    "tanzanite", "iolite", "kunzite", "hiddenite", "danburite", "diopside", "scapolite", "sphene", "sphalerite",
+    "calcite", "cubic-zirconia", "yag", "ggg", "synthetic-rutile", "strontium-titanate", "moissanite",
+    "glass-soda-lime", "obsidian", "moldavite", "amblygonite", "benitoite", "andalusite", "kyanite",
+    "rhodochrosite", "sinhalite", "taaffeite", "epidote", "idocrase", "phenakite", "scheelite", "cuprite",
+    "cerussite", "dioptase", "barite", "diamond",
+]  # fmt: skip
+GROUPS = [
+    "quartz", "beryl", "corundum", "tourmaline", "garnet", "spodumene", "feldspar", "plagioclase", "zircon", "opal",
+    "glass", "zoisite", "rutile",
+]  # fmt: skip
+
+STATED = ("mohs", "sg", "ri", "cleavage", "toughness", "heat", "acid", "water", "directional", "polishes_with")
 
 
 def material(name: str) -> Material:
@@ -168,7 +177,7 @@ def test_nothing_is_written_twice() -> None:
         if len(stone.line) == 1:
             continue
         parent = material(stone.line[1])
-        for key in ("mohs", "sg", "ri", "cleavage", "toughness", "heat", "acid", "water", "directional", "polishes_with"):
+        for key in STATED:
             mine, theirs = getattr(stone, key), getattr(parent, key)
             assert mine is theirs or mine != theirs, f"{name}.{key} repeats {parent.id}"
 

@@ -6,15 +6,16 @@ import pytest
 from tests.unit.materials_shelf import shelf
 
 K = shelf()
-LAP_IDS = """
-plated-diamond-lap sintered-diamond-lap resin-diamond-lap copper-lap zinc-lap tin-lap tin-alloy-lap tin-lead-lap
-cast-iron-lap ceramic-lap composite-lap oxide-composite-lap acrylic-lap phenolic-lap polishing-film wax-lap wood-lap
-pitch-lap cloth-or-leather-lap
-""".split()
-CAUTION_IDS = """
-silica-dust asbestos-possible beryllium lead copper-dust manganese-dust rare-earth-dust chromium radioactive solvent
-adhesive heat acid rotating-lap blade electricity eyes oil-mist standing-water
-""".split()
+LAP_IDS = [
+    "plated-diamond-lap", "sintered-diamond-lap", "resin-diamond-lap", "copper-lap", "zinc-lap", "tin-lap",
+    "tin-alloy-lap", "tin-lead-lap", "cast-iron-lap", "ceramic-lap", "composite-lap", "oxide-composite-lap",
+    "acrylic-lap", "phenolic-lap", "polishing-film", "wax-lap", "wood-lap", "pitch-lap", "cloth-or-leather-lap",
+]  # fmt: skip
+CAUTION_IDS = [
+    "silica-dust", "asbestos-possible", "beryllium", "lead", "copper-dust", "manganese-dust", "rare-earth-dust",
+    "chromium", "radioactive", "solvent", "adhesive", "heat", "acid", "rotating-lap", "blade", "electricity",
+    "eyes", "oil-mist", "standing-water",
+]  # fmt: skip
 MESHES = [100, 180, 260, 325, 360, 600, 1200, 3000, 8000, 14000, 50000, 60000, 100000, 200000]
 
 
