@@ -1,0 +1,168 @@
+"""The two-minute ink test: from what the person saw to the senses of the machine.
+
+A flat that lies level on the lap is inked, one thing is changed, the lap is touched, and the side whose ink went is the
+side that came down. Turning the stone clockwise, as seen from behind the hand piece, brings the left side down (as one
+faces the facet, tip end up); raising the angle brings the dop end down.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from typing import Any
+
+from lapwise.engine.errors import BadInput, Problem
+
+ANSWERS: dict[str, tuple[str, ...]] = {
+    "numbers_after_clockwise": ("up", "down"),
+    "rubbed_after_knob_clockwise": ("left", "right", "even"),
+    "rubbed_after_knob_counterclockwise": ("left", "right", "even"),
+    "rubbed_after_dial_up": ("tip", "dop", "even"),
+    "dial_with_dop_upright": ("0", "90"),
+}
+"""What can be seen, and the answers allowed."""
+
+QUESTIONS: dict[str, str] = {
+    "gear": "How many teeth has the index gear (the highest number on it)?",
+    "numbers_after_clockwise": "Free the index. Turn the stone a few teeth clockwise, as seen from behind the hand piece, "
+    "looking towards the stone. Does the index number go up or down?",
+    "rubbed_after_knob_clockwise": "Lock the index on a facet that lies level on the lap, near 45 degrees or steeper. Ink "
+    "it. Turn the fine-index knob clockwise (as you face the knob) by a good amount, touch the stopped lap and rub "
+    "lightly by hand. Face the facet, its tip end up and the dop down: on which side did the ink go?",
+    "rubbed_after_knob_counterclockwise": "Turn the knob back to where it was, ink again, and turn it as far the other "
+    "way. On which side did the ink go now?",
+    "dial_with_dop_upright": "With the dop hanging upright over the lap, does the angle dial read near 0 or near 90?",
+    "rubbed_after_dial_up": "Knob back to where it was, ink again. Change the angle so that the dial shows half a degree "
+    "more, set the height again, touch the lap. At which end of the facet did the ink go?",
+    "marks_per_tooth": "How many marks of the fine index make one tooth of the gear? (turn it from tooth to tooth and "
+    "count; leave empty if it is marked in degrees)",
+    "degrees_per_mark": "How many degrees of the stone is one mark of the fine index? (leave empty if not known)",
+    "angle_resolution": "What is the smallest step the angle dial shows, in degrees?",
+    "rest": "What does the angle rest on: hard-stop, soft-stop or platform?",
+}
+"""The guided test in its order, in words."""
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """What the person saw; None where that was left out. Numbers as typed."""
+
+    gear: str | None = None
+    numbers_after_clockwise: str | None = None
+    rubbed_after_knob_clockwise: str | None = None
+    rubbed_after_knob_counterclockwise: str | None = None
+    dial_with_dop_upright: str | None = None
+    rubbed_after_dial_up: str | None = None
+    marks_per_tooth: str | None = None
+    degrees_per_mark: str | None = None
+    angle_resolution: str | None = None
+    rest: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Deduction:
+    """``facts``: fields of a machine profile. ``contradictions``: what does not fit together, and what to do."""
+
+    facts: dict[str, Any]
+    contradictions: tuple[str, ...]
+    open: tuple[str, ...]
+    """What the answers leave untold."""
+
+
+def deduce(seen: Seen) -> Deduction:
+    """The machine as the answers tell it. Raises :class:`BadInput` for an answer that is none of the allowed."""
+    _check(seen)
+    facts: dict[str, Any] = {}
+    against: list[str] = []
+    left_open: list[str] = []
+    if seen.gear is not None:
+        facts["gear"] = seen.gear
+    if seen.numbers_after_clockwise is not None:
+        # the gear turns with the stone: a clockwise turn brings up the numbers that lie counter-clockwise of the pointer
+        facts["numbers_run"] = "counterclockwise" if seen.numbers_after_clockwise == "up" else "clockwise"
+    else:
+        left_open.append("which way the index numbers run")
+    knob = _knob(seen, against)
+    if knob:
+        facts["knob"] = knob
+    else:
+        left_open.append("whether the fine-index knob turns the stone its own way")
+    zero = _zero(seen, against)
+    if zero:
+        facts["angle_zero"] = zero
+    else:
+        left_open.append("where the angle dial reads 0")
+    facts.update(_marks(seen, against))
+    for name in ("angle_resolution", "rest"):
+        if getattr(seen, name) is not None:
+            facts[name] = getattr(seen, name)
+    return Deduction(facts, tuple(against), tuple(left_open))
+
+
+def _check(seen: Seen) -> None:
+    problems: list[Problem] = []
+    for field in fields(seen):
+        value = getattr(seen, field.name)
+        allowed = ANSWERS.get(field.name)
+        if value is not None and allowed is not None and value not in allowed:
+            problems.extend(BadInput.unknown("not one of the answers", value, allowed, field.name).problems)
+    if problems:
+        raise BadInput(problems)
+
+
+def _knob(seen: Seen, against: list[str]) -> str | None:
+    one, two = seen.rubbed_after_knob_clockwise, seen.rubbed_after_knob_counterclockwise
+    told = {"left": "own", "right": "reversed"}
+    back = {"left": "reversed", "right": "own"}
+    first, second = told.get(one or ""), back.get(two or "")
+    if first and second and first != second:
+        against.append(
+            f"The ink went on the {one} side both ways the knob was turned. The facet was not level to begin with, or "
+            "the turn was too small or taken up by play: level the facet first, turn the knob farther, and try again."
+        )
+        return None
+    if "even" in (one, two) and not (first or second):
+        against.append("The ink went evenly though the knob was turned: turn it farther, on a steeper facet.")
+    return first or second
+
+
+def _zero(seen: Seen, against: list[str]) -> str | None:
+    direct = {"0": "upright", "90": "level"}.get(seen.dial_with_dop_upright or "")
+    rubbed = {"dop": "upright", "tip": "level"}.get(seen.rubbed_after_dial_up or "")
+    if direct and rubbed and direct != rubbed:
+        against.append(
+            f"The dial reads {seen.dial_with_dop_upright} with the dop upright, so a higher reading must bring the "
+            f"{'dop' if direct == 'upright' else 'tip'} end down, but the ink went at the {seen.rubbed_after_dial_up} "
+            "end. Look again which end is up, and that the facet lay level before."
+        )
+        return None
+    return direct or rubbed
+
+
+def _marks(seen: Seen, against: list[str]) -> dict[str, Any]:
+    per_tooth, per_mark = _positive(seen.marks_per_tooth), _positive(seen.degrees_per_mark)
+    gear = _positive(seen.gear)
+    if per_tooth and per_mark and gear:
+        product = per_tooth * per_mark * gear
+        if abs(product - 360.0) > 0.05 * 360.0:
+            against.append(
+                f"{per_tooth:g} marks a tooth at {per_mark:g} degrees a mark make {per_tooth * per_mark:.3g} degrees a "
+                f"tooth, but a tooth of the {gear:g} gear is {360 / gear:.4g}. Count the marks again."
+            )
+            return {}
+    if per_mark:
+        return {"fine_mark": "degrees", "fine_mark_size": per_mark}
+    if per_tooth:
+        return {"fine_mark": "teeth", "fine_mark_size": 1.0 / per_tooth}
+    return {}
+
+
+def _positive(text: str | None) -> float | None:
+    if text is None:
+        return None
+    try:
+        value = float(text.strip().replace(",", "."))
+    except ValueError:
+        value = -1.0
+    if not 0 < value < 1e6:
+        raise BadInput(Problem("a number over 0 is wanted", "calibrate", text))
+    return value

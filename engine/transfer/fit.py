@@ -1,0 +1,282 @@
+"""From the corrections found on a few facets: how the stone sits, how surely, and the corrections of the others."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from lapwise.engine.errors import NothingFound, Problem
+from lapwise.engine.transfer.model import Entry, entries, exact, exact_changes, linear, measured
+from lapwise.engine.transfer.rows import Row, with_changes
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Array = NDArray[np.float64]
+
+WEAKEST = 1e-3
+"""Smallest singular value, beside the largest, that still counts as told."""
+FLIP_OVER_NOISE = 4.0
+FLIP_GAIN = 6.0
+"""A flipped sign must better the squares by this many times the noise squared. Judgement."""
+SUSPECT_FROM = 4
+QUIETEST = 1e-3
+"""Noise is never taken below this, degrees: what a dial and a pencil note round to."""
+REDOP_TILT = 0.5
+REDOP_DEGREES = 1.0
+REDOP_TEETH = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class StandardErrors:
+    """Of tilt (degrees), its direction (teeth; None at no tilt), index zero (teeth) and angle offset (degrees)."""
+
+    tilt: float
+    toward_index: float | None
+    index_zero: float
+    angle_offset: float
+
+
+@dataclass(frozen=True, slots=True)
+class Suspect:
+    """A row whose sign looks mistyped: which change, as typed, and what the other rows ask of it."""
+
+    row: int
+    column: str
+    found: float
+    expected: float
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """``unknowns``: tilt x and y, index zero, angle offset, degrees. ``rms`` of the residuals, degrees."""
+
+    gear: int
+    rows: tuple[Row, ...]
+    unknowns: tuple[float, float, float, float]
+    rms: float
+    freedom: int
+    errors: StandardErrors | None
+    suspects: tuple[Suspect, ...]
+
+    @property
+    def tilt(self) -> float:
+        """Dop tilt, degrees."""
+        return math.hypot(self.unknowns[0], self.unknowns[1])
+
+    @property
+    def toward_index(self) -> float | None:
+        """The index setting towards which the tip end leans; None without a tilt."""
+        if self.tilt < 1e-9:
+            return None
+        turn = math.degrees(math.atan2(self.unknowns[1], self.unknowns[0])) / 360.0
+        index = (turn * self.gear) % self.gear
+        return float(self.gear) if index < 5e-7 else index
+
+    @property
+    def index_zero(self) -> float:
+        """Index zero error, teeth, + towards higher numbers."""
+        return self.unknowns[2] * self.gear / 360.0
+
+    @property
+    def angle_offset(self) -> float:
+        """Angle offset, degrees, + raise."""
+        return self.unknowns[3]
+
+    def predict(self, row: Row) -> Row:
+        """The facet with the corrections that this seat of the stone asks for."""
+        azimuth, angle = exact_changes(row.index, row.angle, self.gear, self.unknowns)
+        return with_changes(row, azimuth * self.gear / 360.0, angle)
+
+    @property
+    def predictions(self) -> tuple[Row, ...]:
+        """The facets that were not measured, with their corrections."""
+        return tuple(self.predict(row) for row in self.rows if not row.measured)
+
+    @property
+    def mirrored(self) -> tuple[Row, ...]:
+        """For each measured facet whose mirror setting (gear - index) is not in the table: the correction there."""
+        have = {(round(r.index % self.gear, 6), round(r.angle, 6)) for r in self.rows}
+        out = []
+        for row in self.rows:
+            index = (self.gear - row.index) % self.gear
+            key = (round(index, 6), round(row.angle, 6))
+            if row.measured and key not in have:
+                have.add(key)
+                out.append(self.predict(Row(row.number, index or float(self.gear), row.angle)))
+        return tuple(out)
+
+    @property
+    def redop(self) -> bool:
+        """True where dopping again is better than correcting facet by facet."""
+        asked = [self.predict(row) for row in self.rows]
+        far = max((abs(r.angle_change or 0.0) for r in asked), default=0.0) > REDOP_DEGREES
+        wide = max((abs((r.index_change or 0.0) - self.index_zero) for r in asked), default=0.0) > REDOP_TEETH
+        return self.tilt > REDOP_TILT or (self.tilt > 0.1 and (far or wide))
+
+    def as_json(self) -> dict[str, Any]:
+        """The answer in the form of ``lapwise transfer --json``."""
+        toward = self.toward_index
+        errors = None
+        if self.errors is not None:
+            e = self.errors
+            errors = {
+                "tilt": _round(e.tilt),
+                "toward_index": None if e.toward_index is None else _round(e.toward_index),
+                "index_zero": _round(e.index_zero),
+                "angle_offset": _round(e.angle_offset),
+            }
+        return {
+            "tilt": _round(self.tilt),
+            "toward_index": None if toward is None else _round(toward),
+            "index_zero": _round(self.index_zero),
+            "angle_offset": _round(self.angle_offset),
+            "rms": _round(self.rms),
+            "suspect": [s.row for s in self.suspects],
+            "predictions": [_as_dict(r) for r in self.predictions],
+            "standard_errors": errors,
+            "mirrored": [_as_dict(r) for r in self.mirrored],
+            "redop": self.redop,
+        }
+
+
+def fit(rows: Sequence[Row], gear: int) -> Fit:
+    """How the stone sits. A row that looks mistyped is named and its doubtful value left out of the fit.
+
+    Raises :class:`NothingFound` naming what cannot be told where the rows do not tell all four unknowns.
+    """
+    which = entries(rows)
+    _check_rank(rows, which, gear)
+    suspects: list[Suspect] = []
+    if sum(row.measured for row in rows) >= SUSPECT_FROM:
+        which, suspects = _leave_out_flipped(rows, which, gear)
+    x, residual, matrix = _solve(rows, which, gear)
+    freedom = len(which) - 4
+    squares = float(residual @ residual)
+    errors = _errors(x, matrix, squares / freedom, gear) if freedom > 0 else None
+    unknowns = (float(x[0]), float(x[1]), float(x[2]), float(x[3]))
+    return Fit(gear, tuple(rows), unknowns, math.sqrt(squares / len(which)), freedom, errors, tuple(suspects))
+
+
+def _solve(rows: Sequence[Row], which: Sequence[Entry], gear: int) -> tuple[Array, Array, Array]:
+    """Unknowns, residuals, matrix: linear least squares, then the exact rotation where that fits better."""
+    import numpy as np
+
+    matrix, found = linear(rows, which, gear), measured(rows, which, gear)
+    start: Array = np.asarray(np.linalg.lstsq(matrix, found, rcond=None)[0], dtype=np.float64)
+    rest: Array = found - matrix @ start
+    x: Array = start
+    for _ in range(20):
+        step = np.linalg.lstsq(matrix, found - exact(rows, which, gear, x.tolist()), rcond=None)[0]
+        x = np.asarray(x + step, dtype=np.float64)
+        if float(np.abs(step).max()) < 1e-12:
+            break
+    exact_rest: Array = found - exact(rows, which, gear, x.tolist())
+    square = len(which) == 4
+    if np.isfinite(exact_rest).all() and (square or exact_rest @ exact_rest <= rest @ rest):
+        return x, exact_rest, matrix
+    return start, rest, matrix
+
+
+def _check_rank(rows: Sequence[Row], which: Sequence[Entry], gear: int) -> None:
+    import numpy as np
+
+    if not which:
+        what = "no row holds a change: correct at least two facets and write what you changed"
+        raise NothingFound(Problem(what, "transfer", "", ("index_change in teeth", "angle_change in degrees")))
+    _, sizes, axes = np.linalg.svd(linear(rows, which, gear), full_matrices=True)
+    sizes = np.concatenate([sizes, np.zeros(4 - len(sizes))]) if len(sizes) < 4 else sizes
+    blind = axes[sizes < WEAKEST * max(sizes[0], 1e-12)]
+    if not len(blind):
+        return
+    hidden = np.abs(blind).max(axis=0) > 1e-3
+    names = []
+    if hidden[0] or hidden[1]:
+        names.append("the dop tilt and its direction")
+    if hidden[2]:
+        names.append("the index zero")
+    if hidden[3]:
+        names.append("the angle offset")
+    angles = [rows[place].angle for place, _ in which]
+    advice = "measure one more facet at another index setting, well round the stone"
+    if min(angles) > 89.0:
+        advice = "at 90 degrees the index says nothing of a tilt: measure facets at other index settings, or below 90"
+    what = f"these facets cannot tell {' and '.join(names)}"
+    count = len({place for place, _ in which})
+    raise NothingFound(Problem(what, "transfer", f"{count} measured facet{'s' if count > 1 else ''}", (advice,)))
+
+
+def _leave_out_flipped(rows: Sequence[Row], which: list[Entry], gear: int) -> tuple[list[Entry], list[Suspect]]:
+    """The equations without those whose sign looks mistyped, at most one for every four rows."""
+    import numpy as np
+
+    suspects: list[Suspect] = []
+    typed = measured(rows, which, gear)
+    kept = list(range(len(which)))
+    for _ in range(sum(row.measured for row in rows) // SUSPECT_FROM):
+        matrix, values = linear(rows, [which[k] for k in kept], gear), typed[kept]
+        freedom = len(kept) - 4
+        if freedom < 2:
+            break
+        project = np.eye(len(kept)) - matrix @ np.linalg.pinv(matrix)
+        before = float(values @ project @ values)
+        flipped = [float(v @ project @ v) for v in (_flip(values, n) for n in range(len(kept)))]
+        best = int(np.argmin(flipped))
+        noise = max(math.sqrt(flipped[best] / freedom), QUIETEST)
+        if before - flipped[best] <= FLIP_GAIN * noise**2 or 2 * abs(values[best]) <= FLIP_OVER_NOISE * noise:
+            break
+        place, kind = which[kept[best]]
+        rest = [k for k in kept if k != kept[best]]
+        if np.linalg.matrix_rank(linear(rows, [which[k] for k in rest], gear), tol=WEAKEST) < 4:
+            break
+        kept = rest
+        x = _solve(rows, [which[k] for k in kept], gear)[0]
+        asked = exact_changes(rows[place].index, rows[place].angle, gear, x.tolist())
+        scale = gear / 360.0 if kind == "index" else 1.0
+        suspects.append(
+            Suspect(
+                rows[place].number,
+                f"{kind}_change",
+                float(values[best]) * scale,
+                asked[0 if kind == "index" else 1] * scale,
+            )
+        )
+    return [which[k] for k in kept], sorted(suspects, key=lambda s: s.row)
+
+
+def _flip(values: Array, place: int) -> Array:
+    out = values.copy()
+    out[place] = -out[place]
+    return out
+
+
+def _errors(x: Array, matrix: Array, variance: float, gear: int) -> StandardErrors:
+    """Standard errors by the usual formula; of tilt and direction by their derivatives."""
+    import numpy as np
+
+    cover = np.linalg.inv(matrix.T @ matrix) * variance
+    tilt = math.hypot(x[0], x[1])
+    zero, offset = math.sqrt(cover[2, 2]) * gear / 360.0, math.sqrt(cover[3, 3])
+    if tilt < 1e-9:
+        return StandardErrors(math.sqrt(float(np.max(np.diag(cover)[:2]))), None, zero, offset)
+    along = np.array([x[0], x[1]]) / tilt
+    beside = np.array([-along[1], along[0]])
+    plane = cover[:2, :2]
+    direction = math.degrees(math.sqrt(max(float(beside @ plane @ beside), 0.0)) / tilt) * gear / 360.0
+    return StandardErrors(math.sqrt(max(float(along @ plane @ along), 0.0)), min(direction, gear / 2), zero, offset)
+
+
+def _as_dict(row: Row) -> dict[str, float | None]:
+    return {
+        "index": row.index,
+        "angle": row.angle,
+        "index_change": None if row.index_change is None else _round(row.index_change),
+        "angle_change": None if row.angle_change is None else _round(row.angle_change),
+    }
+
+
+def _round(value: float) -> float:
+    return round(value, 6) + 0.0

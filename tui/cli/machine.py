@@ -1,0 +1,143 @@
+"""`lapwise machine`: your machine, shown, set by hand, or found out with a two-minute ink test."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import fields
+from typing import Any
+
+import click
+
+from lapwise.engine.errors import BadInput, NothingFound, Problem
+from lapwise.engine.machine import MachineProfile, load_profile, profile_from, profile_path, save_profile
+from lapwise.engine.machine.calibrate import ANSWERS, QUESTIONS, Seen, deduce
+from lapwise.engine.machine.profile import ABOUT, CHOICES, LIMITS
+from lapwise.tui.cli.bench import chosen
+from lapwise.tui.cli.output import common, note, say, say_json, wrap
+
+
+@click.group("machine", invoke_without_command=True)
+@common
+@click.pass_context
+def command(ctx: click.Context, as_json: bool, data: str | None) -> int | None:
+    """Your machine: its gear, which way numbers and knob run, its dials. Shows it if nothing else is asked."""
+    if ctx.invoked_subcommand is None:
+        return _show(as_json, data)
+    ctx.obj = {**(ctx.obj or {}), "data": data or (ctx.obj or {}).get("data")}
+    return None
+
+
+@command.command("show")
+@common
+def show(as_json: bool, data: str | None) -> int:
+    """Show what is known of your machine."""
+    return _show(as_json, data)
+
+
+def _show(as_json: bool, data: str | None) -> int:
+    where = chosen(data)
+    profile = load_profile(where)
+    if profile is None or profile.is_empty:
+        what = "your machine is not described yet"
+        raise NothingFound(Problem(what, "lapwise machine", "", ("lapwise machine calibrate", "lapwise machine set")))
+    if as_json:
+        say_json(profile.as_json())
+    else:
+        _print(profile)
+        note(f"kept in {profile_path(where)}")
+    return 0
+
+
+@command.command("set")
+@click.argument("facts", nargs=-1, metavar="NAME=VALUE ...")
+@common
+def set_(facts: tuple[str, ...], as_json: bool, data: str | None) -> int:
+    """Set facts by hand, for example gear=96 numbers_run=clockwise. NAME= alone takes one out."""
+    if not facts:
+        allowed = tuple(f"{n}={'|'.join(CHOICES[n])}" if n in CHOICES else f"{n}=NUMBER" for n in ABOUT)
+        raise BadInput(Problem("nothing to set", "lapwise machine set", "", allowed))
+    values: dict[str, Any] = {}
+    for text in facts:
+        name, sign, value = text.partition("=")
+        if not sign:
+            raise BadInput(Problem("NAME=VALUE is wanted", "lapwise machine set", text, ("gear=96",)))
+        values[name.strip().lower().replace("-", "_")] = value.strip()
+    return _save(values, as_json, data)
+
+
+@command.command("calibrate")
+@click.option("--gear", metavar="TEETH", help=QUESTIONS["gear"])
+@click.option("--numbers-after-clockwise", metavar="up|down", help="Index numbers as the stone turns clockwise.")
+@click.option("--rubbed-after-knob-clockwise", metavar="left|right|even", help="Where the ink went.")
+@click.option("--rubbed-after-knob-counterclockwise", metavar="left|right|even", help="Where the ink went.")
+@click.option("--dial-with-dop-upright", metavar="0|90", help=QUESTIONS["dial_with_dop_upright"])
+@click.option("--rubbed-after-dial-up", metavar="tip|dop|even", help="Where the ink went as the dial read more.")
+@click.option("--marks-per-tooth", metavar="NUMBER", help="Marks of the fine index in one tooth.")
+@click.option("--degrees-per-mark", metavar="DEGREES", help="Degrees of the stone in one mark.")
+@click.option("--angle-resolution", metavar="DEGREES", help=QUESTIONS["angle_resolution"])
+@click.option("--rest", metavar="KIND", help=QUESTIONS["rest"])
+@common
+def calibrate(as_json: bool, data: str | None, **given: str | None) -> int:
+    """Find out your machine's senses with ink: a question at a time, or every answer as an option.
+
+    Stop the lap for the whole test and rub by hand.
+    """
+    answers = {k: v.strip().lower() for k, v in given.items() if v is not None}
+    if not as_json and sys.stdin.isatty() and len(answers) < len(given):
+        answers = _ask(answers)
+    seen = Seen(**answers)
+    if all(getattr(seen, f.name) is None for f in fields(seen)):
+        allowed = tuple("--" + name.replace("_", "-") for name in QUESTIONS)
+        raise BadInput(Problem("no answer was given", "lapwise machine calibrate", "", allowed))
+    found = deduce(seen)
+    for text in found.contradictions:
+        note(wrap(text, "  ", "! "))
+    if not found.facts:
+        raise NothingFound(Problem("the answers tell nothing of the machine; it stays as it was", "calibrate"))
+    code = _save(found.facts, as_json, data)
+    if found.open and not as_json:
+        note("Still open: " + "; ".join(found.open) + ".")
+    return 1 if found.contradictions else code
+
+
+def _ask(answers: dict[str, str]) -> dict[str, str]:
+    """Ask what is not answered yet; an empty answer skips a question."""
+    out = dict(answers)
+    note("Stop the lap before you begin, and rub by hand. Press enter to skip a question.")
+    for name, question in QUESTIONS.items():
+        if name in out or (name == "degrees_per_mark" and "marks_per_tooth" in out):
+            continue
+        note("")
+        note(wrap(question))
+        allowed = ANSWERS.get(name) or CHOICES.get(name)
+        while True:
+            hint = f" ({', '.join(allowed)})" if allowed else ""
+            text = str(click.prompt(f"your answer{hint}", default="", show_default=False, err=True)).strip().lower()
+            if not text or allowed is None or text in allowed:
+                break
+            note(f"please one of: {', '.join(allowed)}")
+        if text:
+            out[name] = text
+    return out
+
+
+def _save(values: dict[str, Any], as_json: bool, data: str | None) -> int:
+    where = chosen(data)
+    old = load_profile(where) or MachineProfile()
+    new = profile_from({**old.as_json(), **values})
+    path = save_profile(where, new)
+    if as_json:
+        say_json(new.as_json())
+    else:
+        _print(new)
+        note(f"kept in {path}")
+    return 0
+
+
+def _print(profile: MachineProfile) -> None:
+    for name, value in profile.as_json().items():
+        shown = "not known" if value is None else f"{value:g}" if name in LIMITS else str(value)
+        say(wrap(f"{shown} - {ABOUT[name]}", " " * 20, f"{name:<18}  "))
+    if profile.numbers_run is not None:
+        rise = "rises" if profile.index_sign() == 1 else "falls"
+        say(wrap(f"So the index reading {rise} when the stone turns clockwise, as seen from behind the hand piece."))
