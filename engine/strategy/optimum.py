@@ -16,6 +16,8 @@ from lapwise.engine.strategy.reduction import MOST_STATES, keep, useful, weights
 from lapwise.engine.strategy.rollout import quick
 from lapwise.engine.strategy.runs import greedy_runs
 
+FIRST_SIZES = (150_000,)
+"""Smaller programmes run first, so that a problem beyond the budget has an answer early on a slow machine."""
 WORTH_MINUTES = 1e-6
 """A look that saves less than this saves nothing."""
 
@@ -125,12 +127,18 @@ def _pick_looks(a: Arrays, values: dict[int, tuple[float, int]], states: int, re
     return chosen
 
 
+def _fits(a: Arrays, states: int) -> bool:
+    """Whether everything that counts goes into a programme of so many states."""
+    remedies, looks = useful(a)
+    return state_count(len(remedies), [a.likelihood[k].shape[0] for k in looks]) <= states
+
+
 def _prepare(a: Arrays, states: int, stop: Callable[[], bool]) -> tuple[_Choice, dict[int, tuple[float, int]]]:
     """What goes into the programme, and a first value of each look."""
     remedies, looks = useful(a)
     order, _ = weights(a)
     ranked = [int(r) for r in order if int(r) in set(remedies)]
-    if state_count(len(ranked), [a.likelihood[k].shape[0] for k in looks]) <= states:
+    if _fits(a, states):
         return _Choice(sorted(ranked), looks, True), {}
     small = _choose(a, ranked[:9], [], states)
     part = _subset(a, small.remedies)
@@ -166,14 +174,21 @@ def exact(
     """
     stop = stop_at(deadline_seconds, cancelled)
     a = arrays_of(problem)
-    try:
-        plan = _exact(problem, a, states, stop)
-    except OutOfTime:
+    found: Plan | None = None
+    first = () if _fits(a, states) else tuple(s for s in FIRST_SIZES if s < states)
+    for size in (*first, states):
+        try:
+            plan = _exact(problem, a, size, stop)
+        except OutOfTime:
+            break
+        if plan.exact:
+            return plan
+        if found is None or plan.expected_minutes < found.expected_minutes:
+            found = plan
+    if found is None:
         return None
-    if plan.exact:
-        return plan
     at_once = quick(problem)
-    return at_once if at_once.expected_minutes < plan.expected_minutes else plan
+    return at_once if at_once.expected_minutes < found.expected_minutes else found
 
 
 def _exact(problem: Problem, a: Arrays, states: int, stop: Callable[[], bool]) -> Plan:

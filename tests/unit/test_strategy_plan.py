@@ -288,5 +288,5 @@ def test_same_input_same_plan_whatever_the_scale_of_p() -> None:
 )
 def test_numbers_that_do_not_fit_are_refused(change: dict[str, object]) -> None:
     good = Problem(("a", "b"), (0.5, 0.5), (Remedy("r", 1.0, None, 0.0, (0.5, 0.5)),))
-    with pytest.raises(ValueError, match="wanted|sum to 1"):
+    with pytest.raises(ValueError, match=r"wanted|sum to 1"):
         replace(good, **change)  # type: ignore[arg-type]

@@ -1,0 +1,91 @@
+"""Minutes to take a depth off: Preston's law dz/dt = Kp · P · v (F. W. Preston 1927, J. Soc. Glass Technol. 11).
+
+Kp in 1/Pa, pressure in Pa, speed in m/s; the rate is a depth per time. The law is good for polishing at steady wetness;
+a starved lap removes less, and a flooded one may float the stone. Coefficients were measured on glass and silica: a
+harder stone takes longer.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+Span = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Coefficient:
+    """Range of Kp (1/Pa) for a kind of compound, with its source."""
+
+    low: float
+    high: float
+    source: str
+    note: str
+
+
+COEFFICIENTS: Mapping[str, Coefficient] = MappingProxyType({
+    "oxide": Coefficient(
+        1e-13, 1.6e-12, "preston_pitch",
+        "top: cerium oxide on fused silica, best of twenty pitch conditions (read); bottom: usual for glass (memory)",
+    ),
+    "diamond": Coefficient(
+        1e-12, 1e-11, "practice", "fine diamond on a charged lap: between polishing and loose lapping, judgement",
+    ),
+    "carbide": Coefficient(1e-11, 1e-10, "memory", "loose abrasive on glass (memory)"),
+})  # fmt: skip
+"""What each kind of compound takes off."""
+
+HAND_NEWTON: Span = (2.0, 8.0)
+"""Usual force of the hand on the stone, N: judgement, common practice, no source."""
+POLISH_SPEED: Span = (0.3, 1.2)
+"""Usual speed of the lap under the facet while polishing, m/s (50 to 200 rpm at 60 mm): common practice, no source."""
+
+
+def removal_nm_per_s(kp_per_pa: float, pressure_pa: float, speed_m_per_s: float) -> float:
+    """Depth taken off per second, nm/s."""
+    return kp_per_pa * pressure_pa * speed_m_per_s * 1e9
+
+
+def seconds_to_remove(depth_um: float, kp_per_pa: float, pressure_pa: float, speed_m_per_s: float) -> float:
+    """Seconds to take ``depth_um`` µm off; infinite where nothing is removed."""
+    rate = removal_nm_per_s(kp_per_pa, pressure_pa, speed_m_per_s)
+    return depth_um * 1000.0 / rate if rate > 0 else math.inf
+
+
+def lap_speed_m_per_s(radius_mm: float, rpm: float) -> float:
+    """Speed of the lap at a radius: 2·pi·r·N/60, m/s."""
+    return 2.0 * math.pi * radius_mm / 1000.0 * rpm / 60.0
+
+
+def pressure_pa(force_n: float, width_mm: float, height_mm: float) -> float:
+    """Mean pressure of a force (N) on a rectangular face, Pa."""
+    if not (width_mm > 0 and height_mm > 0):
+        raise ValueError("a face of more than 0 mm is wanted")
+    return force_n / (width_mm * height_mm * 1e-6)
+
+
+def minutes_to_remove(
+    depth_um: Span,
+    kind: str,
+    size_mm: tuple[float, float] = (5.0, 5.0),
+    force_n: Span = HAND_NEWTON,
+    speed_m_per_s: Span = POLISH_SPEED,
+) -> Span:
+    """(least, most) minutes to take a depth (low, high µm) off a facet of ``size_mm`` with a kind of compound.
+
+    Least: the shallow end at the best coefficient, force and speed; most: the deep end at the poorest. Raises
+    ``KeyError`` for a kind without a coefficient (:data:`COEFFICIENTS`).
+    """
+    k = COEFFICIENTS[kind]
+    soft, hard = (pressure_pa(f, *size_mm) for f in force_n)
+    least = seconds_to_remove(depth_um[0], k.high, hard, speed_m_per_s[1]) / 60.0
+    most = seconds_to_remove(depth_um[1], k.low, soft, speed_m_per_s[0]) / 60.0
+    return least, most
+
+
+def middle(span: Span) -> float:
+    """The geometric middle of a range that spans powers of ten."""
+    low, high = span
+    return math.sqrt(low * high)

@@ -1,0 +1,188 @@
+"""`lapwise grit`: what a grit number means in each named system, and the nearest grades of the others by size."""
+
+from __future__ import annotations
+
+import re
+import textwrap
+from typing import Any
+
+import click
+
+from lapwise.engine.abrasion.damage import RELATIONS, damage_depth
+from lapwise.engine.abrasion.numbers import short, spread
+from lapwise.engine.abrasion.tables import (
+    Grain,
+    System,
+    Systems,
+    convert,
+    grain,
+    load_systems,
+    nearest_grade,
+    readings,
+    system_of,
+)
+from lapwise.engine.errors import BadInput, Problem
+from lapwise.tui.cli.output import common, note, say, say_json, width, wrap
+
+BY_NUMBER = "Never convert by number: the same number is another size in each system."
+_SIZE = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s*(?:um|µm|μm|microns?|micrometres?)$", re.IGNORECASE)
+_NEAR = 1.5
+"""A grade farther off than this factor is no counterpart."""
+
+
+@click.command("grit")
+@click.argument("grit", metavar="GRIT")
+@click.option("--system", metavar="ID", help="The grit system, such as fepa-f, fepa-p, jis, us-mesh, diamond-trade.")
+@common
+def command(grit: str, system: str | None, as_json: bool, data: str | None) -> None:
+    """Grain sizes of the named grit systems.
+
+    GRIT is a number such as 1200, a grade with its letter such as P800, F220 or D46, or a size such as 9um. Without
+    --system every system that has the number is shown; with it, the nearest grades of the others, by size.
+    """
+    systems = load_systems()
+    if match := _SIZE.match(grit.strip()):
+        _by_size(float(match[1]), grit, system, systems, as_json=as_json)
+        return
+    if system is not None:
+        _one(convert(grit, system, systems), systems, as_json=as_json)
+        return
+    found = readings(grit, systems)
+    if len(found) == 1:
+        _one(found[0], systems, as_json=as_json)
+        return
+    if as_json:
+        say_json({"grit": grit, "warning": BY_NUMBER, "readings": [_grain_json(g, systems) for g in found]})
+        return
+    say(f"{found[0].grit} is {len(found)} different sizes, one in each system:")
+    say()
+    for reading in found:
+        _row(systems[reading.system], reading)
+    say()
+    say(wrap(BY_NUMBER))
+    say(wrap(f"For one system and its counterparts: lapwise grit {found[0].grit} --system {found[0].system}"))
+
+
+def _by_size(um: float, text: str, system: str | None, systems: Systems, *, as_json: bool) -> None:
+    if not 0.001 <= um <= 100_000:
+        raise BadInput(Problem("a size from 0.001 to 100000 µm is wanted", "grit", text))
+    chosen = [system_of(system, systems)] if system else list(systems.values())
+    if as_json:
+        say_json({"um": um, "nearest": _near_json(um, chosen), **_damage_json(um)})
+        return
+    say(f"{short(um)} µm: the nearest grade of each system, by size")
+    say()
+    _nearest(um, chosen)
+    say()
+    _damage(um)
+
+
+def _one(found: Grain, systems: Systems, *, as_json: bool) -> None:
+    system = systems[found.system]
+    others = [s for s in systems.values() if s.id != found.system]
+    if as_json:
+        trade = systems.get("diamond-trade")
+        diamond = None if trade is None else _near_json(found.um, [trade])[0]
+        say_json(
+            {
+                "grit": found.grit,
+                "warning": BY_NUMBER,
+                **_grain_json(found, systems),
+                "nearest": _near_json(found.um, others),
+                "diamond_trade": diamond,
+                **_damage_json(found.um),
+            }
+        )
+        return
+    say(f"{system.label} {found.grit}: {_size(found)}")
+    say(wrap(f"Size: {system.measure}.", "  "))
+    standard = "No standard" if system.convention else f"Standard: {found.standard}"
+    say(wrap(f"{standard}. For {system.use}.", "  "))
+    for text in filter(None, (*system.notes, found.note)):
+        say(wrap(text, "  "))
+    say()
+    say("Nearest grade of each other system, by size:")
+    _nearest(found.um, others)
+    say()
+    _damage(found.um)
+    note(BY_NUMBER)
+
+
+def _damage(um: float) -> None:
+    depth = spread(*damage_depth(um))
+    say(wrap(f"A cutting or pre-polish step with this grain may leave cracks {depth} µm below the surface."))
+    relation = RELATIONS[0]
+    memory = ", constants from memory" if relation.memory else ""
+    say(wrap(f"Rule: {relation.formula}; measured on {relation.holds_for}{memory}. A gem may differ.", "  "))
+
+
+def _size(found: Grain) -> str:
+    span = "" if found.low is None or found.high is None else f" ({found.low:g} to {found.high:g})"
+    return f"{found.um:g} µm{span}"
+
+
+def _row(system: System, found: Grain) -> None:
+    left = f"  {system.label:<26}{_size(found):<23}"
+    lines = textwrap.wrap(found.standard, max(20, width() - len(left)))
+    say((left + lines[0]).rstrip())
+    for line in lines[1:]:
+        say(" " * len(left) + line)
+
+
+def _nearest(um: float, systems: list[System]) -> None:
+    for system in systems:
+        grade, ratio = nearest_grade(um, system)
+        if not 1 / _NEAR <= ratio <= _NEAR:
+            say(f"  {system.label:<26}none near ({_ends(system)})")
+            continue
+        off = round(100 * (ratio - 1))
+        words = "the same size" if off == 0 else f"{abs(off)} % {'coarser' if off > 0 else 'finer'}"
+        say(f"  {system.label:<26}{grade.name:<9}{_size(grain(system, grade)):<23}{words}")
+
+
+def _ends(system: System) -> str:
+    sizes = [g.um for g in system.grades]
+    return f"it goes from {short(max(sizes))} to {short(min(sizes))} µm"
+
+
+def _grain_json(found: Grain, systems: Systems) -> dict[str, Any]:
+    system = systems[found.system]
+    return {
+        "system": found.system,
+        "label": system.label,
+        "um": found.um,
+        "low_um": found.low,
+        "high_um": found.high,
+        "measure": system.measure,
+        "standard": found.standard,
+        "convention": system.convention,
+        "source": found.source,
+        "note": found.note,
+    }
+
+
+def _near_json(um: float, systems: list[System]) -> list[dict[str, Any]]:
+    out = []
+    for system in systems:
+        grade, ratio = nearest_grade(um, system)
+        near = 1 / _NEAR <= ratio <= _NEAR
+        out.append(
+            {
+                "system": system.id,
+                "label": system.label,
+                "grit": grade.name if near else None,
+                "um": grade.um if near else None,
+                "ratio": ratio if near else None,
+            }
+        )
+    return out
+
+
+def _damage_json(um: float) -> dict[str, Any]:
+    relation = RELATIONS[0]
+    return {
+        "damage_um": list(damage_depth(um)),
+        "damage_relation": relation.formula,
+        "damage_holds_for": relation.holds_for,
+        "damage_source": relation.source,
+    }
