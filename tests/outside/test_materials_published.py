@@ -260,7 +260,7 @@ def test_recalled_limits_say_that_they_are_recalled(caution: str, numbers: list[
     for number in numbers:
         assert number in text
     assert "from memory" in text
-    assert "Limits bind employers" in text
+    assert "Binds employers" in text
 
 
 @pytest.mark.parametrize(
