@@ -26,10 +26,12 @@ weights = st.lists(st.tuples(st.sampled_from(CAUSES), st.floats(-4.0, 4.0)), max
     lambda xs: [Evidence(f"symptom: {i}", cause, w, SAID) for i, (cause, w) in enumerate(xs)]
 )
 doings = st.lists(
-    st.lists(st.floats(0.01, 1.0), min_size=len(NAMES), max_size=len(NAMES)).map(
-        lambda xs: Done(f"tried: {xs[0]}=no-change", dict(zip(NAMES, xs, strict=True)), SAID)
-    ),
+    st.lists(st.floats(0.01, 1.0), min_size=len(NAMES), max_size=len(NAMES)),
     max_size=5,
+).map(
+    lambda tables: [
+        Done(f"tried: remedy-{i}=no-change", dict(zip(NAMES, xs, strict=True)), SAID) for i, xs in enumerate(tables)
+    ]
 )
 
 
