@@ -31,7 +31,10 @@ _SLOTS = {cls: tuple(cls.__dataclass_fields__) for cls in _CLASSES}  # type: ign
 _TUPLE, _SET = -1, -2
 
 
-def store(folder: Path, stamp: str, value: Any) -> None:
+Kept = tuple[model.Knowledge, tuple[Problem, ...]]
+
+
+def store(folder: Path, stamp: str, value: Kept) -> None:
     """Write ``value`` under ``stamp``; a folder that cannot be written is no error, the next start is just slower."""
     body = json.dumps(_plain(value), ensure_ascii=False, separators=(",", ":")).encode("utf-8", "surrogatepass")
     head = f"{stamp} {_sum(body)}\n".encode()
@@ -45,7 +48,7 @@ def store(folder: Path, stamp: str, value: Any) -> None:
             part.unlink()
 
 
-def fetch(folder: Path, stamp: str) -> Any:
+def fetch(folder: Path, stamp: str) -> Kept | None:
     """What was stored under ``stamp``, or None if there is nothing, or something older or damaged."""
     try:
         with (folder / NAME).open("rb") as stream:
@@ -60,7 +63,8 @@ def fetch(folder: Path, stamp: str) -> Any:
     collecting = gc.isenabled()
     gc.disable()  # thousands of small objects that all stay: looking for rubbish among them doubles the time
     try:
-        return _built(json.loads(body))
+        knowledge, problems = _built(json.loads(body))
+        return (knowledge, problems) if isinstance(knowledge, model.Knowledge) else None
     except (ValueError, TypeError, IndexError, KeyError, RecursionError):
         return None
     finally:

@@ -51,10 +51,15 @@ materials:
     mohs: {low: 4, high: 4, unit: Mohs, source: book}
     polishes_with: [{laps: [soft-disc], compounds: [red-powder], source: practice}]
 laps:
-  soft-disc: {label: Soft disc, about: Soft., hardness: 2, traits: [gentle], carries: [oxide], rpm: [50, 200], source: book}
-  hard-disc: {label: Hard disc, about: Hard., hardness: 8, traits: [stiff], carries: [oxide, diamond-x], rpm: [100, 400], source: practice}
+  soft-disc:
+    {label: Soft disc, about: Soft., hardness: 2, traits: [gentle], carries: [oxide], rpm: [50, 200], source: book}
+  hard-disc:
+    {label: Hard disc, about: Hard., hardness: 8, traits: [stiff], carries: [oxide, diamond-x], rpm: [100, 400],
+     source: practice}
 compounds:
-  red-powder: {label: Red powder, about: Fine., kind: oxide, typical_um: 1, um: {low: 0.5, high: 2, unit: µm, source: book}, source: book}
+  red-powder:
+    {label: Red powder, about: Fine., kind: oxide, typical_um: 1, um: {low: 0.5, high: 2, unit: µm, source: book},
+     source: book}
   grey-grit: {label: Grey grit, about: Coarse., kind: carbide, typical_um: 20, source: practice}
   diamond-x: {label: Diamond, about: Sharp., kind: diamond, mesh: 8000, typical_um: 3, source: practice}
 symptoms:
@@ -62,7 +67,9 @@ symptoms:
   fog: {label: Fog, about: A milky look., how: Look at a lamp.}
 causes:
   grit: {label: grit on the lap, about: Coarse grains., confirm: Try a clean lap., base: common, source: book}
-  clog: {label: a clogged lap, about: Old compound., confirm: Scrape it., base: very-common, stages: [polish], source: practice}
+  clog:
+    {label: a clogged lap, about: Old compound., confirm: Scrape it., base: very-common, stages: [polish],
+     source: practice}
   other: {label: something else, about: None of these., confirm: Nothing else fits., base: rare, source: practice}
 remedies:
   wash:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import combinations
 
-from lapwise.engine.knowledge.checks.atoms import atoms
+from lapwise.engine.knowledge.checks.atoms import Atom, atoms
 from lapwise.engine.knowledge.checks.clauses import Clause, Clauses, implies
 from lapwise.engine.knowledge.checks.model import Check, Finding
 from lapwise.engine.knowledge.model import AllOf, AnyOf, Knowledge, Not, Rule, Test
@@ -63,8 +63,11 @@ class UnnecessaryConditions(Check):
 
     def _split(self, knowledge: Knowledge, clauses: Clauses) -> Iterator[Finding]:
         """Rules that differ in one word slot only and together allow all its words."""
-        for a, b in combinations(knowledge.rules.values(), 2):
-            if atoms(a) != atoms(b) or len(a.when.parts) != len(b.when.parts):
+        alike: dict[frozenset[Atom], list[Rule]] = {}
+        for rule in knowledge.rules.values():
+            alike.setdefault(atoms(rule), []).append(rule)
+        for a, b in (pair for group in alike.values() for pair in combinations(group, 2)):
+            if len(a.when.parts) != len(b.when.parts):
                 continue
             rest_a, rest_b = set(a.when.parts) - set(b.when.parts), set(b.when.parts) - set(a.when.parts)
             if len(rest_a) != 1 or len(rest_b) != 1:
@@ -73,7 +76,7 @@ class UnnecessaryConditions(Check):
             if not (isinstance(one, Test) and isinstance(two, Test) and one.slot == two.slot and one.any_of):
                 continue
             if SLOTS[one.slot].kind == "one" and set(one.any_of) | set(two.any_of) >= clauses.domain(one.slot):
-                what = f"with the rule '{a.id}' it covers every value: write one rule without this condition"
+                what = f"with the rule '{a.id}', which concludes the same, it covers every value: write one rule"
                 yield self.finding(b.id, b.place, what, in_words(two))
 
 
@@ -99,13 +102,6 @@ def _within(rule: Rule, clauses: Clauses) -> Iterator[tuple[str, str]]:
                 if implies(_possible(ways[j]), ways[k]) and (j > k or not implies(_possible(ways[k]), ways[j])):
                     yield "a choice under 'any' is already within another", in_words(part.options[j])
                     return
-        elif isinstance(part, Test) and part.any_of and _allows_all(part, clauses):
-            yield "a condition allows every value there is", in_words(part)
-            return
-
-
-def _allows_all(test: Test, clauses: Clauses) -> bool:
-    return SLOTS[test.slot].kind == "one" and set(test.any_of) >= clauses.domain(test.slot)
 
 
 def _possible(ways: tuple[Clause, ...]) -> tuple[Clause, ...]:

@@ -31,7 +31,16 @@ class _Pairs:
 
     def sharing(self) -> Iterator[tuple[Rule, Rule]]:
         """Pairs of rules that share a conclusion."""
-        return ((a, b) for a, b in combinations(self.rules, 2) if self.atoms[a.id] & self.atoms[b.id])
+        return (pair for pair in self.speaking_of_the_same() if self.atoms[pair[0].id] & self.atoms[pair[1].id])
+
+    def speaking_of_the_same(self) -> Iterator[tuple[Rule, Rule]]:
+        """Pairs of rules that conclude something, whatever it is, about the same thing; each pair once, in order."""
+        about: dict[str, list[int]] = {}
+        for number, rule in enumerate(self.rules):
+            for name in sorted({name for _, name, _ in self.atoms[rule.id]}):
+                about.setdefault(name, []).append(number)
+        found = {pair for numbers in about.values() for pair in combinations(numbers, 2)}
+        return ((self.rules[i], self.rules[j]) for i, j in sorted(found))
 
 
 class RedundantRules(Check):
@@ -59,17 +68,12 @@ class SubsumedRules(Check):
         pairs = _Pairs(knowledge)
         for one, two in pairs.sharing():
             for a, b in ((one, two), (two, one)):
-                covered = pairs.atoms[a.id] <= pairs.atoms[b.id] and not _cautious_over_plain(a, b)
+                covered = pairs.atoms[a.id] <= pairs.atoms[b.id]
                 same = pairs.atoms[a.id] == pairs.atoms[b.id]
                 if covered and pairs.implies(a, b) and not (same and pairs.implies(b, a)):
                     what = f"adds nothing: wherever it fires, the more general rule '{b.id}' concludes it already"
                     yield self.finding(a.id, a.place, what)
                     break
-
-
-def _cautious_over_plain(a: Rule, b: Rule) -> bool:
-    """``a`` also warns where something is unknown, which ``b`` does not."""
-    return a.cautious and not b.cautious
 
 
 class ConflictingRules(Check):
@@ -86,7 +90,7 @@ class ConflictingRules(Check):
                 if first < second:
                     what = f"says both '{first}' and '{second}' of the same thing"
                     yield self.finding(rule.id, rule.place, what, about)
-        for one, two in combinations(pairs.rules, 2):
+        for one, two in pairs.speaking_of_the_same():
             against = opposed(pairs.atoms[one.id], pairs.atoms[two.id])
             if not against:
                 continue

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from lapwise.engine.conclusions import OTHER
 from lapwise.engine.knowledge.checks.model import Check, Finding
 from lapwise.engine.knowledge.model import Knowledge, Pair
 from lapwise.engine.knowledge.rules import findings_needed, pointed_symptom
 
-OTHER = "other"
-"""The cause that stands for everything not listed: no evidence names it and no remedy cures it."""
+DISPUTED = "disputed-"
+"""Findings of this name are shown to the person as they are: no rule need use them."""
 
 
 def reached_causes(knowledge: Knowledge) -> frozenset[str]:
@@ -27,7 +28,7 @@ def cured_causes(knowledge: Knowledge) -> frozenset[str]:
 
 
 class UnreachedCauses(Check):
-    """A cause that no rule ever gives evidence for."""
+    """A cause that no rule ever gives evidence for (``other`` stands for what is not listed and needs none)."""
 
     name = "unreached-causes"
     severity = "error"
@@ -102,7 +103,7 @@ class DeadEnds(Check):
         needed = {f for rule in knowledge.rules.values() for f in findings_needed(rule.when)}
         made = {f for rule in knowledge.rules.values() for f in rule.then.findings}
         for finding in knowledge.findings.values():
-            if finding.id not in needed:
+            if finding.id not in needed and not finding.id.startswith(DISPUTED):
                 yield self.finding(finding.id, finding.place, "no rule uses this finding")
             if finding.id not in made:
                 yield self.finding(finding.id, finding.place, "no rule concludes this finding")

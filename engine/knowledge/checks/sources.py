@@ -10,7 +10,7 @@ from lapwise.engine.knowledge.checks.walk import allowed_ids, names, statements
 from lapwise.engine.knowledge.model import Knowledge
 
 _WORDS = 3
-"""A reason of fewer words than this explains nothing."""
+"""A rule's reason of fewer words than this explains nothing."""
 
 
 class UnknownIds(Check):
@@ -44,7 +44,7 @@ class MissingSources(Check):
 
 
 class MissingReasons(Check):
-    """A rule or judgement without a sentence that says why."""
+    """A rule or judgement that does not say why; a rule needs a sentence, a judged level may do with a word."""
 
     name = "missing-reasons"
     severity = "error"
@@ -52,7 +52,8 @@ class MissingReasons(Check):
 
     def find(self, knowledge: Knowledge) -> Iterator[Finding]:
         for stated in statements(knowledge):
-            if stated.because is not None and len(stated.because.split()) < _WORDS:
+            wanted = _WORDS if stated.by in knowledge.rules else 1
+            if stated.because is not None and len(stated.because.split()) < wanted:
                 what = f"'{stated.key}' does not say why" if stated.key else "does not say why"
                 yield self.finding(stated.by, stated.place, f"{what}: write one sentence", stated.because)
 
@@ -65,7 +66,18 @@ class UnusedSources(Check):
     about = "nothing names a source"
 
     def find(self, knowledge: Knowledge) -> Iterator[Finding]:
-        used = {stated.source for stated in statements(knowledge)}
+        used = {stated.source for stated in statements(knowledge)} | set(_in_calculators())
         for source in knowledge.sources.values():
             if source.id not in used:
                 yield self.finding(source.id, source.place, "nothing names this source")
+
+
+def _in_calculators() -> Iterator[str]:
+    """The sources of grain sizes, depths of damage and removal, which the calculators keep for themselves."""
+    from lapwise.engine.abrasion.damage import RELATIONS
+    from lapwise.engine.abrasion.preston import COEFFICIENTS
+    from lapwise.engine.abrasion.tables import load_systems
+
+    yield from (system.source for system in load_systems().values())
+    yield from (relation.source for relation in RELATIONS)
+    yield from (coefficient.source for coefficient in COEFFICIENTS.values())

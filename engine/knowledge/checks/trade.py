@@ -55,7 +55,7 @@ TRADE_IDS: dict[str, tuple[str, ...]] = {
         lap-too-hard lap-too-soft lap-not-true film-laid-wrong speed-too-high speed-too-low pressure-too-high
         pressure-too-low index-off angle-off dop-moved transfer-misaligned hard-direction cleavage-plane
         edge-shedding included-stone overheated residue old-skin lap-not-broken-in height-off machine-play
-        carrier-unsuited hard-water too-little-time lap-too-smooth embedded-grain unstable-stone large-facet other
+        carrier-unsuited hard-water too-little-time lap-too-smooth embedded-grain unstable-stone large-facet
         """
     ),
     "remedies": _ids(
@@ -83,7 +83,7 @@ TRADE_IDS: dict[str, tuple[str, ...]] = {
         """
     ),
 }
-"""List of the knowledge to the ids that must be in it."""
+"""List of the knowledge to the ids that must be in it. The cause ``other`` stands in the engine, not in the files."""
 
 LOOK_RESULTS: dict[str, tuple[str, ...]] = {
     "ink-facet": ("even", "one-side", "one-end", "centre", "edges"),
