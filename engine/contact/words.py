@@ -89,10 +89,16 @@ def _knob(answer: Correction) -> list[str]:
     knob = profile.knob_sense("clockwise" if sense == "clockwise" else "counterclockwise")
     if knob is None and divisions is None:
         return []
-    marks = "" if divisions is None else f" by {divisions:.1f} marks"
+    marks = "" if divisions is None else f" by {_marks(divisions)}"
     if knob is None:
         return [f"On your fine index that is{marks[3:]}."]
-    return [f"Turn the fine-index knob {_HYPHEN[knob]}{marks}, as you face the knob."]
+    return [f"To do that, turn the fine-index knob {_HYPHEN[knob]}{marks}, as you face the knob."]
+
+
+def _marks(divisions: float) -> str:
+    if divisions < 0.95:
+        return f"{max(divisions, 0.1):.1f} of one mark"
+    return "one mark" if divisions < 1.05 else f"{divisions:.1f} marks"
 
 
 def _readings(answer: Correction) -> list[str]:

@@ -23,16 +23,16 @@ ANSWERS: dict[str, tuple[str, ...]] = {
 
 QUESTIONS: dict[str, str] = {
     "gear": "How many teeth has the index gear (the highest number on it)?",
-    "numbers_after_clockwise": "Free the index. Turn the stone a few teeth clockwise, as seen from behind the hand piece, "
-    "looking towards the stone. Does the index number go up or down?",
-    "rubbed_after_knob_clockwise": "Lock the index on a facet that lies level on the lap, near 45 degrees or steeper. Ink "
-    "it. Turn the fine-index knob clockwise (as you face the knob) by a good amount, touch the stopped lap and rub "
-    "lightly by hand. Face the facet, its tip end up and the dop down: on which side did the ink go?",
+    "numbers_after_clockwise": "Free the index. Turn the stone a few teeth clockwise, as seen from behind the hand "
+    "piece, looking towards the stone. Does the index number go up or down?",
+    "rubbed_after_knob_clockwise": "Lock the index on a facet that lies level on the lap, at 45 degrees or steeper, "
+    "and ink it. Turn the fine-index knob clockwise (as you face the knob) by a good amount, touch the stopped lap and "
+    "rub lightly by hand. Face the facet, its tip end up and the dop down: on which side did the ink go?",
     "rubbed_after_knob_counterclockwise": "Turn the knob back to where it was, ink again, and turn it as far the other "
     "way. On which side did the ink go now?",
     "dial_with_dop_upright": "With the dop hanging upright over the lap, does the angle dial read near 0 or near 90?",
-    "rubbed_after_dial_up": "Knob back to where it was, ink again. Change the angle so that the dial shows half a degree "
-    "more, set the height again, touch the lap. At which end of the facet did the ink go?",
+    "rubbed_after_dial_up": "Knob back to where it was, ink again. Change the angle so that the dial shows half a "
+    "degree more, set the height again, touch the lap. At which end of the facet did the ink go: tip or dop?",
     "marks_per_tooth": "How many marks of the fine index make one tooth of the gear? (turn it from tooth to tooth and "
     "count; leave empty if it is marked in degrees)",
     "degrees_per_mark": "How many degrees of the stone is one mark of the fine index? (leave empty if not known)",
@@ -77,7 +77,7 @@ def deduce(seen: Seen) -> Deduction:
     if seen.gear is not None:
         facts["gear"] = seen.gear
     if seen.numbers_after_clockwise is not None:
-        # the gear turns with the stone: a clockwise turn brings up the numbers that lie counter-clockwise of the pointer
+        # the gear turns with the stone: turned clockwise, it brings up what is printed counter-clockwise of the pointer
         facts["numbers_run"] = "counterclockwise" if seen.numbers_after_clockwise == "up" else "clockwise"
     else:
         left_open.append("which way the index numbers run")

@@ -106,21 +106,23 @@ def _suspect(suspect: Suspect) -> str:
 def sentences(answer: Fit) -> list[str]:
     """How the stone sits, in words, each with its standard error where there is one."""
     e = answer.errors
+    lean, way, zero, offset = (
+        _give(e.tilt if e else None, "°"),
+        _give(e.toward_index if e else None, "", 1),
+        _give(e.index_zero if e else None, ""),
+        _give(e.angle_offset if e else None, "°"),
+    )
     toward = answer.toward_index
     out = []
     if toward is None:
         out.append("The stone does not lean on its dop.")
     else:
-        lean = (
-            f"The stone leans {answer.tilt:.3f}°{_give(e and e.tilt, '°')} on its dop; its tip end leans towards index "
-        )
         out.append(
-            lean
-            + f"{toward:.1f}{_give(e and e.toward_index, '', 1)} of {answer.gear}. Facets there need a higher angle, "
-            "facets opposite a lower one."
+            f"The stone leans {answer.tilt:.3f}°{lean} on its dop; its tip end leans towards index "
+            f"{toward:.1f}{way} of {answer.gear}. Facets there need a higher angle, facets opposite a lower one."
         )
-    out.append(f"Every facet wants its index moved by {answer.index_zero:+.3f} teeth{_give(e and e.index_zero, '')}.")
-    out.append(f"Every facet wants its angle changed by {answer.angle_offset:+.3f}°{_give(e and e.angle_offset, '°')}.")
+    out.append(f"Every facet wants its index moved by {answer.index_zero:+.3f} teeth{zero}.")
+    out.append(f"Every facet wants its angle changed by {answer.angle_offset:+.3f}°{offset}.")
     if e is None:
         out.append("There are just enough facets to tell this, none to check it: correct one more and add its row.")
     else:
