@@ -38,6 +38,29 @@ class Excluded:
     rule: str
 
 
+class Targets:
+    """Where each remedy that changes lap or compound goes to, kept for as long as the machine stays as it is.
+
+    ``own``: lap types the person owns.
+    """
+
+    def __init__(self, knowledge: Knowledge, own: Collection[str] = ()) -> None:
+        self._knowledge = knowledge
+        self._own = frozenset(own)
+        self._kept: dict[tuple[str | None, ...], Choice | None] = {}
+
+    def best(self, remedy: Remedy, case: Case) -> Choice | None:
+        """The best pair for ``remedy``, None if it goes nowhere."""
+        if remedy.to is None:
+            return None
+        stage = _target_stage(case, remedy)
+        key = (remedy.id, case.material, case.lap, case.compound, stage)
+        if key not in self._kept:
+            found = candidates(remedy.to, case, self._knowledge, self._own, stage=stage)
+            self._kept[key] = found[0] if found else None
+        return self._kept[key]
+
+
 def shifted(chance: float, log_odds: float) -> float:
     """The chance after its odds are multiplied by exp(log_odds); 0 and 1 stay."""
     if chance <= 0.0 or chance >= 1.0:
@@ -57,12 +80,13 @@ def options(
     knowledge: Knowledge,
     conclusions: Conclusions,
     *,
-    own: Collection[str] = (),
+    targets: Targets,
     learned: Callable[[str, str], float | None] | None = None,
 ) -> tuple[tuple[Option, ...], tuple[Excluded, ...]]:
     """All remedies split into those that stand and those that do not, each in the order of the knowledge base.
 
-    ``learned(remedy, cause)``: the chance with the person's record taken in, or None where it says nothing.
+    ``targets``: where changes of lap and compound go to. ``learned(remedy, cause)``: the chance with the person's
+    record taken in, or None where it says nothing.
     """
     barred: dict[str, Veto] = {}
     for veto in sorted(conclusions.vetoes, key=lambda v: not v.harm):
@@ -82,12 +106,11 @@ def options(
             continue
         to: Choice | None = None
         if remedy.to is not None:
-            choices = candidates(remedy.to, case, knowledge, own, stage=_target_stage(case, remedy))
-            if not choices:
+            to = targets.best(remedy, case)
+            if to is None:
                 because = "No lap and compound is known that this could change to."
                 excluded.append(Excluded(remedy.id, "no-pair", because, ""))
                 continue
-            to = choices[0]
         favours = tuple((f.weight, f.said) for f in conclusions.favours if f.remedy == remedy.id)
         unpublished = to is not None and bool(case.material) and not to.known
         fix = fix_chances(remedy, knowledge, conclusions, learned, unpublished=unpublished)

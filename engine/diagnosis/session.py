@@ -13,7 +13,7 @@ from lapwise.engine.conclusions import Conclusions, Fact
 from lapwise.engine.diagnosis import views
 from lapwise.engine.diagnosis.calculators import Calculated, calculated
 from lapwise.engine.diagnosis.model import Diagnosis, UnknownView
-from lapwise.engine.diagnosis.options import STOP_SYMPTOM, Excluded, Option, fix_chances, options
+from lapwise.engine.diagnosis.options import STOP_SYMPTOM, Excluded, Option, Targets, fix_chances, options
 from lapwise.engine.facts import check_case, facts_of
 from lapwise.engine.inference import RuleEngine
 from lapwise.engine.knowledge.model import Knowledge
@@ -24,7 +24,8 @@ if TYPE_CHECKING:
     from lapwise.engine.learning import Learned
     from lapwise.engine.record.store import Record
 
-LAST_RESORT = "change-stone"
+LAST_RESORT = LastResort("start-again", 240.0)
+"""Where nothing helps any more: another stone, cut from the start. Half a working day, judgement."""
 CACHED = 64
 
 
@@ -62,10 +63,27 @@ class Session:
         self.profile = profile
         self._engine = engine or RuleEngine(knowledge)
         self._prepared: OrderedDict[str, Prepared] = OrderedDict()
+        self._where_to: Targets | None = None
+        self._look_tables: dict[tuple[str, tuple[str, ...]], tuple[tuple[float, ...], ...]] = {}
 
     def forget_answers(self) -> None:
         """Drop kept answers, after the record or the profile has changed."""
         self._prepared.clear()
+        self._where_to = None
+
+    def _targets(self) -> Targets:
+        if self._where_to is None:
+            own = {lap.type for lap in self.record.laps()} if self.record else set()
+            self._where_to = Targets(self.knowledge, own)
+        return self._where_to
+
+    def _look_table(self, look: str, causes: tuple[str, ...]) -> tuple[tuple[float, ...], ...]:
+        key = (look, causes)
+        if key not in self._look_tables:
+            if len(self._look_tables) > CACHED * len(self.knowledge.looks):
+                self._look_tables.clear()
+            self._look_tables[key] = look_table(self.knowledge.looks[look], causes, self.knowledge)
+        return self._look_tables[key]
 
     def prepare(self, case: Case) -> Prepared:
         """Facts, conclusions, belief, options and the ordering problem of a case. Raises ``BadInput``."""
@@ -94,14 +112,11 @@ class Session:
         ]
         done += [looked(knowledge.looks[look], result_, tuple(prior), knowledge) for look, result_ in case.saw]
         belief = posterior(prior, conclusions.evidence, done)
-        own = {lap.type for lap in self.record.laps()} if self.record else set()
-        standing, excluded = options(case, knowledge, conclusions, own=own, learned=chance)
-        problem = self._problem(case, belief, standing, conclusions)
+        standing, excluded = options(case, knowledge, conclusions, targets=self._targets(), learned=chance)
+        problem = self._problem(case, belief, standing)
         return Prepared(case, facts, conclusions, belief, standing, excluded, result, problem, learned)
 
-    def _problem(
-        self, case: Case, belief: Belief, standing: tuple[Option, ...], conclusions: Conclusions
-    ) -> Problem:
+    def _problem(self, case: Case, belief: Belief, standing: tuple[Option, ...]) -> Problem:
         knowledge = self.knowledge
         causes = tuple(belief.p)
         chance = knowledge.scales.chance
@@ -116,17 +131,15 @@ class Session:
                 worse_minutes=o.remedy.worse_minutes,
             )
             for o in standing
-            if o.remedy.id != LAST_RESORT and any(o.fix.values())
+            if any(o.fix.values())
         )
         answered = {look for look, _ in case.saw}
         looks = tuple(
-            Look(id=look.id, minutes=look.minutes, likelihood=look_table(look, causes, knowledge))
+            Look(id=look.id, minutes=look.minutes, likelihood=self._look_table(look.id, causes))
             for look in knowledge.looks.values()
             if look.id not in answered
         )
-        last = knowledge.remedies.get(LAST_RESORT)
-        minutes = last.minutes if last else 120.0
-        return Problem(causes, tuple(belief.p.values()), remedies, looks, LastResort(LAST_RESORT, minutes))
+        return Problem(causes, tuple(belief.p.values()), remedies, looks, LAST_RESORT)
 
     def _recorded_facts(self, case: Case) -> dict[str, str | float]:
         facts: dict[str, str | float] = {}

@@ -79,9 +79,7 @@ def plan_steps(
         option = by_id.get(step.remedy)
         if option is None:
             continue
-        shares = sorted(
-            ((c, left[c] * option.fix.get(c, 0.0)) for c in left if option.fix.get(c)), key=lambda s: (-s[1], s[0])
-        )
+        shares = sorted(((c, left[c] * p) for c, p in option.fix.items() if c in left), key=lambda s: (-s[1], s[0]))
         sentences, sources = reasons_for(option, shares, why, names)
         steps.append(
             PlanStep(
@@ -98,9 +96,9 @@ def plan_steps(
                 price=price(option.remedy.steps_back, prepared.case, knowledge),
             )
         )
-        left = {c: p * (1.0 - option.fix.get(c, 0.0)) for c, p in left.items()}
-        total = sum(left.values()) or 1.0
-        left = {c: p / total for c, p in left.items()}
+        for cause, chance in option.fix.items():
+            if cause in left:
+                left[cause] *= 1.0 - chance
     return tuple(steps)
 
 
