@@ -14,6 +14,8 @@ from pathlib import Path
 import pytest
 from tests.unit.materials_shelf import shelf
 
+from lapwise.engine.pairs import compound_fit, pair_fit
+
 K = shelf()
 
 # our id: id in the mineral database, where they differ
@@ -276,3 +278,67 @@ def test_recalled_limits_say_that_they_are_recalled(caution: str, numbers: list[
 def test_dust_hazards_named_in_lapidary_safety_pages(material: str, caution: str) -> None:
     """Hazards of the stones as named by lapidary safety articles (read) and in handbooks (memory)."""
     assert caution in K.materials[material].cautions
+
+
+# --- what cutters have published --------------------------------------------------------------------------------------
+
+RECIPES = [
+    # (stone, lap, compound, how it is rated, where it was read)
+    ("amethyst", "acrylic-lap", "cerium-oxide", "preferred", "Faceting and polishing quartz, Mineralogical Society"),
+    ("citrine", "phenolic-lap", "zirconium-oxide", "listed", "Faceting and polishing quartz, Mineralogical Society"),
+    ("quartz-rock-crystal", "ceramic-lap", "diamond-50000", "avoided", "Tips on diamond polishing (ceramic lap)"),
+    ("quartz-rock-crystal", "polishing-film", "aluminium-oxide", "listed", "faceting course, step by step"),
+    ("aquamarine", "tin-alloy-lap", "aluminium-oxide", "listed", "The beryl family, Mineralogical Society"),
+    ("aquamarine", "ceramic-lap", "diamond-50000", "listed", "faceting course, step by step"),
+    ("emerald", "ceramic-lap", "diamond-50000", "avoided", "faceting course: flawed beryl wants a softer lap"),
+    ("sapphire", "ceramic-lap", "diamond-100000", "listed", "sapphire collation"),
+    ("sapphire", "zinc-lap", "diamond-14000", "listed", "Polishing rubies and sapphire"),
+    ("ruby", "tin-lap", "cerium-oxide", "avoided", "Should I use oxide polish or diamond, gem society"),
+    ("topaz", "tin-lap", "aluminium-oxide", "preferred", "topaz article, gem society"),
+    ("topaz", "zinc-lap", "diamond-50000", "listed", "topaz article, gem society"),
+    ("topaz", "acrylic-lap", "cerium-oxide", "disputed", "topaz collation names it, most cutters do not"),
+    ("tourmaline-elbaite", "tin-lead-lap", "aluminium-oxide", "preferred", "Tourmaline, Mineralogical Society"),
+    ("tourmaline-elbaite", "composite-lap", "aluminium-oxide", "listed", "Tourmaline, Mineralogical Society"),
+    ("garnet-almandine", "tin-lap", "aluminium-oxide", "preferred", "almandine article, gem society"),
+    ("spinel", "ceramic-lap", "diamond-60000", "listed", "faceting course, step by step"),
+    ("chrysoberyl", "tin-lap", "aluminium-oxide", "listed", "chrysoberyl page: good but slow"),
+    ("zircon-high", "tin-lap", "aluminium-oxide", "preferred", "zircon article, gem society"),
+    ("labradorite", "polishing-film", "cerium-oxide", "preferred", "labradorite article, gem society"),
+    ("opal", "tin-lap", "cerium-oxide", "preferred", "opal article, gem society"),
+    ("apatite", "polishing-film", "aluminium-oxide", "listed", "apatite article, gem society"),
+    ("fluorite", "composite-lap", "diamond-50000", "preferred", "Polishing really troublesome facets"),
+    ("cerussite", "composite-lap", "tin-oxide", "avoided", "Polishing really troublesome facets"),
+    ("cerussite", "wax-lap", "tin-oxide", "preferred", "Polishing really troublesome facets"),
+    ("sphalerite", "wax-lap", "aluminium-oxide", "listed", "sphalerite article, gem society"),
+    ("cubic-zirconia", "tin-lap", "diamond-50000", "preferred", "survey of cutters; dealer's page"),
+    ("cubic-zirconia", "ceramic-lap", "diamond-50000", "disputed", "survey of cutters against a faceting course"),
+    ("taaffeite", "tin-lap", "aluminium-oxide", "preferred", "talk on rare gems, faceters' guild"),
+    ("tanzanite", "tin-lap", "aluminium-oxide", "preferred", "Should I use oxide polish or diamond, gem society"),
+]
+
+
+@pytest.mark.parametrize(("stone", "lap", "compound", "rated", "where"), RECIPES)
+def test_published_recipe(stone: str, lap: str, compound: str, rated: str, where: str) -> None:
+    """Each pair was read at the place named; "disputed": printed as good by one and as bad by another."""
+    assert pair_fit(K.materials[stone], lap, compound) == rated, where
+
+
+def test_a_list_of_stones_for_each_oxide() -> None:
+    """A gem society's list of stones for cerium oxide and for aluminium oxide (read): each stands among our pairs."""
+    cerium = ["amethyst", "citrine", "ametrine", "rose-quartz", "smoky-quartz", "aquamarine", "heliodor", "emerald",
+              "goshenite", "morganite", "sunstone", "feldspar", "bytownite", "labradorite", "orthoclase", "opal",
+              "moldavite", "andalusite", "apatite", "chrome-diopside", "fluorite", "iolite", "scapolite", "sphene",
+              "spodumene", "rhodochrosite", "zincite"]  # fmt: skip
+    alumina = ["garnet-almandine", "garnet-demantoid", "garnet-spessartine", "garnet-pyrope", "garnet-grossular",
+               "peridot", "tanzanite", "tourmaline-dravite", "tourmaline-elbaite", "indicolite", "rubellite",
+               "tourmaline-schorl", "spinel", "zircon", "idocrase", "topaz"]  # fmt: skip
+    for stones, compound in ((cerium, "cerium-oxide"), (alumina, "aluminium-oxide")):
+        for stone in stones:
+            assert compound_fit(K.materials[stone], compound) == "listed", (stone, compound)
+
+
+def test_stones_that_a_list_sends_to_diamond() -> None:
+    """The same list, third part, and a restatement of it (read): sapphire, chrysoberyl, danburite, zirconia."""
+    for stone in ("sapphire", "synthetic-corundum", "chrysoberyl", "danburite", "cubic-zirconia"):
+        first = next(p for p in K.materials[stone].polishes_with if p.stage == "polish")
+        assert all(K.compounds[c].kind == "diamond" for c in first.compounds), stone
