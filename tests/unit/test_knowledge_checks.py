@@ -197,7 +197,7 @@ def test_sound_base_has_no_findings(tmp_path: Path) -> None:
     ("check", "entry", "texts"), FAULTS, ids=[f"{i}-{check}" for i, (check, _, _) in enumerate(FAULTS)]
 )
 def test_sown_fault_is_found(check: str, entry: str, texts: dict[str, str], tmp_path: Path) -> None:
-    findings = [f for f in run(load_sample(tmp_path, **texts).knowledge, only=[check])]
+    findings = run(load_sample(tmp_path, **texts).knowledge, only=[check])
     assert entry in [f.id for f in findings]
     severity = next(c.severity for c in CHECKS if c.name == check)
     for finding in findings:

@@ -1,0 +1,55 @@
+"""The shipped knowledge passes every check, and every fault sown into it is found.
+
+A few mutants of each kind are drawn here with a fixed seed; tests/benchmarks/bench_knowledge_mutants.py tries all.
+"""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+from tests.unit.knowledge_mutants import Mutant, mutants
+
+from lapwise.engine.knowledge.checks import CHECKS, run
+from lapwise.engine.knowledge.loader import load
+from lapwise.engine.knowledge.model import Knowledge
+
+OF_EACH = 3
+
+
+@pytest.fixture(scope="module")
+def shipped() -> Knowledge:
+    return load().knowledge
+
+
+@pytest.fixture(scope="module")
+def found_before(shipped: Knowledge) -> set[tuple[str, str]]:
+    return {(f.check, f.id) for f in run(shipped)}
+
+
+@pytest.fixture(scope="module")
+def sown(shipped: Knowledge) -> dict[str, list[Mutant]]:
+    return mutants(shipped)
+
+
+def test_shipped_files_pass_every_check(shipped: Knowledge) -> None:
+    errors = [f"{f.check}: {f.problem}" for f in run(shipped) if f.severity == "error"]
+    assert errors == []
+
+
+def test_every_check_has_mutants(sown: dict[str, list[Mutant]]) -> None:
+    assert {m.check for group in sown.values() for m in group} == {c.name for c in CHECKS}
+    assert sum(len(group) for group in sown.values()) > 3000
+
+
+def test_every_mutant_is_found(
+    sown: dict[str, list[Mutant]], shipped: Knowledge, found_before: set[tuple[str, str]]
+) -> None:
+    chance = random.Random(20)
+    missed = []
+    for kind, group in sown.items():
+        fresh = [m for m in group if (m.check, m.id) not in found_before]
+        for mutant in chance.sample(fresh, min(OF_EACH, len(fresh))):
+            if mutant.id not in {f.id for f in run(mutant.make(), only=[mutant.check])}:
+                missed.append(f"{kind}: {mutant.id} ({mutant.check})")
+    assert missed == []
