@@ -150,12 +150,12 @@ def _target_stage(case: Case, remedy: Remedy) -> str:
 
 
 def reasons_for(
-    option: Option, shares: Sequence[tuple[str, float]], why: Mapping[str, Sequence[Said]], labels: Mapping[str, str]
+    option: Option, shares: Sequence[tuple[str, float]], why: Mapping[str, Said], labels: Mapping[str, str]
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """(sentences, sources) for a plan step: the causes that make up its chance, then what made it likelier.
 
     ``shares``: cause and P(cause) times P(fix | cause) of this option, largest first. ``why``: the strongest
-    evidence for each cause, strongest first.
+    reason for each cause.
     """
     sentences: list[str] = []
     sources: list[str] = []
@@ -163,7 +163,7 @@ def reasons_for(
     for cause, share in shares[:3]:
         if share / total < 0.15 and sentences:
             break
-        said = next(iter(why.get(cause, ())), None)
+        said = why.get(cause)
         label = labels[cause]
         if said is None:
             sentences.append(f"It helps against: {label}.")

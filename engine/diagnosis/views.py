@@ -61,9 +61,27 @@ def cause_views(prepared: Prepared, knowledge: Knowledge) -> tuple[CauseView, ..
     return tuple(sorted(out, key=lambda v: (-v.probability, v.id)))
 
 
-def _why(views: tuple[CauseView, ...]) -> dict[str, list[Said]]:
-    """Cause to its shown evidence, strongest first."""
-    return {v.id: [Said(r.rule, r.because, r.source) for r in v.reasons_for] for v in views}
+def _why(views: tuple[CauseView, ...], knowledge: Knowledge) -> dict[str, Said]:
+    """Cause to the strongest reason for it: what is special to this case before what its symptoms alone say."""
+    out = {}
+    for view in views:
+        plain, special = [], []
+        for reason in view.reasons_for:
+            rule = knowledge.rules.get(reason.rule)
+            (plain if rule is not None and rule.then.points_to else special).append(reason)
+        if special:
+            out[view.id] = Said(special[0].rule, special[0].because, special[0].source)
+        elif plain:
+            out[view.id] = _symptom_reason(view.id, plain[0], knowledge)
+    return out
+
+
+def _symptom_reason(cause: str, reason: Reason, knowledge: Knowledge) -> Said:
+    """What the cause is, and how often it shows itself this way."""
+    word = knowledge.rules[reason.rule].then.points_to.get(cause, "")
+    symptom = knowledge.symptoms.get(reason.finding.removeprefix("symptom: "))
+    seen = symptom.label[:1].lower() + symptom.label[1:] if symptom else reason.finding
+    return Said(reason.rule, f"{knowledge.causes[cause].about} It {word} shows like this: {seen}.", reason.source)
 
 
 def plan_steps(
@@ -72,7 +90,7 @@ def plan_steps(
     """The remedies in order. Each step's reasons rest on what is believed once the earlier steps did nothing."""
     by_id: Mapping[str, Option] = {o.remedy.id: o for o in prepared.options}
     names = labels(knowledge)
-    why = _why(views)
+    why = _why(views, knowledge)
     left = dict(prepared.belief.p)
     steps = []
     for step in plan.order:

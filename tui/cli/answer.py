@@ -11,6 +11,7 @@ from lapwise.engine.knowledge.model import Knowledge
 from lapwise.tui.cli.output import say, width, wrap
 
 SHOWN_STEPS = 5
+BINDING = "Limits bind employers; local codes and licensed practice decide. This is no medical or legal advice."
 
 
 def percent(p: float) -> str:
@@ -84,20 +85,34 @@ def step_lines(place: int, step: PlanStep, knowledge: Knowledge) -> Iterable[str
     if step.because:
         yield wrap(step.because[0], indent="   ")
     if step.amount and "degrees" in step.amount:
-        yield wrap(f"Amount: {step.amount['sense']} {step.amount['degrees']:.2f}°", indent="   ")
+        sense = str(step.amount["sense"]).replace("counterclockwise", "counter-clockwise")
+        yield wrap(f"Amount: {sense} by {step.amount['degrees']:.2f}°, see below.", indent="   ")
     if step.price:
         yield wrap(step.price["text"], indent="   ")
+
+
+def print_cautions(answer: Diagnosis, knowledge: Knowledge, *, why: bool) -> None:
+    """What is special to this stone, lap and compound in full; what holds at every bench in one line each."""
+    heading("Take care")
+    for view in answer.cautions:
+        caution = knowledge.cautions[view.id]
+        if caution.general and not why and answer.case.material:
+            say(wrap(f"{caution.label}: {first_sentence(caution.action)}", indent="  ", first="! "))
+        else:
+            say(wrap(view.text, indent="  ", first="! "))
+    say(wrap(BINDING, indent="  "))
+
+
+def first_sentence(text: str) -> str:
+    """The text up to its first full stop."""
+    return text.split(". ", 1)[0].rstrip(".") + "."
 
 
 def print_answer(answer: Diagnosis, knowledge: Knowledge, *, why: bool = False) -> None:
     """The whole answer on stdout."""
     say(wrap(case_line(answer.case, knowledge)))
     if answer.cautions:
-        heading("Take care")
-        for caution in answer.cautions:
-            say(wrap(caution.text, indent="  ", first="! "))
-        say(wrap("Limits bind employers; local codes and licensed practice decide. This is no medical or legal advice.",
-                 indent="  "))
+        print_cautions(answer, knowledge, why=why)
     if answer.stop:
         heading("Stop")
         say(wrap(answer.stop, indent="  "))
@@ -114,7 +129,8 @@ def print_answer(answer: Diagnosis, knowledge: Knowledge, *, why: bool = False) 
         text = f"{order}: about {minutes(answer.expected_minutes)} on average to a good facet."
         if answer.runner_up:
             extra = minutes(answer.runner_up.extra_minutes)
-            text += f" Starting with “{answer.runner_up.label}” instead costs {extra} more."
+            hardly = answer.runner_up.extra_minutes < 0.5
+            text += f" Starting with “{answer.runner_up.label}” instead costs {'hardly' if hardly else extra} more."
         say(wrap(text, indent="  ", first="  "))
     for sentence in answer.notes:
         say(wrap(sentence, indent="  "))
