@@ -12,7 +12,7 @@ from lapwise.engine.strategy.model import Problem
 from lapwise.engine.strategy.reduced import Reduced
 from lapwise.engine.strategy.runs import greedy_runs
 
-MOST_STATES = 2_700_000
+MOST_STATES = 1_400_000
 """States that are filled well within a second on one slow core; 10 remedies with 4 looks of 5 results are 1,327,104."""
 
 

@@ -15,8 +15,9 @@ from lapwise.engine.strategy.arrays import Arrays, Bools, Floats, Ints
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Runs:
-    """B greedy runs. ``minutes``: (B,) expected minutes, times the run's mass. ``picks``: (steps, B) remedy numbers.
+    """B greedy runs. ``minutes``: (B,) expected minutes, times the run's mass.
 
+    ``picks``: (steps, B) remedy numbers, -1 once a run has ended.
     ``stops``: (B,) how many of the picks come before the last resort.
     """
 
@@ -29,44 +30,54 @@ class Runs:
         return [int(r) for r in self.picks[: int(self.stops[run]), run]]
 
 
-def greedy_runs(a: Arrays, mass: Floats, done: Bools, paid: Bools, *, to_the_end: bool = False) -> Runs:
+def greedy_runs(a: Arrays, mass: Floats, done: Bools, paid: Bools) -> Runs:
     """Greedy orders from B states: ``mass`` (B, C) unnormalised, ``done`` (B, R), ``paid`` (B, G).
 
-    A run ends when no remedy saves more than it costs against the last resort, or with ``to_the_end`` only when
-    every remedy is done; its value is that of the best place to stop.
+    A run ends when the best remedy saves less than it costs against the last resort; its value is that of the best
+    place to stop on the way. Each run is independent of the others.
     """
     count, remedies = done.shape
-    mass, done, paid = mass.copy(), done.copy(), paid.copy()
-    rows = np.arange(count)
-    spent = np.zeros(count)
     best = mass @ a.end
     stops = np.zeros(count, dtype=np.int64)
     picks: list[Ints] = []
     top = float(a.end.max())
-    fix_t = np.ascontiguousarray(a.fix.T)
-    blocked = np.where(done, -np.inf, 0.0)
-    tie = ties(a)
-    cost = a.base + np.where(paid[:, a.group], 0.0, a.setup)
+    fix_t = np.ascontiguousarray((a.fix * ties(a)[:, None]).T)
+    keep = 1.0 - a.fix
     shared = bool((np.bincount(a.group, minlength=1) > 1).any()) if remedies else False
+    running = np.arange(count)
+    spent = np.zeros(count)
+    blocked = np.where(done, -np.inf, 0.0)
+    cost = a.base + np.where(paid[:, a.group], 0.0, a.setup)
     for step in range(remedies):
         total = mass.sum(axis=1)
-        rate = (mass @ fix_t) * tie / cost + blocked
+        rate = mass @ fix_t
+        rate /= cost
+        rate += blocked
         pick = rate.argmax(axis=1)
-        gain = rate[rows, pick]
-        if not (gain > 0).any() or (not to_the_end and not (gain * top > total).any()):
-            break
-        spent = spent + np.where(gain > -np.inf, cost[rows, pick] * total, 0.0)
-        mass = np.where((gain > -np.inf)[:, None], mass * (1.0 - a.fix[pick]), mass)
+        alive = rate[np.arange(pick.size), pick] * top > total
+        if not alive.all():
+            if not alive.any():
+                break
+            running, mass, spent, blocked = running[alive], mass[alive], spent[alive], blocked[alive]
+            cost, paid, total, pick = cost[alive], paid[alive], total[alive], pick[alive]
+        rows = np.arange(pick.size)
+        spent = spent + cost[rows, pick] * total
+        mass = mass * keep[pick]
         blocked[rows, pick] = -np.inf
         if shared:
-            group = a.group[pick]
-            paid[rows, group] = True
-            cost = a.base + np.where(paid[:, a.group], 0.0, a.setup)
-        picks.append(pick)
+            if step == 0:
+                paid = paid.copy()
+            paid[rows, a.group[pick]] = True
+            due = a.setup[pick] > 0
+            if due.any():
+                cost[due] = a.base + np.where(paid[due][:, a.group], 0.0, a.setup)
+        chosen = np.full(count, -1, dtype=np.int64)
+        chosen[running] = pick
+        picks.append(chosen)
         here = spent + mass @ a.end
-        better = here < best - 1e-12
-        best = np.where(better, here, best)
-        stops = np.where(better, step + 1, stops)
+        better = here < best[running] - 1e-12
+        best[running[better]] = here[better]
+        stops[running[better]] = step + 1
     table = np.array(picks, dtype=np.int64).reshape(len(picks), count)
     return Runs(best, table, stops)
 
@@ -76,8 +87,8 @@ def ties(a: Arrays) -> Floats:
     return 1.0 + 1e-12 * (a.fix @ a.p)
 
 
-def greedy_order(a: Arrays, *, to_the_end: bool = False) -> tuple[list[int], float]:
+def greedy_order(a: Arrays) -> tuple[list[int], float]:
     """(remedy numbers before the last resort, expected minutes) of the greedy order from the start."""
     start = np.zeros((1, a.fix.shape[0]), dtype=bool)
-    runs = greedy_runs(a, a.p[None, :], start, a.paid[None, :], to_the_end=to_the_end)
+    runs = greedy_runs(a, a.p[None, :], start, a.paid[None, :])
     return runs.order(0), float(runs.minutes[0])
