@@ -74,7 +74,7 @@ _CASE = (
     Action("case.try", "t,space", "Try", "Begin to try the marked remedy; the clock starts", 2),
     Action("case.look", "l", "Look", "Take a look first and say what it showed", 3),
     Action("case.say", "a", "Say more", "State more of what is known: wetness, speed, since when …", 4),
-    Action("case.machine", "m", "On machine", "Change stone, lap, compound, stage or the step before", 5),
+    Action("case.machine", "m", "Setup", "Change stone, lap, compound, stage or the step before", 5),
     Action("case.fixed", "f", "Fixed", "The remedy fixed it: log it and close the case"),
     Action("case.better", "b", "Better", "Better, but not done: log it and go on"),
     Action("case.no-change", "n", "No change", "No change: log it; the next remedy follows"),
@@ -99,11 +99,13 @@ _CORRECTION = (
     Action("correction.dull", "d", "Dull", "The cell is dull (or not rubbed, on an ink map)"),
     Action("correction.unknown", "k", "Not known", "The cell cannot be judged"),
     Action("correction.none", "o", "No stone", "There is no stone at this cell (triangles, kites)"),
+    Action("correction.rest", "B", "Rest bright", "All cells not marked yet are bright (or rubbed)"),
     Action("correction.finer", "plus", "Finer", "More cells, up to 7 by 7"),
     Action("correction.coarser", "minus", "Coarser", "Fewer cells, down to 3 by 3"),
     Action("correction.totals", "e", "Other turn", "State what you turned, where it was not as told"),
     Action("correction.back", "u", "Undo", "Take the last setting off the list"),
     Action("correction.restart", "x", "Start again", "Forget the settings of this facet"),
+    Action("correction.read", "right_square_bracket", "Read on", "Further down in the advice"),
     Action("correction.knob", "p", "Machine", "See or set what your fine index does"),
 )
 
@@ -140,6 +142,7 @@ _REFERENCE = (
     Action("reference.kind", "k", "Kind", "Show one kind only: materials, laps, rules …", 2),
     Action("reference.follow", "enter", "Open", "Open the marked entry", 3),
     Action("reference.back", "backspace", "Back", "Back to the entry before", 4),
+    Action("reference.read", "right_square_bracket", "Read on", "Further down in the entry", 5),
 )
 
 _MACHINE = (

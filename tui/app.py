@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from typing import Any, ClassVar
 
 from textual.app import App, InvalidThemeError
@@ -21,7 +22,7 @@ from lapwise.tui.keymap import Choices, read_choices, read_keymap, write_choices
 from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.case import CaseScreen
 from lapwise.tui.screens.chooser import Entry
-from lapwise.tui.service import Bench, Desk, fresh
+from lapwise.tui.service import Bench, Desk, ended, fresh, restated
 from lapwise.tui.themes import DARK, LIGHT, PLAIN, first_theme, themes
 from lapwise.tui.words import small
 from lapwise.tui.work import start
@@ -182,6 +183,15 @@ class LapwiseApp(App[None]):
         """The case as it now stands."""
         self.desk = replace(desk, resumed=False)
 
+    def restate(self, case: Case) -> None:
+        """Take the case as it now stands from another area than the case's own, and put it on disk."""
+        if ended(self.desk.case):
+            self.desk = Desk(fresh(case))
+            case = replace(fresh(case), facet=case.facet)
+        case = restated(case)
+        self.desk = replace(self.desk, case=case)
+        start(self, partial(self.keep, case), group="keep")
+
     async def keep(self, case: Case) -> None:
         """Put the case on disk as it happens; the newest one wins where several wait."""
         try:
@@ -306,10 +316,10 @@ class LapwiseApp(App[None]):
         elif not self.bench.sample:
             from lapwise.tui.sample import sample_bench
 
-            self._own_bench, self.bench = self.bench, await self.bench.do(sample_bench)
-        else:
-            return
-        self.desk = Desk(fresh(Case()))
+            sample = await self.bench.do(sample_bench)
+            await sample.do(sample.load)
+            self._own_bench, self.bench = self.bench, sample
+        self.desk = Desk(Case())
         await self._start()
 
 

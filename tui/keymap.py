@@ -15,7 +15,7 @@ KEYS_FILE = "keys.yaml"
 CHOICES_FILE = "screens.json"
 _NAMES = {
     "question_mark": "?", "space": "space", "plus": "+", "minus": "-", "slash": "/", "enter": "enter", "colon": ":",
-    "backspace": "⌫", "escape": "esc",
+    "right_square_bracket": "]", "backspace": "bksp", "escape": "esc",
 }  # fmt: skip
 
 

@@ -44,11 +44,21 @@ LAPS = (
     OwnLap("Board", "phenolic-lap", diameter_mm=150.0, carries=("aluminium-oxide", "diamond-8000"), wear="worn"),
 )
 Past = tuple[str, str, str, str, tuple[tuple[str, Outcome, float], ...]]
+"""Material, lap, compound, what was seen, and what was tried with its outcome and minutes."""
 PAST: tuple[Past, ...] = (
-    ("quartz", "acrylic-lap", "cerium-oxide", "fine-scratches", (("clean-lap", "no-change", 6), ("less-compound", "fixed", 4))),
+    (
+        "quartz", "acrylic-lap", "cerium-oxide", "fine-scratches",
+        (("clean-lap", "no-change", 6), ("less-compound", "fixed", 4)),
+    ),
     ("quartz", "acrylic-lap", "cerium-oxide", "fine-scratches", (("less-compound", "fixed", 3),)),
-    ("quartz", "phenolic-lap", "aluminium-oxide", "stays-dull", (("polish-longer", "no-change", 5), ("step-back-one", "fixed", 14))),
-    ("topaz", "tin-alloy-lap", "diamond-50000", "fine-scratches", (("reverse-direction", "better", 3), ("slow-down", "fixed", 4))),
+    (
+        "quartz", "phenolic-lap", "aluminium-oxide", "stays-dull",
+        (("polish-longer", "no-change", 5), ("step-back-one", "fixed", 14)),
+    ),
+    (
+        "topaz", "tin-alloy-lap", "diamond-50000", "fine-scratches",
+        (("reverse-direction", "better", 3), ("slow-down", "fixed", 4)),
+    ),
     ("topaz", "tin-alloy-lap", "diamond-50000", "fine-scratches", (("slow-down", "fixed", 3),)),
     ("garnet-spessartine", "tin-alloy-lap", "diamond-50000", "scratches-return", (("clean-everything", "fixed", 12),)),
     ("tourmaline", "tin-alloy-lap", "diamond-50000", "one-direction-only", (("reverse-direction", "fixed", 2),)),

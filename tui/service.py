@@ -9,7 +9,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from types import MappingProxyType
@@ -21,12 +21,17 @@ from lapwise.engine.folders import Folders
 from lapwise.engine.knowledge.model import Knowledge
 
 if TYPE_CHECKING:
+    from lapwise.engine.contact import Correction
     from lapwise.engine.diagnosis.model import Diagnosis
     from lapwise.engine.diagnosis.session import Session
+    from lapwise.engine.knowledge.show import Shown
     from lapwise.engine.learning import Learned
+    from lapwise.engine.learning.model import WhatWorks
     from lapwise.engine.machine import MachineProfile
-    from lapwise.engine.record.model import OwnLap, Step
+    from lapwise.engine.record.model import CaseRecord, LapState, LapUse, OwnLap, Step
     from lapwise.engine.record.store import Record
+    from lapwise.engine.transfer import Fit
+    from lapwise.engine.transfer import Row as FacetRow
 
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -51,6 +56,28 @@ class Desk:
         """The newest remedy or look that still counts."""
         counted = [s for s in self.steps if s.kind in ("try", "look") and not s.withdrawn]
         return counted[-1] if counted else None
+
+
+@dataclass(frozen=True, slots=True)
+class Shop:
+    """What the record says of a material. ``logged``: material to number of cases. ``place``: where it is kept."""
+
+    works: WhatWorks
+    card_text: str
+    card_markdown: str
+    cases: tuple[CaseRecord, ...]
+    logged: Mapping[str, int]
+    place: str
+
+
+@dataclass(frozen=True, slots=True)
+class LapView:
+    """One own lap with what the record says of it."""
+
+    lap: OwnLap
+    state: LapState
+    warnings: tuple[str, ...]
+    ran: tuple[LapUse, ...]
 
 
 def fresh(case: Case) -> Case:
@@ -170,6 +197,91 @@ class Bench:
         """The order of least expected minutes, or None if it takes too long."""
         assert self._session is not None
         return self._session.exact(case, EXACT_SECONDS)
+
+    def correct(self, facet: FacetSetting, prior: str | None) -> Correction:
+        """Which way and how far to nudge. Raises :class:`LapwiseError` for a map that says nothing."""
+        from lapwise.engine.contact import correct
+        from lapwise.engine.diagnosis.calculators import damage_range
+
+        damage = damage_range(Case(prior=prior), self.knowledge)
+        return correct(facet, damage_um=damage, profile=self._profile)
+
+    def fit(self, rows: Sequence[FacetRow], gear: int) -> Fit:
+        """How the stone sits. Raises :class:`LapwiseError` where the rows cannot tell."""
+        from lapwise.engine.transfer import fit
+
+        return fit(rows, gear)
+
+    def entry(self, name: str) -> tuple[Shown, tuple[str, ...]]:
+        """What is known of an id, and what the record says of it."""
+        from lapwise.engine.knowledge.show import show
+
+        shown = show(self.knowledge, name)
+        if self._record is None or self._record.empty():
+            return shown, ()
+        from lapwise.engine.learning.works import record_lines
+
+        return shown, tuple(record_lines(self._record, self.knowledge, shown.id))
+
+    # --- the record and the laps -----------------------------------------------------------------------------
+
+    def shop(self, material: str | None) -> Shop:
+        """What the record says of a material (None: of all)."""
+        from lapwise.engine.learning import card as cards
+        from lapwise.engine.learning.learner import members
+        from lapwise.engine.learning.works import what_works
+
+        record, knowledge = self.own_laps(), self.knowledge
+        logged: dict[str, int] = {}
+        for kept in record.cases(limit=500):
+            if kept.case.material:
+                logged[kept.case.material] = logged.get(kept.case.material, 0) + 1
+        card = cards.card(record, knowledge, material) if material is not None else None
+        group = members(knowledge, material) if material is not None else None
+        return Shop(
+            works=what_works(record, knowledge, material),
+            card_text=cards.text(card) if card else "",
+            card_markdown=cards.markdown(card) if card else "",
+            cases=tuple(record.cases(group, limit=40)),
+            logged=dict(sorted(logged.items(), key=lambda item: -item[1])),
+            place="a folder that is gone at the end" if self.sample else str(self.where.record),
+        )
+
+    def own_laps(self) -> Record:
+        """The record, to write to. Raises :class:`LapwiseError` where there is none."""
+        if self._record is None:
+            raise LapwiseError("there is no record: nothing can be kept")
+        return self._record
+
+    def lap_views(self) -> tuple[LapView, ...]:
+        """Own laps with their state, warnings and what ran on them."""
+        if self._record is None:
+            return ()
+        record = self._record
+        return tuple(
+            LapView(
+                lap,
+                record.lap_state(lap.id, self.knowledge),
+                record.lap_warnings(lap.id, self.knowledge),
+                record.lap_uses(lap.id),
+            )
+            for lap in record.laps()
+        )
+
+    def check_record(self) -> str:
+        """Look the record over; returns one sentence."""
+        from lapwise.engine.record.care import check
+
+        found = check(self.own_laps())
+        if found.faults:
+            return "! " + "; ".join(found.faults)
+        return f"The record is in order: {found.cases} cases, {found.steps} steps, {found.lap_rows} lap rows."
+
+    def back_up(self) -> str:
+        """Make a backup now; returns where it lies, in a sentence."""
+        from lapwise.engine.record.care import make_backup
+
+        return f"Backed up to {make_backup(self.own_laps())}."
 
     # --- the case at hand ------------------------------------------------------------------------------------
 
@@ -367,6 +479,11 @@ def with_fact(case: Case, key: str, value: str | None) -> Case:
     if value is not None:
         facts[key] = value
     return replace(case, facts=MappingProxyType(facts))
+
+
+def ended(case: Case) -> bool:
+    """True if the case came out well and only waits to be followed by another."""
+    return bool(case.tried and case.tried[-1][1] == "fixed")
 
 
 def restated(case: Case) -> Case:

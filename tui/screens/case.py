@@ -19,7 +19,7 @@ from lapwise.tui.screens import case_sheets, case_view
 from lapwise.tui.screens.base import AreaScreen, keys_of
 from lapwise.tui.screens.case_changes import CaseChanges
 from lapwise.tui.screens.sheet import Sheet
-from lapwise.tui.service import Desk
+from lapwise.tui.service import Desk, worth_keeping
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.fields import Fields
 from lapwise.tui.widgets.rows import Rows
@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 
 LONG_SECONDS = 120.0
 """Two minutes on one facet without a look is long: common practice, no source."""
+EMPTY = "Press s and say what you see or feel on the facet."
 OUTCOMES: tuple[tuple[Outcome, str, str], ...] = (
     ("fixed", "Fixed", "Fixed"), ("better", "Better", "Better"), ("no-change", "No change", "No change"),
     ("worse", "Worse", "Worse"),
@@ -80,7 +81,7 @@ class CaseScreen(CaseChanges, AreaScreen):
                 yield Static("", id="case-causes", markup=False)
             with Vertical(id="case-right"):
                 yield Static("", id="plan-title", markup=False)
-                yield PlanRows(id="plan", empty="Press s and say what you see on the facet.")
+                yield PlanRows(id="plan", empty="Reading what is known …")
                 yield Static("", id="reason", markup=False)
                 yield Fields(id="notes", flow=False)
         yield Static("", id="trying", markup=False)
@@ -94,7 +95,6 @@ class CaseScreen(CaseChanges, AreaScreen):
         self.query_one("#outcomes", Bar).show(
             [Item(o, keys.shown(actions[OUTCOME_ACTIONS[o]]), label, short) for o, label, short in OUTCOMES]
         )
-        self.query_one("#plan-title", Static).update("Reading what is known …")
         self.set_interval(1.0, self._tick)
 
     def dress(self) -> None:
@@ -123,19 +123,26 @@ class CaseScreen(CaseChanges, AreaScreen):
         start(self, self._rank, alone=True, group="rank")
 
     async def _rank(self) -> None:
-        case = self.desk.case
-        self._thinking = True
+        case, bench = self.desk.case, self.bench
         self._waiting = None
+        if not worth_keeping(case):
+            self._show_nothing(EMPTY, "What to try")
+            return
+        self._thinking = True
         try:
-            answer = await self.bench.do(self.bench.quick, case)
+            answer = await bench.do(bench.quick, case)
         except LapwiseError as error:
             self.warn(str(error.problems[0]))
+            return
+        if bench is not self.bench:
             return
         self._thinking = not answer.exact
         self.show_answer(answer)
         if answer.exact or not answer.plan:
             return
-        better = await self.bench.think(self.bench.exact, case)
+        better = await bench.think(bench.exact, case)
+        if bench is not self.bench:
+            return
         self._thinking = False
         if better is not None and case == self.desk.case:
             if self.cursor_is_moving():
@@ -250,7 +257,7 @@ class CaseScreen(CaseChanges, AreaScreen):
             parts.append(("   How did it go?", "$secondary"))
             line.update(Content.assemble(*parts))
         elif step is not None:
-            ask = "?  t starts the clock, or say how it went:"
+            ask = "?  t: start the clock"
             line.update(Content.assemble(("Tried ", "$secondary"), (step.label, ""), (ask, "$secondary")))
         else:
             line.update("")
@@ -313,7 +320,7 @@ class CaseScreen(CaseChanges, AreaScreen):
         self.lapwise.set_desk(desk)
         if outcome == "fixed":
             self.say(words + "  x: next case, u: undo", style="bold $success")
-            self._show_fixed()
+            self._show_nothing("Fixed. Press x for the next facet: the machine stays as it is.", "Fixed")
             return
         self.say(words + "  u: undo, e: time, note")
         self.show_fields()
@@ -324,15 +331,15 @@ class CaseScreen(CaseChanges, AreaScreen):
             self._show_rows(self.trying)
             self.show_trying()
 
-    def _show_fixed(self) -> None:
+    def _show_nothing(self, words: str, title: str) -> None:
         self.answer = None
-        self.query_one(PlanRows).set_empty("Fixed. Press x for the next facet: the machine stays as it is.")
+        self.query_one(PlanRows).set_empty(words)
         self.query_one(PlanRows).show(())
         self.query_one("#notes", Fields).show(())
         self.query_one("#reason", Static).update("")
         self.query_one("#case-causes", Static).update("")
         self.query_one("#trying", Static).update("")
-        self.query_one("#plan-title", Static).update(Content.styled("Fixed", "bold $success"))
+        self.query_one("#plan-title", Static).update(Content.styled(title, "bold"))
 
     def do_why(self) -> None:
         step = self.marked_step()

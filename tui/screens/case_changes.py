@@ -16,7 +16,7 @@ from lapwise.tui.screens.ask import Ask, Blank
 from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.chooser import Chooser, Entry
 from lapwise.tui.screens.sheet import Sheet, para
-from lapwise.tui.service import Desk, fresh, restated, stated, with_fact
+from lapwise.tui.service import Desk, ended, fresh, restated, stated, with_fact
 from lapwise.tui.widgets.bar import Item
 from lapwise.tui.words import capital, minutes, plain_id, small
 from lapwise.tui.work import start
@@ -61,7 +61,7 @@ class CaseChanges(AreaScreen):
     def change(self, case: Case) -> None:
         """Take the case as it now stands: show it, rank it, and put it on disk."""
         desk = self.desk
-        if _closed(desk):
+        if ended(desk.case):
             desk, case = Desk(case), fresh(case)
         case = restated(case)
         self.lapwise.set_desk(replace(desk, case=case))
@@ -383,7 +383,7 @@ class CaseChanges(AreaScreen):
 
     def do_new(self) -> None:
         """Close this case and begin another with the same machine."""
-        if self.desk.case_id is None or _closed(self.desk):
+        if self.desk.case_id is None or ended(self.desk.case):
             start(self, partial(self._end, None), group="log")
             return
 
@@ -408,11 +408,6 @@ class CaseChanges(AreaScreen):
         self.say("A new case with the same machine. Press s and say what you see.")
         self.show_fields()
         self.rank()
-
-
-def _closed(desk: Desk) -> bool:
-    """True if the case has ended and only waits to be followed by another."""
-    return bool(desk.case.tried and desk.case.tried[-1][1] == "fixed")
 
 
 def _number(text: str) -> float | bool | None:

@@ -111,7 +111,8 @@ def plan_row(place: int, step: PlanStep, knowledge: Knowledge, *, trying: bool, 
 
     def paint(width: int) -> list[Content]:
         bar_width = 12 if width >= 90 else 8 if width >= 70 else 5
-        tail = 1 + bar_width + 6 + 1 + 11 + 1 + 9
+        times = 9 if width >= 70 else 6
+        tail = 1 + bar_width + 6 + 1 + 11 + 1 + times
         head = f"{'»' if trying else ' '}{place:>2} "
         room = width - len(head) - tail
         label = step.label
@@ -127,7 +128,7 @@ def plan_row(place: int, step: PlanStep, knowledge: Knowledge, *, trying: bool, 
             " ",
             (fit(chance_word(step.chance), 11), ""),
             " ",
-            (fit(minutes(step.minutes), 9, right=True), ""),
+            (fit(minutes(step.minutes), times, right=True), ""),
         )
         if not large:
             return [first]

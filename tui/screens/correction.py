@@ -1,0 +1,374 @@
+"""The correction: mark what polished, and see which side must go down, which way to turn, and how far."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.content import Content
+from textual.widgets import Static
+
+from lapwise.engine.case import FACET_PARTS, Case, FacetSetting
+from lapwise.engine.errors import LapwiseError
+from lapwise.tui.screens.ask import Ask, Blank
+from lapwise.tui.screens.base import AreaScreen, keys_of
+from lapwise.tui.screens.case_view import name_of
+from lapwise.tui.screens.chooser import Chooser, Entry
+from lapwise.tui.screens.correction_view import answer_lines, setting_fields, trial_lines
+from lapwise.tui.screens.settings import LEAST, MOST, Setting, blank_like, resized, settings_of, trials_of
+from lapwise.tui.widgets.facet_map import FacetPicture, Grid
+from lapwise.tui.widgets.fields import Fields
+from lapwise.tui.words import capital
+from lapwise.tui.work import start
+
+if TYPE_CHECKING:
+    from lapwise.engine.contact import Correction
+
+
+class CorrectionScreen(AreaScreen):
+    """Works on the facet of the case at hand; every mark is kept as it is made."""
+
+    area = "correction"
+    BINDINGS: ClassVar[list[BindingType]] = keys_of("correction")
+    AUTO_FOCUS: ClassVar[str | None] = "#facet"
+    help_text = "Which way to nudge: mark what this setting touched, then follow the arrow and the words."
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.settings: list[Setting] = [Setting()]
+        self.on_ink = False
+        self.answer: Correction | None = None
+
+    def body(self) -> ComposeResult:
+        yield Fields(id="correction-fields")
+        with Horizontal(id="correction-body"):
+            with Vertical(id="correction-left"):
+                yield Static("", id="map-title", markup=False)
+                with Horizontal(id="maps"):
+                    yield FacetPicture(id="facet")
+                    yield FacetPicture(id="other-map", editable=False)
+                yield Static("", id="map-legend", markup=False)
+            with VerticalScroll(id="correction-right", can_focus=False):
+                yield Static("", id="advice", markup=False)
+
+    # --- what is shown ---------------------------------------------------------------------------------------
+
+    @property
+    def setting(self) -> Setting:
+        """The present setting."""
+        return self.settings[-1]
+
+    @property
+    def picture(self) -> FacetPicture:
+        """The map being marked."""
+        return self.query_one("#facet", FacetPicture)
+
+    def refresh_view(self) -> None:
+        self.settings = settings_of(self.lapwise.desk.case.facet.trials)
+        if self.setting.ink is not None and not any(c in "BD" for row in self.setting.polish for c in row):
+            self.on_ink = True
+        self.show_maps()
+        self.work_out()
+
+    def show_maps(self) -> None:
+        """Show both maps of the present setting and what is stated of the facet."""
+        case, answer = self.lapwise.desk.case, self.answer
+        across = along = 0.0
+        ends = ("tip end", "dop end")
+        if answer is not None:
+            ends = (answer.frame.tip, answer.frame.dop)
+            if not answer.done and answer.shape.kind != "even":
+                across = answer.slope_across.degrees if answer.turn.degrees or answer.spins else 0.0
+                along = answer.angle.degrees
+        ink = self.setting.ink or blank_like(self.setting.polish)
+        mine, other = (ink, self.setting.polish) if self.on_ink else (self.setting.polish, ink)
+        self.picture.show(mine, ink=self.on_ink, across=across, along=along, ends=ends)
+        beside = self.query_one("#other-map", FacetPicture)
+        beside.show(other, ink=not self.on_ink, ends=ends)
+        beside.display = self.has_class("-wide") and (self.setting.ink is not None or self.on_ink)
+        number = len(self.settings)
+        what = "ink map" if self.on_ink else "polish map"
+        fresh = ", fresh" if self.setting.fresh or (number == 1 and not self.on_ink) else ""
+        self.query_one("#map-title", Static).update(Content.styled(f"Setting {number}: {what}{fresh}", "bold"))
+        legend = "██ ink rubbed off R  ░░ ink still there N" if self.on_ink else "██ bright B  ░░ dull D"
+        self.query_one("#map-legend", Static).update(Content.styled(legend + "  ? not known", "$foreground 80%"))
+        self.query_one("#correction-fields", Fields).show(setting_fields(case, self.bench))
+
+    def work_out(self) -> None:
+        """Ask for the correction."""
+        start(self, self._work_out, group="correct", alone=True)
+
+    async def _work_out(self) -> None:
+        case = self.lapwise.desk.case
+        facet = replace(case.facet, trials=trials_of(self.settings))
+        if not facet.trials:
+            self.answer = None
+            self._show_advice(None)
+            return
+        try:
+            self.answer = await self.bench.do(self.bench.correct, facet, case.prior)
+            self._show_advice(None)
+        except LapwiseError as error:
+            self.answer = None
+            self._show_advice(str(error.problems[0]))
+        self.show_maps()
+
+    def _show_advice(self, complaint: str | None) -> None:
+        width = max(24, self.query_one("#correction-right").size.width - 3)
+        lines = answer_lines(self.answer, self.bench.profile, complaint, width)
+        lines += trial_lines(self.settings)
+        self.query_one("#advice", Static).update(Content("\n").join(lines))
+        if self.answer is not None and self.answer.done:
+            self.say("Done: the facet lies flat. Finish the polish at this setting.", style="bold $success")
+
+    def on_resize(self) -> None:
+        if self.bench.ready:
+            self.call_after_refresh(self.show_maps)
+            self.call_after_refresh(self._show_advice, None)
+
+    # --- keeping ---------------------------------------------------------------------------------------------
+
+    def keep(self) -> None:
+        """Take the marks into the case and put it on disk."""
+        facet = replace(self.lapwise.desk.case.facet, trials=trials_of(self.settings))
+        self._state(replace(self.lapwise.desk.case, facet=facet))
+
+    def _state(self, case: Case) -> None:
+        self.lapwise.restate(case)
+        self.show_maps()
+        self.work_out()
+
+    def on_facet_picture_painted(self, message: FacetPicture.Painted) -> None:
+        message.stop()
+        self._put(message.grid)
+        self.keep()
+
+    def _put(self, grid: Grid) -> None:
+        now = self.setting
+        self.settings[-1] = replace(now, ink=grid) if self.on_ink else replace(now, polish=grid)
+
+    # --- actions ---------------------------------------------------------------------------------------------
+
+    def do_mark(self) -> None:
+        self.picture.mark()
+
+    def do_bright(self) -> None:
+        self.picture.mark("R" if self.on_ink else "B", step=True)
+
+    def do_dull(self) -> None:
+        self.picture.mark("N" if self.on_ink else "D", step=True)
+
+    def do_unknown(self) -> None:
+        self.picture.mark("?", step=True)
+
+    def do_none(self) -> None:
+        self.picture.mark(".", step=True)
+
+    def do_rest(self) -> None:
+        """All cells not marked yet are bright (rubbed)."""
+        mark = "R" if self.on_ink else "B"
+        self._put(tuple(row.replace("?", mark) for row in self.picture.grid))
+        self.keep()
+
+    def do_turned(self) -> None:
+        """Begin the next setting where the advice said."""
+        answer = self.answer
+        if answer is None:
+            self.warn("Mark first what this setting polished.")
+        elif answer.done or not (answer.turn.degrees or answer.angle.degrees):
+            self.say("There is nothing to turn.")
+        else:
+            self._next(answer.next_turn, answer.next_angle)
+
+    def _next(self, turn: float, angle: float) -> None:
+        self.settings.append(Setting(turn, angle, polish=blank_like(self.setting.polish)))
+        self.on_ink = False
+        self.answer = None
+        self.show_maps()
+        self.say(f"Setting {len(self.settings)}. Polish a short while, then mark the map. f: fresh ink or pre-polish.")
+        self._show_advice(None)
+
+    def do_totals(self) -> None:
+        """State what was really turned since the first setting."""
+        turn, angle = self.setting.turn, self.setting.angle
+        if self.answer is not None and not self.answer.done and self.setting.said:
+            turn, angle = self.answer.next_turn, self.answer.next_angle
+        blanks = [
+            Blank("turn", "Turn of the stone", f"{turn:g}", "degrees in all, clockwise +"),
+            Blank("angle", "Change of angle", f"{angle:g}", "degrees in all, raise +"),
+        ]
+
+        def check(values: Mapping[str, str]) -> str | None:
+            bad = [k for k, v in values.items() if _degrees(v) is None]
+            return f"{capital(bad[0])}: degrees from -90 to 90 are wanted" if bad else None
+
+        def typed(values: dict[str, str] | None) -> None:
+            if values is None:
+                return
+            new = (_degrees(values["turn"]) or 0.0, _degrees(values["angle"]) or 0.0)
+            if self.setting.said and new != (self.setting.turn, self.setting.angle):
+                self._next(*new)
+            else:
+                self.settings[-1] = replace(self.setting, turn=new[0], angle=new[1])
+                self.keep()
+
+        about = "In all from the first setting, of the stone, seen from behind the hand piece."
+        self.app.push_screen(Ask("What did you set?", blanks, about=about, check=check), typed)
+
+    def do_ink(self) -> None:
+        self.on_ink = not self.on_ink
+        if self.on_ink and self.setting.ink is None:
+            self.settings[-1] = replace(self.setting, ink=blank_like(self.setting.polish))
+        self.show_maps()
+        self.say("Ink map: R where the ink rubbed off, N where it is still there." if self.on_ink else "Polish map.")
+
+    def do_fresh(self) -> None:
+        self.settings[-1] = replace(self.setting, fresh=not self.setting.fresh)
+        self.say("Fresh ink or pre-polish before this map." if self.setting.fresh else "Not fresh: bright may be old.")
+        self.keep()
+
+    def do_finer(self) -> None:
+        self._resize(1)
+
+    def do_coarser(self) -> None:
+        self._resize(-1)
+
+    def _resize(self, step: int) -> None:
+        rows, columns = len(self.setting.polish), len(self.setting.polish[0])
+        rows, columns = (max(LEAST, min(MOST, n + step)) for n in (rows, columns))
+        ink = self.setting.ink
+        self.settings[-1] = replace(
+            self.setting,
+            polish=resized(self.setting.polish, rows, columns),
+            ink=None if ink is None else resized(ink, rows, columns),
+        )
+        self.keep()
+
+    def do_back(self) -> None:
+        if len(self.settings) > 1:
+            self.settings.pop()
+            self.say("Back to the setting before.")
+        else:
+            self.settings = [Setting(polish=blank_like(self.setting.polish))]
+            self.say("The map is empty again.")
+        self.on_ink = False
+        self.answer = None
+        self.keep()
+
+    def do_restart(self) -> None:
+        self.settings = [Setting()]
+        self.on_ink = False
+        self.answer = None
+        self.say("All settings of this facet are forgotten.")
+        self.keep()
+
+    def do_read(self) -> None:
+        pane = self.query_one("#correction-right", VerticalScroll)
+        down = 8 if pane.scroll_y < pane.max_scroll_y else -100_000
+        pane.scroll_relative(y=down, animate=False)
+
+    def do_knob(self) -> None:
+        self.lapwise.action_area("machine")
+
+    # --- what is stated of the facet -------------------------------------------------------------------------
+
+    def do_setting(self) -> None:
+        case = self.lapwise.desk.case
+        held = {"45": "45-degree adapter", "none": "straight"}.get(case.facet.adapter or "", "not stated")
+        entries = [
+            Entry("numbers", "Angle, index, gear, size", "numbers to type"),
+            Entry("part", "Which facet", case.facet.part or "not stated"),
+            Entry("adapter", "Holding of a table", held),
+            Entry("prior", "Step before", name_of(self.bench.knowledge, case.prior)),
+        ]  # fmt: skip
+        self._choose("The facet and its setting", entries, lambda ids: self.ask_for(ids[0]) if ids else None)
+
+    def _choose(
+        self, title: str, entries: list[Entry], then: Callable[[tuple[str, ...]], None], none: str = ""
+    ) -> None:
+        def chosen(ids: tuple[str, ...] | None) -> None:
+            if ids is not None:
+                then(ids)
+
+        self.app.push_screen(Chooser(title, entries, none=none), chosen)
+
+    def ask_for(self, field: str) -> None:
+        """Let the person state one thing of the facet."""
+        case = self.lapwise.desk.case
+
+        def put(name: str) -> Callable[[tuple[str, ...]], None]:
+            def take(ids: tuple[str, ...]) -> None:
+                value = ids[0] if ids else None
+                held = replace(case.facet, part=value) if name == "part" else replace(case.facet, adapter=value)
+                self._state(replace(case, facet=held))
+
+            return take
+
+        if field == "part":
+            self._choose("Which facet?", [Entry(p, capital(p)) for p in FACET_PARTS], put("part"), "Not known")
+        elif field == "adapter":
+            entries = [Entry("45", "In a 45-degree adapter"), Entry("none", "Straight in the hand piece")]
+            self._choose("How is the table held?", entries, put("adapter"), "Not known")
+        elif field == "prior":
+            compounds = [Entry(c.id, c.label, c.about) for c in self.bench.knowledge.compounds.values()]
+            self._choose(
+                "What was the step before?", compounds,
+                lambda ids: self._state(replace(case, prior=ids[0] if ids else None)), "Not known",
+            )  # fmt: skip
+        else:
+            self._ask_numbers()
+
+    def _ask_numbers(self) -> None:
+        from lapwise.tui.cli.facet_options import read_facet
+
+        case = self.lapwise.desk.case
+        facet = case.facet
+        size = "x".join(f"{mm:g}" for mm in facet.size_mm) if facet.size_mm else ""
+        gear = facet.gear or (self.bench.profile.gear if self.bench.profile else None)
+        blanks = [
+            Blank("angle", "Angle", "" if facet.angle is None else f"{facet.angle:g}", "0 upright to 90 level"),
+            Blank("index", "Index", "" if facet.index is None else f"{facet.index:g}", "the tooth it was cut at"),
+            Blank("gear", "Gear", "" if gear is None else f"{gear}", "teeth, for example 96"),
+            Blank("size", "Size in mm", size, "side to side x tip to dop, 9x6"),
+        ]
+
+        def read(values: Mapping[str, str]) -> FacetSetting:
+            angle, index, gear, size = (values[k] or None for k in ("angle", "index", "gear", "size"))
+            return read_facet(angle=angle, index=index, gear=gear, size=size)
+
+        def check(values: Mapping[str, str]) -> str | None:
+            try:
+                read(values)
+            except LapwiseError as error:
+                return str(error.problems[0])
+            return None
+
+        def typed(values: dict[str, str] | None) -> None:
+            if values is not None:
+                new = read(values)
+                changed = replace(facet, angle=new.angle, index=new.index, gear=new.gear, size_mm=new.size_mm)
+                self._state(replace(case, facet=changed))
+
+        self.app.push_screen(Ask("The facet's setting", blanks, check=check), typed)
+
+    def on_fields_chosen(self, message: Fields.Chosen) -> None:
+        message.stop()
+        if not self.bench.ready:
+            return
+        if message.field_id == "machine":
+            self.do_knob()
+        else:
+            self.ask_for(message.field_id)
+
+
+def _degrees(text: str) -> float | None:
+    """Degrees typed, 0 where nothing is; None if it is no number from -90 to 90."""
+    try:
+        value = float(text.replace(",", ".").replace("\N{MINUS SIGN}", "-") or 0)
+    except ValueError:
+        return None
+    return value if -90 <= value <= 90 else None

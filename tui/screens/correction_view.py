@@ -1,0 +1,127 @@
+"""How a correction is put into words and pictures for the screen. Pure: no widget is touched here."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from textual.content import Content
+
+from lapwise.engine.case import Case
+from lapwise.tui.drawing import turn_lines
+from lapwise.tui.screens.case_view import name_of
+from lapwise.tui.screens.settings import Setting
+from lapwise.tui.screens.sheet import heading, para
+from lapwise.tui.widgets.fields import Field
+from lapwise.tui.words import safe, small
+
+if TYPE_CHECKING:
+    from lapwise.engine.contact import Correction
+    from lapwise.engine.machine import MachineProfile
+    from lapwise.tui.service import Bench
+
+SENSE = {"clockwise": "clockwise ↻", "counterclockwise": "counter-clockwise ↺"}
+
+
+def setting_fields(case: Case, bench: Bench) -> list[Field]:
+    """What is stated of the facet, ready to tap."""
+    facet = case.facet
+    gear = facet.gear or (bench.profile.gear if bench.profile else None)
+    index = "not stated" if facet.index is None else f"{facet.index:g}"
+    size = "not stated" if facet.size_mm is None else "{:g}×{:g} mm".format(*facet.size_mm)
+    fields = [
+        Field("part", "Facet", facet.part or "not stated", "" if facet.part else "italic"),
+        Field("numbers", "Angle", "not stated" if facet.angle is None else f"{facet.angle:g}°"),
+        Field("numbers", "Index", index + (f" of {gear}" if gear else "")),
+        Field("numbers", "Size", size),
+        Field("prior", "Step before", small(name_of(bench.knowledge, case.prior))),
+    ]
+    if facet.part == "table":
+        held = {"45": "45-degree adapter", "none": "straight"}.get(facet.adapter or "", "not stated")
+        fields.append(Field("adapter", "Held", held))
+    if bench.profile is None or bench.profile.numbers_run is None:
+        fields.append(Field("machine", "Machine", "not described yet", "italic"))
+    return fields
+
+
+def knob_words(answer: Correction, profile: MachineProfile | None) -> list[str]:
+    """What the knob and the dials of this machine do for the turn asked for, a few words each."""
+    out: list[str] = []
+    turn = answer.turn.degrees
+    if not turn:
+        return out
+    sense = "clockwise" if turn > 0 else "counterclockwise"
+    if answer.divisions is not None:
+        out.append(f"{answer.divisions:.1f} marks of the fine index")
+    if answer.teeth is not None:
+        out.append(f"{answer.teeth:.3f} of a tooth")
+    knob = profile.knob_sense("clockwise" if turn > 0 else "counterclockwise") if profile else None
+    if knob is not None:
+        same = "the way the stone goes" if knob == sense else "against the way the stone goes"
+        out.append(f"turn its knob {SENSE[knob]}, {same}")
+    reading = answer.reading()
+    if reading is not None and reading["index"] is not None:
+        out.append(f"then the index reads {reading['index']:g}")
+    elif (both := answer.index_readings()) is not None:
+        falls, rises = both["if_numbers_fall"], both["if_numbers_rise"]
+        out.append(f"then the index reads {falls:g} if its numbers fall, {rises:g} if they rise")
+    return out
+
+
+def _headline(answer: Correction) -> list[Content]:
+    if answer.done:
+        return [Content.styled("Done. The facet lies flat on the lap.", "bold $success")]
+    lines: list[Content] = []
+    if answer.turn.degrees:
+        way = SENSE["clockwise" if answer.turn.degrees > 0 else "counterclockwise"]
+        lines.append(Content.styled(f"Turn the stone {way} {abs(answer.turn.degrees):.2f}°", "bold"))
+    if answer.angle.degrees:
+        way = "Raise the angle ↑" if answer.angle.degrees > 0 else "Lower the angle ↓"
+        lines.append(Content.styled(f"{way} {abs(answer.angle.degrees):.2f}°", "bold"))
+    if not lines:
+        words = "The index only spins this facet" if answer.spins else "Nothing to turn yet"
+        lines.append(Content.styled(words + ".", "bold"))
+    return lines
+
+
+def answer_lines(
+    answer: Correction | None, profile: MachineProfile | None, complaint: str | None, width: int
+) -> list[Content]:
+    """What to do, in large words first, with the picture of the turn, then the sentences and what to beware of."""
+    if complaint:
+        return [para("! " + complaint, style="bold $warning")]
+    if answer is None:
+        return [
+            para("Polish a short while, look at the facet, and mark it:", style="bold"),
+            para("b where it is bright, d where it is dull, k where you cannot tell. Or tap a cell until it is right."),
+            para("Or mark what is dull and press B: all the rest is bright."),
+            Content(""),
+            para("Better still: ink the facet, touch the lap, and mark the ink map (i)."),
+        ]  # fmt: skip
+    lines = _headline(answer)
+    lines += [para("  " + text) for text in knob_words(answer, profile)]
+    if answer.angle.degrees:
+        reading = answer.reading()
+        if reading is not None and reading["angle"] is not None:
+            lines.append(para(f"  the angle dial then reads {reading['angle']:g}"))
+    if answer.turn.degrees and not answer.done:
+        lines += [Content(safe_line) for safe_line in turn_lines(answer.turn.degrees) if len(safe_line) <= width]
+    for caution in answer.cautions:
+        lines.append(para("! " + caution.text, style="$warning"))
+    lines.append(Content(""))
+    lines += [para(text) for text in answer.sentences()]
+    return lines
+
+
+def trial_lines(settings: Sequence[Setting]) -> list[Content]:
+    """The settings so far, one to a line."""
+    if len(settings) < 2 and not settings[0].said:
+        return []
+    lines = [Content(""), heading("Settings so far (turn, angle, map)")]
+    for number, setting in enumerate(settings, 1):
+        maps = "/".join(setting.polish)
+        ink = f"  ink {'/'.join(setting.ink)}" if setting.ink is not None else ""
+        fresh = "  fresh" if setting.fresh else ""
+        text = f"{number}. {setting.turn:+.3f}°, {setting.angle:+.3f}°  {maps}{ink}{fresh}"
+        lines.append(Content.styled(safe(text), "bold" if number == len(settings) else ""))
+    return lines

@@ -1,0 +1,263 @@
+"""Own laps: what each carries, when it was cleaned, what ran on it, what to beware of."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING, Any, ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import VerticalScroll
+from textual.content import Content
+from textual.widgets import Static
+
+from lapwise.engine.errors import LapwiseError
+from lapwise.engine.record.model import WEAR, OwnLap
+from lapwise.tui.screens.ask import Ask, Blank
+from lapwise.tui.screens.base import AreaScreen, keys_of
+from lapwise.tui.screens.case_view import name_of
+from lapwise.tui.screens.chooser import Chooser, Entry
+from lapwise.tui.screens.sheet import heading, para
+from lapwise.tui.widgets.rows import Row, Rows
+from lapwise.tui.words import fit, plain_id, safe, small
+from lapwise.tui.work import start
+
+if TYPE_CHECKING:
+    from lapwise.tui.service import LapView
+
+STATES = {
+    "clean": "clean", "due-for-cleaning": "! clean it", "carried-coarser": "! carried coarser",
+}  # fmt: skip
+
+
+class LapRows(Rows):
+    """The person's own laps."""
+
+    help_text = (
+        "Your own laps: name, type, what it carries, and its state. ! stands before what needs care. c: it has just "
+        "been cleaned; g: another compound went on; t: put it on the machine in the case; a adds one."
+    )
+
+
+class LapsScreen(AreaScreen):
+    """The list above, the marked lap below."""
+
+    area = "laps"
+    BINDINGS: ClassVar[list[BindingType]] = keys_of("laps")
+    AUTO_FOCUS: ClassVar[str | None] = "#lap-rows"
+    help_text = "Your own laps."
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.laps: dict[str, LapView] = {}
+
+    def body(self) -> ComposeResult:
+        yield LapRows(id="lap-rows", tap_chooses=False, empty="No lap of your own yet. a adds one.")
+        with VerticalScroll(id="lap-detail", can_focus=False):
+            yield Static("", id="lap-text", markup=False)
+
+    def dress(self) -> None:
+        super().dress()
+        self.query_one(LapRows).row_height = 2 if self.lapwise.large or self.lapwise.touch else 1
+
+    def refresh_view(self) -> None:
+        start(self, self._read, group="laps", alone=True)
+
+    async def _read(self) -> None:
+        try:
+            views = await self.bench.do(self.bench.lap_views)
+        except LapwiseError as error:
+            self.warn(str(error.problems[0]))
+            return
+        self.laps = {view.lap.id: view for view in views}
+        self.query_one(LapRows).show([Row(view.lap.id, self._painter(view)) for view in views])
+        self._show_marked()
+        await self.lapwise.look_back()
+
+    def _painter(self, view: LapView) -> Callable[[int], Content]:
+        def paint(width: int) -> Content:
+            lap, knowledge = view.lap, self.bench.knowledge
+            carries = ", ".join(small(name_of(knowledge, c)) for c in lap.carries) or "nothing"
+            state = STATES[view.state] if view.state != "clean" or not view.warnings else "! see below"
+            name = max(10, width // 4)
+            kind = max(12, width // 4)
+            rest = width - name - kind - 2 - 18
+            return Content.assemble(
+                (fit(lap.name, name), "bold"), " ", (fit(small(name_of(knowledge, lap.type)), kind), ""), " ",
+                (fit(carries, max(4, rest)), ""), (fit(" " + state, 18), "$warning" if state[0] == "!" else ""),
+            )  # fmt: skip
+
+        return paint
+
+    def _show_marked(self) -> None:
+        text = self.query_one("#lap-text", Static)
+        view = self.marked()
+        if view is None:
+            text.update("")
+            return
+        lap, knowledge = view.lap, self.bench.knowledge
+        size = [
+            f"{lap.diameter_mm:g} mm across" if lap.diameter_mm else "",
+            f"{lap.thickness_mm:g} mm thick" if lap.thickness_mm else "",
+        ]
+        about = ", ".join(x for x in (lap.grade, *size, plain_id(lap.wear)) if x)
+        lines: list[Content] = [heading(lap.name + (f": {about}" if about else ""))]
+        lines += [para("! " + warning, style="bold $warning") for warning in view.warnings]
+        lines.append(
+            para("Carries: " + (", ".join(small(name_of(knowledge, c)) for c in lap.carries) or "nothing stated"))
+        )
+        lines.append(para("Last cleaned: " + (lap.last_cleaned[:10] if lap.last_cleaned else "never logged")))
+        if view.ran:
+            ran = [
+                f"{small(name_of(knowledge, u.material))} with {small(name_of(knowledge, u.compound))} ({u.cases})"
+                for u in view.ran[:6]
+            ]
+            lines.append(para("Ran on it: " + "; ".join(ran)))
+        if lap.note:
+            lines.append(para("Note: " + lap.note))
+        known = knowledge.laps.get(lap.type)
+        if known is not None:
+            lines += [para(f"Care: {text}") for text in known.care[:3]]
+        text.update(Content("\n").join(lines))
+
+    def marked(self) -> LapView | None:
+        """The lap under the mark."""
+        name = self.query_one(LapRows).marked
+        return self.laps.get(name) if name is not None else None
+
+    def on_rows_moved(self, message: Rows.Moved) -> None:
+        message.stop()
+        self._show_marked()
+
+    def on_rows_chosen(self, message: Rows.Chosen) -> None:
+        message.stop()
+        self.do_change()
+
+    # --- actions ---------------------------------------------------------------------------------------------
+
+    def do_add(self) -> None:
+        kinds = [Entry(lap.id, lap.label, lap.about) for lap in self.bench.knowledge.laps.values()]
+
+        def chosen(ids: tuple[str, ...] | None) -> None:
+            if ids:
+                self._ask(OwnLap("", ids[0]), "A lap of your own", self._add)
+
+        self.app.push_screen(Chooser("What type of lap is it?", kinds), chosen)
+
+    def _ask(self, lap: OwnLap, title: str, then: Callable[[dict[str, Any], OwnLap], None]) -> None:
+        def number(value: float | None) -> str:
+            return "" if value is None else f"{value:g}"
+
+        blanks = [
+            Blank("name", "Name", lap.name, "what you call it"),
+            Blank("grade", "Grade", lap.grade, "what it says on it"),
+            Blank("diameter_mm", "Diameter in mm", number(lap.diameter_mm), "for example 200"),
+            Blank("thickness_mm", "Thickness in mm", number(lap.thickness_mm), "for example 6"),
+            Blank("wear", "Wear", lap.wear, ", ".join(WEAR)),
+            Blank("note", "Note", lap.note, "anything worth keeping"),
+        ]
+
+        def check(values: Mapping[str, str]) -> str | None:
+            if not values["name"]:
+                return "A lap needs a name of yours."
+            for field in ("diameter_mm", "thickness_mm"):
+                if values[field] and _mm(values[field]) is None:
+                    return f"{'Diameter' if field[0] == 'd' else 'Thickness'}: a number of mm is wanted"
+            if values["wear"] and values["wear"] not in WEAR:
+                return "Wear is one of: " + ", ".join(WEAR)
+            return None
+
+        def typed(values: dict[str, str] | None) -> None:
+            if values is not None:
+                changes: dict[str, Any] = {k: values[k] for k in ("name", "grade", "wear", "note")}
+                changes |= {k: _mm(values[k]) for k in ("diameter_mm", "thickness_mm")}
+                then(changes, lap)
+
+        self.app.push_screen(Ask(title, blanks, check=check), typed)
+
+    def _add(self, changes: dict[str, Any], lap: OwnLap) -> None:
+        from dataclasses import replace
+
+        new = replace(lap, **changes)
+        self._do(lambda: self.bench.own_laps().add_lap(new), f"Added: {safe(new.name, 60)}. g: what does it carry?")
+
+    def _do(self, work: Callable[[], object], words: str) -> None:
+        async def run() -> None:
+            try:
+                await self.bench.do(work)
+            except (LapwiseError, OSError) as error:
+                self.warn(str(error))
+                return
+            self.say(words)
+            await self._read()
+
+        start(self, run, group="lap-change")
+
+    def do_change(self) -> None:
+        view = self.marked()
+        if view is None:
+            self.do_add()
+            return
+        self._ask(
+            view.lap, f"Change {view.lap.name}",
+            lambda changes, lap: self._do(lambda: self.bench.own_laps().change_lap(lap.id, **changes), "Changed."),
+        )  # fmt: skip
+
+    def do_cleaned(self) -> None:
+        view = self._need()
+        if view is not None:
+            entries = [Entry("clean", "Washed and scrubbed"), Entry("resurface", "Cut down to a fresh face")]
+
+            def chosen(ids: tuple[str, ...] | None) -> None:
+                if ids:
+                    fresh = ids[0] == "resurface"
+                    self._do(
+                        lambda: self.bench.own_laps().clean_lap(view.lap.id, resurfaced=fresh),
+                        f"Logged: {view.lap.name} {'has a fresh face' if fresh else 'was cleaned'}.",
+                    )
+
+            self.app.push_screen(Chooser(f"How was {view.lap.name} cleaned?", entries), chosen)
+
+    def do_charged(self) -> None:
+        view = self._need()
+        if view is None:
+            return
+        entries = [Entry(c.id, c.label, c.about) for c in self.bench.knowledge.compounds.values()]
+
+        def chosen(ids: tuple[str, ...] | None) -> None:
+            if ids is not None:
+                self._do(
+                    lambda: self.bench.own_laps().change_lap(view.lap.id, carries=ids),
+                    f"Logged: what {view.lap.name} carries.",
+                )
+
+        title = f"What does {view.lap.name} carry now?"
+        self.app.push_screen(Chooser(title, entries, many=True, chosen=view.lap.carries), chosen)
+
+    def do_use(self) -> None:
+        view = self._need()
+        if view is not None:
+            self.lapwise.restate(self.lapwise.with_own_lap(self.lapwise.desk.case, view.lap.id))
+            self.lapwise.action_area("case")
+
+    def do_retire(self) -> None:
+        view = self._need()
+        if view is not None:
+            name = safe(view.lap.name, 60)
+            self._do(
+                lambda: self.bench.own_laps().remove_lap(view.lap.id), f"{name} is off the list; the record keeps it."
+            )
+
+    def _need(self) -> LapView | None:
+        view = self.marked()
+        if view is None:
+            self.warn("There is no lap of your own yet. a adds one.")
+        return view
+
+
+def _mm(text: str) -> float | None:
+    try:
+        value = float(text.replace(",", "."))
+    except ValueError:
+        return None
+    return value if value > 0 else None

@@ -1,0 +1,280 @@
+"""The record: what worked on each material, minutes by cause, progress, and the recipe card."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import VerticalScroll
+from textual.content import Content
+from textual.widgets import Static
+
+from lapwise.engine.errors import LapwiseError
+from lapwise.tui.screens.ask import Ask, Blank
+from lapwise.tui.screens.base import AreaScreen, keys_of
+from lapwise.tui.screens.case_view import name_of
+from lapwise.tui.screens.chooser import Chooser, Entry
+from lapwise.tui.screens.sheet import heading, para
+from lapwise.tui.widgets.bar import Bar, Item
+from lapwise.tui.widgets.fields import Field, Fields
+from lapwise.tui.words import bar, fit, interval, minutes, plain_id, safe, small
+from lapwise.tui.work import start
+
+if TYPE_CHECKING:
+    from lapwise.engine.knowledge.model import Knowledge
+    from lapwise.engine.learning.model import WhatWorks, Works
+    from lapwise.engine.record.model import CaseRecord
+    from lapwise.tui.service import Shop
+
+VIEWS = (
+    ("works", "What works"), ("minutes", "Minutes by cause"), ("progress", "Progress"), ("card", "Recipe card"),
+    ("cases", "Newest cases"),
+)  # fmt: skip
+ALL = "all"
+
+
+class RecordScreen(AreaScreen):
+    """One material at a time, in five views."""
+
+    area = "record"
+    BINDINGS: ClassVar[list[BindingType]] = keys_of("record")
+    help_text = (
+        "What your own record says. ├──●──┤ holds the true share with 9 chances in 10; ● is the share seen; figures "
+        "behind it are how often it worked of how many trials. Few trials make a long line: trust it little. m chooses "
+        "the stone, v the next view."
+    )
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.material: str | None = None
+        self.chosen = False
+        self.view = "works"
+        self.shop: Shop | None = None
+
+    def body(self) -> ComposeResult:
+        yield Fields(id="record-fields")
+        yield Bar(id="record-views", spread=True)
+        with VerticalScroll(id="record-body"):
+            yield Static("", id="record-text", markup=False)
+
+    def refresh_view(self) -> None:
+        if not self.chosen:
+            self.material = self.lapwise.desk.case.material
+        self.query_one("#record-views", Bar).show(
+            [Item(name, "", label, label.split()[-1], on=name == self.view) for name, label in VIEWS]
+        )
+        start(self, self._read, group="record", alone=True)
+
+    async def _read(self) -> None:
+        try:
+            self.shop = await self.bench.do(self.bench.shop, self.material)
+        except LapwiseError as error:
+            self.warn(str(error.problems[0]))
+            return
+        self._show()
+
+    def _show(self) -> None:
+        shop, knowledge = self.shop, self.bench.knowledge
+        if shop is None:
+            return
+        name = name_of(knowledge, self.material, "all stones")
+        cases = "1 case" if shop.works.cases == 1 else f"{shop.works.cases} cases"
+        self.query_one("#record-fields", Fields).show(
+            [Field("material", "Stone", name), Field("cases", "Logged", cases), Field("file", "Kept in", shop.place)]
+        )
+        width = max(40, self.query_one("#record-body").size.width - 4)
+        lines: list[Content]
+        if not shop.works.cases:
+            lines = [
+                para("Nothing is logged of this stone yet.", style="bold"),
+                para("Each outcome you log in the case counts here. m shows another stone."),
+            ]
+            if self.view == "card" and shop.card_text:
+                lines = [Content(safe(line, 300)) for line in shop.card_text.splitlines()]
+        elif self.view == "works":
+            lines = works_lines(shop.works, knowledge, width)
+        elif self.view == "minutes":
+            lines = minute_lines(shop.works, knowledge, width)
+        elif self.view == "progress":
+            lines = progress_lines(shop.works, width)
+        elif self.view == "card":
+            lines = [Content(safe(line, 300)) for line in shop.card_text.splitlines()] or [
+                para("Choose one stone (m) for its card.")
+            ]
+        else:
+            lines = case_lines(shop.cases, knowledge)
+        self.query_one("#record-text", Static).update(Content("\n").join(lines))
+
+    def on_resize(self) -> None:
+        if self.bench.ready:
+            self.call_after_refresh(self._show)
+
+    # --- actions ---------------------------------------------------------------------------------------------
+
+    def do_view(self) -> None:
+        names = [name for name, _ in VIEWS]
+        self._see(names[(names.index(self.view) + 1) % len(names)])
+
+    def _see(self, view: str) -> None:
+        self.view = view
+        self.refresh_view()
+
+    def do_material(self) -> None:
+        logged = self.shop.logged if self.shop else {}
+        known = self.bench.knowledge.materials
+        first = [
+            Entry(m, known[m].label if m in known else m, f"{n} logged", "In your record") for m, n in logged.items()
+        ]
+        rest = [
+            Entry(e.id, e.label, e.about, "All stones", e.words)
+            for e in self.lapwise.material_entries()
+            if e.id not in logged
+        ]
+        entries = [Entry(ALL, "All stones together"), *first, *rest]
+
+        def chosen(ids: tuple[str, ...] | None) -> None:
+            if ids:
+                self.chosen = True
+                self.material = None if ids[0] == ALL else ids[0]
+                self.refresh_view()
+
+        self.app.push_screen(Chooser("Whose record?", entries), chosen)
+
+    def do_copy(self) -> None:
+        if self.shop is None or not self.shop.card_text:
+            self.warn("Choose one stone first (m).")
+            return
+        self.app.copy_to_clipboard(self.shop.card_text)
+        self.say("The card is on the clipboard, if your terminal allows it. f writes it to a file.")
+
+    def do_file(self) -> None:
+        if self.shop is None or not self.shop.card_markdown:
+            self.warn("Choose one stone first (m).")
+            return
+        text = self.shop.card_markdown
+
+        def typed(values: dict[str, str] | None) -> None:
+            if values and values["file"]:
+                self._write(Path(values["file"]).expanduser(), text)
+
+        blank = Blank("file", "New file", f"{self.material}-card.md", "its name or path")
+        self.app.push_screen(Ask("Write the recipe card", [blank]), typed)
+
+    def _write(self, path: Path, text: str) -> None:
+        try:
+            with path.open("x", encoding="utf-8") as file:
+                file.write(text)
+        except FileExistsError:
+            self.warn(f"{path} is there already; nothing was written.")
+        except OSError as error:
+            self.warn(f"{path}: {error.strerror or error}")
+        else:
+            self.say(f"Written to {path}.")
+
+    def do_check(self) -> None:
+        start(self, self._check, group="care", alone=True)
+
+    async def _check(self) -> None:
+        try:
+            self.say(await self.bench.do(self.bench.check_record))
+        except (LapwiseError, OSError) as error:
+            self.warn(str(error))
+
+    def do_backup(self) -> None:
+        start(self, self._backup, group="care", alone=True)
+
+    async def _backup(self) -> None:
+        try:
+            self.say(await self.bench.do(self.bench.back_up))
+        except (LapwiseError, OSError) as error:
+            self.warn(str(error))
+
+    # --- taps ------------------------------------------------------------------------------------------------
+
+    def on_bar_chosen(self, message: Bar.Chosen) -> None:
+        if message.bar.id == "record-views":
+            message.stop()
+            if self.bench.ready:
+                self._see(message.item_id)
+        else:
+            super().on_bar_chosen(message)
+
+    def on_fields_chosen(self, message: Fields.Chosen) -> None:
+        message.stop()
+        if self.bench.ready and message.field_id == "material":
+            self.do_material()
+
+
+def _works_line(works: Works, label: str, width: int) -> Content:
+    wide = 21 if width >= 70 else 13
+    figures = f"{works.worked} of {works.trials}"
+    time = minutes(works.minutes) if works.minutes else ""
+    room = width - wide - 11 - 8
+    return Content.assemble(
+        (fit(label, room), ""), " ", (interval(works.told.low, works.told.mean, works.told.high, wide), "$primary"),
+        (fit(figures, 9, right=True), "bold"), (fit(time, 8, right=True), ""),
+    )  # fmt: skip
+
+
+def works_lines(works: WhatWorks, knowledge: Knowledge, width: int) -> list[Content]:
+    """Laps with compounds, and remedies, each with its interval and trials."""
+    from lapwise.engine.learning.works import pair_label
+
+    lines: list[Content] = []
+    for title, items in (("Laps and compounds, best first", works.pairs), ("What cured troubles", works.remedies)):
+        lines.append(heading(title))
+        for item in items:
+            label = pair_label(item.name, knowledge) if "|" in item.name else name_of(knowledge, item.name)
+            lines.append(_works_line(item, label, width))
+        lines.append(Content(""))
+    lines.append(para("├─●─┤ from 0 to 100 %: holds the true share with 9 chances in 10.", style="italic"))
+    lines.append(para("A remedy tried only after others failed looks better here than it is; the advice allows for it.",
+                      style="italic"))  # fmt: skip
+    return lines
+
+
+def minute_lines(works: WhatWorks, knowledge: Knowledge, width: int) -> list[Content]:
+    """Minutes spent by likely cause, most first."""
+    lines = [heading("Minutes spent, by likely cause")]
+    most = max(works.minutes_by_cause.values(), default=1.0) or 1.0
+    for cause, spent in works.minutes_by_cause.items():
+        label = "something else" if cause == "other" else small(name_of(knowledge, cause))
+        room = max(12, width - 30)
+        lines.append(
+            Content.assemble(
+                (fit(label, room), ""), " ", (bar(spent / most, 18), "$primary"),
+                (fit(minutes(spent), 10, right=True), "bold"),
+            )
+        )  # fmt: skip
+    return lines
+
+
+def progress_lines(works: WhatWorks, width: int) -> list[Content]:
+    """Mean minutes to a good facet month by month: a falling bar is progress."""
+    lines = [heading("Minutes to a good facet, month by month")]
+    most = max((mean for _, _, mean in works.by_month), default=1.0) or 1.0
+    for month, facets, mean in works.by_month:
+        count = f"{facets} facet" + ("" if facets == 1 else "s")
+        lines.append(
+            Content.assemble(
+                (f"{month}  ", ""), (bar(mean / most, max(10, min(40, width - 40))), "$primary"),
+                (fit(minutes(mean), 10, right=True), "bold"), (f"   {count}", ""),
+            )
+        )  # fmt: skip
+    if len(works.by_month) < 2:
+        lines.append(para("One month so far: a later one beside it shows how you get on.", style="italic"))
+    return lines
+
+
+def case_lines(cases: Sequence[CaseRecord], knowledge: Knowledge) -> list[Content]:
+    """The newest cases, one to a line: day, how it ended, stone, what was seen, minutes."""
+    lines = [heading("Newest cases")]
+    for kept in cases:
+        seen = "; ".join(small(name_of(knowledge, s)) for s in kept.case.symptoms) or "nothing stated"
+        state = plain_id(kept.result or "open")
+        what = safe(f"{name_of(knowledge, kept.case.material)}: {seen}, {minutes(kept.minutes)}", 300)
+        lines.append(Content(f"{kept.at[:10]}  {fit(state, 9)} {what}"))
+    return lines
