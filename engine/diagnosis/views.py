@@ -92,11 +92,13 @@ def plan_steps(
     names = labels(knowledge)
     why = _why(views, knowledge)
     left = dict(prepared.belief.p)
+    failed = 1.0
     steps = []
     for step in plan.order:
         option = by_id.get(step.remedy)
-        if option is None:
+        if option is None:  # starting again with another stone is no remedy of this one
             continue
+        failed *= 1.0 - step.chance
         shares = sorted(((c, left[c] * p) for c, p in option.fix.items() if c in left), key=lambda s: (-s[1], s[0]))
         sentences, sources = reasons_for(option, shares, why, names)
         steps.append(
@@ -106,7 +108,7 @@ def plan_steps(
                 to=option.to.as_json() if option.to else None,
                 amount=amount(step.remedy, prepared.calculated),
                 chance=step.chance,
-                cumulative=step.cumulative,
+                cumulative=1.0 - failed,
                 minutes=step.minutes,
                 because=sentences,
                 source=sources or ("practice",),
