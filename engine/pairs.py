@@ -95,8 +95,13 @@ def _carries(lap: Lap, compound: Compound) -> bool:
 def _allowed(target: Target, case: Case, lap: Lap | None, compound: Compound | None) -> bool:
     if target.keep == "lap" and case.lap and (lap is None or lap.id != case.lap):
         return False
-    if target.keep == "compound" and case.compound and (compound is None or compound.id != case.compound):
-        return False
+    if target.keep == "compound" and case.compound:
+        # A diamond whose grade is not known may be any of the grades that suit the stone.
+        kept = compound and (
+            compound.id == case.compound or (case.compound == "diamond-unknown" and compound.kind == "diamond")
+        )
+        if not kept:
+            return False
     if lap is not None:
         if target.laps and lap.id not in target.laps:
             return False
