@@ -20,8 +20,9 @@ if TYPE_CHECKING:
 WEAKEST = 1e-3
 """Smallest singular value, beside the largest, that still counts as told."""
 FLIP_OVER_NOISE = 4.0
-FLIP_GAIN = 6.0
-"""A flipped sign must better the squares by this many times the noise squared. Judgement."""
+FLIP_GAIN = 0.25
+"""A flipped sign must better the squares by this many times the noise squared for each value typed. Judgement: with six
+rows a right row is then named in about 2 cases of 100."""
 SUSPECT_FROM = 4
 QUIETEST = 1e-3
 """Noise is never taken below this, degrees: what a dial and a pencil note round to."""
@@ -221,12 +222,13 @@ def _leave_out_flipped(rows: Sequence[Row], which: list[Entry], gear: int) -> tu
         freedom = len(kept) - 4
         if freedom < 2:
             break
+        gain = FLIP_GAIN * len(kept)
         project = np.eye(len(kept)) - matrix @ np.linalg.pinv(matrix)
         before = float(values @ project @ values)
-        flipped = [float(v @ project @ v) for v in (_flip(values, n) for n in range(len(kept)))]
+        flipped = [max(float(v @ project @ v), 0.0) for v in (_flip(values, n) for n in range(len(kept)))]
         best = int(np.argmin(flipped))
         noise = max(math.sqrt(flipped[best] / freedom), QUIETEST)
-        if before - flipped[best] <= FLIP_GAIN * noise**2 or 2 * abs(values[best]) <= FLIP_OVER_NOISE * noise:
+        if before - flipped[best] <= gain * noise**2 or 2 * abs(values[best]) <= FLIP_OVER_NOISE * noise:
             break
         place, kind = which[kept[best]]
         rest = [k for k in kept if k != kept[best]]
