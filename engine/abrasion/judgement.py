@@ -31,12 +31,14 @@ class Judgement:
     """The verdict with what it rests on.
 
     ``damage_um``: (low, high) depth left by the step before. ``minutes``: (least, most) to polish it out at this
-    facet size. ``ratio``: grain of the step before over the grain now, None where sizes say nothing (oxides).
+    facet size, at the best and the poorest of everything; ``usual_minutes``: in the middle of it. ``ratio``: grain of
+    the step before over the grain now, None where sizes say nothing (oxides).
     """
 
     verdict: Verdict
     damage_um: Span
     minutes: Span | None
+    usual_minutes: float | None
     ratio: float | None
     reasons: tuple[str, ...]
 
@@ -52,18 +54,24 @@ def judge(
     if not (prior_um > 0 and compound_um > 0):
         raise ValueError("grain sizes above 0 are wanted")
     damage = damage_depth(prior_um)
-    minutes = minutes_to_remove(damage, kind, size_mm) if kind in COEFFICIENTS else None
+    known = kind in COEFFICIENTS
+    minutes = minutes_to_remove(damage, kind, size_mm) if known else None
+    usual = _usual(damage, kind, size_mm) if known else None
     depth = f"Grains of {prior_um:g} µm leave damage from {spread(*damage)} µm deep."
     if kind == "oxide":
-        usual = middle(minutes_to_remove((middle(damage),) * 2, kind, USUAL_FACET_MM))
-        return Judgement(_by_minutes(usual), damage, minutes, None, (depth, _oxide_reason(usual)))
+        judged = _usual(damage, kind, USUAL_FACET_MM)
+        return Judgement(_by_minutes(judged), damage, minutes, usual, None, (depth, _oxide_reason(judged)))
     ratio = prior_um / compound_um
-    return Judgement(_by_ratio(ratio), damage, minutes, ratio, (depth, _ratio_reason(ratio)))
+    return Judgement(_by_ratio(ratio), damage, minutes, usual, ratio, (depth, _ratio_reason(ratio)))
 
 
 def verdict(prior_um: float, compound_um: float, kind: str) -> Verdict:
     """The verdict alone, see :func:`judge`."""
     return judge(prior_um, compound_um, kind).verdict
+
+
+def _usual(damage: Span, kind: str, size_mm: tuple[float, float]) -> float:
+    return middle(minutes_to_remove((middle(damage), middle(damage)), kind, size_mm))
 
 
 def _by_minutes(minutes: float) -> Verdict:

@@ -50,8 +50,8 @@ class Sets:
     """(N, C) P(still not fixed | cause)."""
     cost: Floats
     """(N, R) minutes of each remedy with the set-up if it is due."""
-    layers: tuple[tuple[Ints, Ints], ...]
-    """Per size of the set: (n,) the sets, (n, R - size) the remedies not in each."""
+    layers: tuple[tuple[Ints, Ints, Floats], ...]
+    """Per size of the set: (n,) the sets, (n, R - size) the sets with one remedy more, and the minutes of that."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -94,7 +94,8 @@ def sets_of(a: Arrays) -> Sets:
     for k in range(remedies + 1):
         chosen = sets[size == k]
         missing = np.nonzero(member[chosen] == 0)[1].reshape(chosen.size, remedies - k)
-        layers.append((chosen, missing.astype(np.int64)))
+        bigger = chosen[:, None] | (np.int64(1) << missing.astype(np.int64))
+        layers.append((chosen, bigger, np.take_along_axis(cost[chosen], missing, axis=1)))
     return Sets(survive, cost, tuple(layers))
 
 
@@ -147,14 +148,13 @@ def solve(
 
 def _fill(sets: Sets, mass: Floats, value: Floats, stop: Callable[[], bool]) -> None:
     """Lower ``value`` (N, L) by the remedies, from the full set down."""
-    for chosen, missing in reversed(sets.layers[:-1]):
+    for chosen, bigger, costs in reversed(sets.layers[:-1]):
         if stop():
             raise OutOfTime
         best = value[chosen]
         here = mass[chosen]
-        costs = np.take_along_axis(sets.cost[chosen], missing, axis=1)
-        for j in range(missing.shape[1]):
-            after = value[chosen | (np.int64(1) << missing[:, j])]
+        for j in range(bigger.shape[1]):
+            after = value[bigger[:, j]]
             after += costs[:, j, None] * here
             np.minimum(best, after, out=best)
         value[chosen] = best

@@ -18,6 +18,8 @@ from lapwise.engine.strategy.runs import greedy_runs
 
 FIRST_SIZES = (150_000,)
 """Smaller programmes run first, so that a problem beyond the budget has an answer early on a slow machine."""
+LookValues = dict[int, tuple[float, int]]
+"""Look number to (minutes saved by that look alone, places before it)."""
 WORTH_MINUTES = 1e-6
 """A look that saves less than this saves nothing."""
 
@@ -71,9 +73,9 @@ def _path(a: Arrays, sets: Sets, with_looks: Values, without: Values) -> _Path:
 
 def _look_values(
     a: Arrays, sets: Sets, looks: Sequence[int], tails: Sequence[Floats], base: Values, stop: Callable[[], bool]
-) -> dict[int, tuple[float, int]]:
+) -> LookValues:
     """Per look alone: (minutes saved against no look, places before it)."""
-    out: dict[int, tuple[float, int]] = {}
+    out: LookValues = {}
     for k in looks:
         alone = solve(a, sets, (k,), tails, stop)
         saved = float(base.root[0] - alone.root[0])
@@ -117,7 +119,7 @@ def _choose(a: Arrays, ranked: Sequence[int], looks: Sequence[int], states: int)
     return _Choice(sorted(ranked[:count]), sorted(looks), count == len(ranked))
 
 
-def _pick_looks(a: Arrays, values: dict[int, tuple[float, int]], states: int, remedies: int) -> list[int]:
+def _pick_looks(a: Arrays, values: LookValues, states: int, remedies: int) -> list[int]:
     """The looks worth most alone that leave room for ten remedies (or all, if fewer)."""
     chosen: list[int] = []
     for k in sorted(values, key=lambda k: (-values[k][0], k)):
@@ -133,28 +135,36 @@ def _fits(a: Arrays, states: int) -> bool:
     return state_count(len(remedies), [a.likelihood[k].shape[0] for k in looks]) <= states
 
 
-def _prepare(a: Arrays, states: int, stop: Callable[[], bool]) -> tuple[_Choice, dict[int, tuple[float, int]]]:
-    """What goes into the programme, and a first value of each look."""
+def _first_values(a: Arrays, stop: Callable[[], bool]) -> LookValues:
+    """A first value of each look alone, with the nine remedies that cure most."""
     remedies, looks = useful(a)
-    order, _ = weights(a)
-    ranked = [int(r) for r in order if int(r) in set(remedies)]
-    if _fits(a, states):
-        return _Choice(sorted(ranked), looks, True), {}
-    small = _choose(a, ranked[:9], [], states)
-    part = _subset(a, small.remedies)
+    small = sorted(_ranked(a, remedies)[:9])
+    part = _subset(a, small)
     sets = sets_of(part)
-    tails = [a.end, sequence_end(a, _tail(a, small.remedies))]
+    tails = [a.end, sequence_end(a, _tail(a, small))]
     base = solve(part, sets, (), tails, stop)
-    values = _look_values(part, sets, looks, tails, base, stop)
-    chosen = _pick_looks(a, values, states, len(ranked))
-    choice = _choose(a, ranked, chosen, states)
-    return _Choice(choice.remedies, choice.looks, choice.lossless and len(chosen) == len(looks)), values
+    return _look_values(part, sets, looks, tails, base, stop)
+
+
+def _ranked(a: Arrays, remedies: Sequence[int]) -> list[int]:
+    standing = set(remedies)
+    return [int(r) for r in weights(a)[0] if int(r) in standing]
+
+
+def _prepare(a: Arrays, states: int, values: LookValues) -> _Choice:
+    """What goes into a programme of so many states, the looks chosen by their first ``values``."""
+    remedies, looks = useful(a)
+    if _fits(a, states):
+        return _Choice(remedies, looks, True)
+    chosen = _pick_looks(a, values, states, len(remedies))
+    choice = _choose(a, _ranked(a, remedies), chosen, states)
+    return _Choice(choice.remedies, choice.looks, choice.lossless and len(chosen) == len(looks))
 
 
 def reduce(problem: Problem, states: int = MOST_STATES) -> Reduced:
     """The part of the problem that the exact programme would take on, and whether anything that counts is left out."""
     a = arrays_of(problem)
-    choice, _ = _prepare(a, states, never)
+    choice = _prepare(a, states, {} if _fits(a, states) else _first_values(a, never))
     return keep(problem, choice.remedies, choice.looks, lossless=choice.lossless)
 
 
@@ -175,24 +185,23 @@ def exact(
     stop = stop_at(deadline_seconds, cancelled)
     a = arrays_of(problem)
     found: Plan | None = None
-    first = () if _fits(a, states) else tuple(s for s in FIRST_SIZES if s < states)
-    for size in (*first, states):
-        try:
-            plan = _exact(problem, a, size, stop)
-        except OutOfTime:
-            break
-        if plan.exact:
-            return plan
-        if found is None or plan.expected_minutes < found.expected_minutes:
-            found = plan
-    if found is None:
-        return None
+    try:
+        if _fits(a, states):
+            return _exact(problem, a, _prepare(a, states, {}), {}, stop)
+        values = _first_values(a, stop)
+        for size in (*(s for s in FIRST_SIZES if s < states), states):
+            plan = _exact(problem, a, _prepare(a, size, values), values, stop)
+            if found is None or plan.expected_minutes < found.expected_minutes:
+                found = plan
+    except OutOfTime:
+        if found is None or cancelled():
+            return None
+    assert found is not None
     at_once = quick(problem)
     return at_once if at_once.expected_minutes < found.expected_minutes else found
 
 
-def _exact(problem: Problem, a: Arrays, states: int, stop: Callable[[], bool]) -> Plan:
-    choice, values = _prepare(a, states, stop)
+def _exact(problem: Problem, a: Arrays, choice: _Choice, values: LookValues, stop: Callable[[], bool]) -> Plan:
     part = _subset(a, choice.remedies)
     sets = sets_of(part)
     rest = [] if len(choice.remedies) == a.fix.shape[0] else _tail(a, choice.remedies)

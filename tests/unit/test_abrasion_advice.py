@@ -50,10 +50,12 @@ def test_judgement_gives_ranges_and_reasons(prior: float, now: float) -> None:
         assert judged.damage_um == damage_depth(prior)
         assert judged.damage_um[0] < judged.damage_um[1]
         assert judged.minutes is not None
-        assert 0 < judged.minutes[0] < judged.minutes[1]
+        assert judged.usual_minutes is not None
+        assert 0 < judged.minutes[0] < judged.usual_minutes < judged.minutes[1]
         assert all(reason.endswith(".") for reason in judged.reasons)
     assert judge(prior, now, "oxide").ratio is None
     assert judge(prior, now, "none").minutes is None
+    assert judge(prior, now, "none").usual_minutes is None
 
 
 def test_a_facet_of_twice_the_size_takes_four_times_as_long() -> None:

@@ -255,6 +255,8 @@ def test_deadline_and_cancelling_give_none_and_best_falls_back() -> None:
     problem = simple(12, tuple(split(f"k{k}", 12, 2 + 2 * k) for k in range(4)))
     assert exact(problem, 0.0) is None
     assert exact(problem, None, lambda: True) is None
+    late = iter([False] * 400)
+    assert optimum.exact(problem, None, cancelled=lambda: next(late, True), states=200_000) is None
     assert best(problem, 0.0) == quick(problem)
     calls = []
     exact(problem, None, lambda: bool(calls.append(1)))
