@@ -30,8 +30,9 @@ def command() -> None:
 
 @command.command("check")
 @click.argument("path", required=False, type=click.Path(path_type=Path))
+@click.option("--all", "everything", is_flag=True, help="List the warnings about the shipped files too.")
 @common
-def check(path: Path | None, as_json: bool, data: str | None) -> int:
+def check(path: Path | None, everything: bool, as_json: bool, data: str | None) -> int:
     """Check the knowledge: the shipped files with your own over them, or with those in PATH.
 
     PATH: a folder that holds knowledge and rules, or one YAML file. Ends with 0 if there are no errors, 3 if there
@@ -50,10 +51,14 @@ def check(path: Path | None, as_json: bool, data: str | None) -> int:
             }
         )
     else:
+        quiet = [f for f in found if f.severity == "warning" and not f.own and not everything]
         for f in found:
-            say(f"{f.severity}: {f.problem} [{f.check}]")
+            if f not in quiet:
+                say(f"{f.severity}: {f.problem} [{f.check}]")
         counts = ", ".join(f"{n} {what}" for what, n in checked.items())
         say(f"{_count(len(errors), 'error')}, {_count(len(found) - len(errors), 'warning')} ({counts})")
+        if quiet:
+            note(f"{len(quiet)} of the warnings are about the shipped files; --all lists them")
     return Damaged.exit_code if errors else 0
 
 
@@ -68,7 +73,7 @@ def _checked(where: Folders, path: Path | None) -> tuple[list[Finding], dict[str
     from lapwise.engine.knowledge.loader import build, load
 
     def form(problems: Iterable[Problem]) -> list[Finding]:
-        return [Finding("form", "error", p.where, p) for p in problems]
+        return [Finding("form", "error", p.where, p, own=True) for p in problems]
 
     try:
         if path is None:

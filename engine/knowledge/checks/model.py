@@ -15,16 +15,18 @@ Severity = Literal["error", "warning"]
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """One thing a check found. ``id``: the entry it speaks of."""
+    """One thing a check found. ``id``: the entry it speaks of; ``own``: it is in the person's own files."""
 
     check: str
     severity: Severity
     id: str
     problem: Problem
+    own: bool = False
 
     def as_json(self) -> dict[str, Any]:
-        """Flat: check, severity, id and the keys of the problem."""
-        return {"check": self.check, "severity": self.severity, "id": self.id, **self.problem.as_json()}
+        """Flat: check, severity, id, own and the keys of the problem."""
+        own = {"check": self.check, "severity": self.severity, "id": self.id, "own": self.own}
+        return {**own, **self.problem.as_json()}
 
 
 class Check(ABC):
@@ -42,4 +44,5 @@ class Check(ABC):
     def finding(self, id_: str, place: Place | None, what: str, found: str = "", near: tuple[str, ...] = ()) -> Finding:
         """A finding about the entry ``id_`` written at ``place``."""
         where = f"{place.file}:{place.line}: {id_}" if place else id_
-        return Finding(self.name, self.severity, id_, Problem(what, where, found, (), near))
+        own = place is not None and place.own
+        return Finding(self.name, self.severity, id_, Problem(what, where, found, (), near), own)

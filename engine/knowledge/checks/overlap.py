@@ -125,5 +125,5 @@ class CircularRules(Check):
     def find(self, knowledge: Knowledge) -> Iterator[Finding]:
         _, circle = tiers(knowledge.rules)
         for name in circle:
-            problem = circle_problem(knowledge.rules[name], circle)
-            yield Finding(self.name, self.severity, name, problem)
+            rule = knowledge.rules[name]
+            yield Finding(self.name, self.severity, name, circle_problem(rule, circle), rule.place.own)
