@@ -17,11 +17,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import exp, log
 
-PSEUDO_TRIALS = 6.0
+PSEUDO_TRIALS = 4.0
 KAPPA = 60.0
-PSEUDO_CASES = 20.0
+PSEUDO_CASES = 10.0
 KAPPA_CASES = 120.0
-"""All four: judgement, set by the simulation bench on worlds of their own (not those it reports on)."""
+"""Judgement. The first and third were set by the simulation bench on worlds of their own, not those it reports on."""
 FACTOR_LOW, FACTOR_HIGH = 0.02, 50.0
 CHANCE_LOW, CHANCE_HIGH = 0.003, 0.997
 

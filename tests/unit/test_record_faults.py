@@ -11,14 +11,14 @@ import threading
 import time
 
 import pytest
+from tests.unit.record_crash import kill_at_random
+from tests.unit.record_kit import case, shown, where
 
 from lapwise.engine.errors import Damaged, LapwiseError
 from lapwise.engine.record import database, schema
 from lapwise.engine.record.backup import backups_in, is_good
 from lapwise.engine.record.care import check, make_backup, restore
 from lapwise.engine.record.store import Record, backup_folder
-from tests.unit.record_crash import kill_at_random
-from tests.unit.record_kit import case, shown, where
 
 
 def log(record, **more):
@@ -101,9 +101,13 @@ def test_a_full_tmpfs(tmp_path):
         folders = where(small)
         done = []
         with Record.open(folders) as record:
-            with pytest.raises(LapwiseError, match="full"):
+
+            def fill():
                 for _ in range(2000):
                     done.append(log(record, note="y" * 2000))
+
+            with pytest.raises(LapwiseError, match="full"):
+                fill()
             assert {s.id for c in record.cases(limit=5000) for s in c.steps} == set(done)
         with Record.open(folders) as record:
             assert not check(record).faults

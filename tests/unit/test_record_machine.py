@@ -10,13 +10,13 @@ from pathlib import Path
 from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import Bundle, RuleBasedStateMachine, consumes, initialize, invariant, precondition, rule
+from tests.unit.record_kit import case, shown, where
 
 from lapwise.engine.case import OUTCOMES
 from lapwise.engine.errors import NothingFound
 from lapwise.engine.record import care
 from lapwise.engine.record.exchange import export_lines, import_lines
 from lapwise.engine.record.store import Record
-from tests.unit.record_kit import case, shown, where
 
 
 class Log:

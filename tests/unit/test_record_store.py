@@ -8,13 +8,13 @@ from dataclasses import replace
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from tests.unit.record_kit import case, knowledge, shown, where
 
 from lapwise.engine.case import Case
 from lapwise.engine.errors import BadInput, LapwiseError, NothingFound
 from lapwise.engine.record import ids
 from lapwise.engine.record.model import OwnLap
 from lapwise.engine.record.store import Record
-from tests.unit.record_kit import case, knowledge, shown, where
 
 
 def test_reading_an_absent_record_creates_nothing(tmp_path):
