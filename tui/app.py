@@ -256,6 +256,8 @@ class LapwiseApp(App[None]):
             self.do_page()
         elif chosen == "words":
             self.do_glossary()
+        elif chosen == "all":
+            self.do_palette()
 
     def show_page(self, name: str) -> None:
         """Show a help page by its file name without ending."""

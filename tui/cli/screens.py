@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 
 from lapwise.engine.errors import BadInput, Problem
@@ -10,7 +11,8 @@ from lapwise.engine.folders import folders
 
 def open_screens(data: str | None, touch: bool = False) -> None:
     """Run the screens until the person leaves. Raises :class:`BadInput` (exit 2) where there is no terminal."""
-    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+    in_browser = "TEXTUAL_DRIVER" in os.environ
+    if not in_browser and not (sys.stdin.isatty() and sys.stdout.isatty()):
         what = "the screens need a terminal; every answer is also a plain command: see lapwise --help"
         raise BadInput(Problem(what, "lapwise"))
     from lapwise.tui.app import LapwiseApp

@@ -14,16 +14,16 @@ from textual.widgets import Static
 
 from lapwise.engine.case import Outcome
 from lapwise.engine.errors import LapwiseError
-from lapwise.tui.actions import OUTCOME_ACTIONS
+from lapwise.tui.actions import OUTCOME_ACTIONS, of_area
 from lapwise.tui.screens import case_sheets, case_view
 from lapwise.tui.screens.base import AreaScreen, keys_of
 from lapwise.tui.screens.case_changes import CaseChanges
 from lapwise.tui.screens.sheet import Sheet
-from lapwise.tui.service import Desk, worth_keeping
+from lapwise.tui.service import Desk, ended, worth_keeping
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.fields import Fields
-from lapwise.tui.widgets.rows import Rows
-from lapwise.tui.words import clock, minutes, small
+from lapwise.tui.widgets.rows import Rows, text_row
+from lapwise.tui.words import clock, fit, minutes, small
 from lapwise.tui.work import start
 
 if TYPE_CHECKING:
@@ -31,7 +31,9 @@ if TYPE_CHECKING:
 
 LONG_SECONDS = 120.0
 """Two minutes on one facet without a look is long: common practice, no source."""
-EMPTY = "Press s and say what you see or feel on the facet."
+NOTHING_SEEN = ("case.seen", "case.machine", "case.say")
+FIXED = ("case.new", "case.undo", "case.edit", "case.done")
+"""What can be done while there is no plan: a row to each."""
 OUTCOMES: tuple[tuple[Outcome, str, str], ...] = (
     ("fixed", "Fixed", "Fixed"), ("better", "Better", "Better"), ("no-change", "No change", "No change"),
     ("worse", "Worse", "Worse"),
@@ -89,8 +91,6 @@ class CaseScreen(CaseChanges, AreaScreen):
 
     def on_mount(self) -> None:
         keys = self.lapwise.keymap
-        from lapwise.tui.actions import of_area
-
         actions = {a.id: a for a in of_area("case")}
         self.query_one("#outcomes", Bar).show(
             [Item(o, keys.shown(actions[OUTCOME_ACTIONS[o]]), label, short) for o, label, short in OUTCOMES]
@@ -125,8 +125,11 @@ class CaseScreen(CaseChanges, AreaScreen):
     async def _rank(self) -> None:
         case, bench = self.desk.case, self.bench
         self._waiting = None
+        if ended(case):
+            self._show_nothing(FIXED, "Fixed")
+            return
         if not worth_keeping(case):
-            self._show_nothing(EMPTY, "What to try")
+            self._show_nothing(NOTHING_SEEN, "What to try")
             return
         self._thinking = True
         try:
@@ -320,7 +323,7 @@ class CaseScreen(CaseChanges, AreaScreen):
         self.lapwise.set_desk(desk)
         if outcome == "fixed":
             self.say(words + "  x: next case, u: undo", style="bold $success")
-            self._show_nothing("Fixed. Press x for the next facet: the machine stays as it is.", "Fixed")
+            self._show_nothing(FIXED, "Fixed")
             return
         self.say(words + "  u: undo, e: time, note")
         self.show_fields()
@@ -331,10 +334,13 @@ class CaseScreen(CaseChanges, AreaScreen):
             self._show_rows(self.trying)
             self.show_trying()
 
-    def _show_nothing(self, words: str, title: str) -> None:
+    def _show_nothing(self, actions: tuple[str, ...], title: str) -> None:
         self.answer = None
-        self.query_one(PlanRows).set_empty(words)
-        self.query_one(PlanRows).show(())
+        self.trying, self.began = None, None
+        table = {a.id: a for a in of_area("case")}
+        keymap = self.lapwise.keymap
+        rows = [text_row("act:" + name, fit(keymap.shown(table[name]), 6) + table[name].about) for name in actions]
+        self.query_one(PlanRows).show(rows, mark=rows[0].id)
         self.query_one("#notes", Fields).show(())
         self.query_one("#reason", Static).update("")
         self.query_one("#case-causes", Static).update("")
@@ -343,8 +349,11 @@ class CaseScreen(CaseChanges, AreaScreen):
 
     def do_why(self) -> None:
         step = self.marked_step()
+        marked = self.query_one(PlanRows).marked or ""
+        if marked.startswith("act:"):
+            self.action_act(marked.removeprefix("act:"))
+            return
         if step is None or self.answer is None:
-            self.do_seen()
             return
         place = [s.remedy for s in self.answer.plan].index(step.remedy) + 1
         title = f"{place}. {step.label}"

@@ -155,10 +155,11 @@ def reason_words(step: PlanStep | None, answer: Diagnosis | None, knowledge: Kno
     if step is None:
         return Content("")
     because = step.because[0] if step.because else ""
-    parts: list[tuple[str, str]] = [("Why ", "$secondary"), (safe(because, 600), "")]
+    parts: list[tuple[str, str]] = []
     for name, text in (("To", target_words(step, knowledge)), ("How much", amount_words(step))):
         if text:
-            parts += [(f"  {name} ", "$secondary"), (safe(text, 200), "bold")]
+            parts += [(f"{name} ", "$secondary"), (safe(text, 200) + "  ", "bold")]
+    parts += [("Why ", "$secondary"), (safe(because, 600), "")]
     if step.price and step.price.get("text"):
         parts += [("  Price ", "$secondary"), (safe(step.price["text"], 300), "")]
     return Content.assemble(*parts)

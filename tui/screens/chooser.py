@@ -101,6 +101,8 @@ class Chooser(ModalScreen[tuple[str, ...] | None]):
             items = [Item("take", "enter", "Choose and close"), Item("mark", "space", "Mark more")]
         elif self._none:
             items.append(Item("none", "del", self._none))
+        if self.has_class("-touch"):
+            items += [Item("up", "▲", "Up"), Item("down", "▼", "Down")]
         self.query_one(Bar).show([*items, Item("leave", "esc", "Leave")])
 
     def _show(self, mark: str | None = None) -> None:
@@ -192,6 +194,8 @@ class Chooser(ModalScreen[tuple[str, ...] | None]):
             self.dismiss(())
         elif message.item_id == "mark":
             self._toggle()
+        elif message.item_id in ("up", "down"):
+            self.query_one(Rows).action_page(-1 if message.item_id == "up" else 1)
         elif self._many:
             # a tap has already marked what is wanted; the row under the mark is not added unasked
             self.dismiss(tuple(self._chosen)) if self._chosen else self._take()

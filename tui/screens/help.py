@@ -43,7 +43,12 @@ def help_sheet(app: LapwiseApp) -> Sheet:
     for action in of_area("app"):
         lines.append(_key_line(app.keymap.shown(action), action.about))
     lines.append(para("Your own keys: a file keys.yaml in your config folder (lapwise where), each line action: key."))
-    items = [Item("page", "p", "This area"), Item("guide", "g", "Guide"), Item("words", "w", "Words")]
+    items = [
+        Item("all", "a", "All actions"),
+        Item("page", "p", "This area"),
+        Item("guide", "g", "Guide"),
+        Item("words", "w", "Words"),
+    ]
     return Sheet("Help", lines, items)
 
 

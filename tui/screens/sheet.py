@@ -71,7 +71,8 @@ class Sheet(ModalScreen[str | None]):
         self.set_class(getattr(self.app, "touch", False), "-touch")
         has_enter = any(i.key == "enter" for i in self._items)
         close = Item("", "esc" if has_enter else "enter", "Close")
-        self.query_one(Bar).show([*self._items, close])
+        further = [Item("#further", "▼", "Further")] if self.has_class("-touch") else []
+        self.query_one(Bar).show([*self._items, *further, close])
 
         self._lay_out()
 
@@ -102,7 +103,10 @@ class Sheet(ModalScreen[str | None]):
 
     def on_bar_chosen(self, message: Bar.Chosen) -> None:
         message.stop()
-        self.dismiss(message.item_id or None)
+        if message.item_id == "#further":
+            self.action_scroll(8)
+        else:
+            self.dismiss(message.item_id or None)
 
 
 def heading(text: str) -> Content:

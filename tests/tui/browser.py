@@ -1,0 +1,113 @@
+"""A headless Chromium, driven over its debugging socket: enough to tap, read the address of every request, and look."""
+
+from __future__ import annotations
+
+import asyncio
+import base64
+import json
+import re
+import shutil
+import tempfile
+from pathlib import Path
+from typing import Any
+
+import aiohttp
+
+FLAGS = (
+    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync", "--remote-debugging-port=0",
+)  # fmt: skip
+
+
+def chromium() -> str | None:
+    """The browser's path, or None where there is none."""
+    return shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+
+
+class Browser:
+    """One page. ``requests``: the address of every request the page made."""
+
+    def __init__(self, width: int = 1000, height: int = 700) -> None:
+        self.size = (width, height)
+        self.requests: list[str] = []
+        self._id = 0
+        self._answers: dict[int, asyncio.Future[Any]] = {}
+
+    async def __aenter__(self) -> Browser:
+        self._folder = tempfile.mkdtemp(prefix="lapwise-chromium-")
+        path = chromium()
+        assert path is not None
+        width, height = self.size
+        self._process = await asyncio.create_subprocess_exec(
+            path, *FLAGS, f"--user-data-dir={self._folder}", f"--window-size={width},{height}", "about:blank",
+            stderr=asyncio.subprocess.PIPE, stdout=asyncio.subprocess.DEVNULL,
+        )  # fmt: skip
+        assert self._process.stderr is not None
+        while True:
+            line = (await asyncio.wait_for(self._process.stderr.readline(), 30)).decode(errors="replace")
+            if found := re.search(r"ws://127\.0\.0\.1:(\d+)/", line):
+                port = found[1]
+                break
+            assert line, "Chromium did not start"
+        self._session = aiohttp.ClientSession()
+        async with self._session.get(f"http://127.0.0.1:{port}/json/list") as response:
+            pages = json.loads(await response.text())
+        address = next(p["webSocketDebuggerUrl"] for p in pages if p["type"] == "page")
+        self._socket = await self._session.ws_connect(address, max_msg_size=0)
+        self._reader = asyncio.create_task(self._read())
+        await self.send("Network.enable")
+        await self.send("Page.enable")
+        metrics = {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": False}
+        await self.send("Emulation.setDeviceMetricsOverride", **metrics)
+        return self
+
+    async def __aexit__(self, *_: object) -> None:
+        self._reader.cancel()
+        await self._socket.close()
+        await self._session.close()
+        self._process.kill()
+        await self._process.wait()
+        shutil.rmtree(self._folder, ignore_errors=True)
+
+    async def _read(self) -> None:
+        async for message in self._socket:
+            data = json.loads(message.data)
+            if "id" in data and (future := self._answers.pop(data["id"], None)) is not None:
+                future.set_result(data.get("result", {}))
+            elif data.get("method") == "Network.requestWillBeSent":
+                self.requests.append(data["params"]["request"]["url"])
+            elif data.get("method") == "Network.webSocketCreated":
+                self.requests.append(data["params"]["url"])
+
+    async def send(self, method: str, **params: Any) -> Any:
+        """One command to the browser and its answer."""
+        self._id += 1
+        future: asyncio.Future[Any] = asyncio.get_running_loop().create_future()
+        self._answers[self._id] = future
+        await self._socket.send_str(json.dumps({"id": self._id, "method": method, "params": params}))
+        return await asyncio.wait_for(future, 30)
+
+    async def go(self, address: str) -> None:
+        """Open a page."""
+        await self.send("Page.navigate", url=address)
+
+    async def evaluate(self, script: str) -> Any:
+        """The value of a script."""
+        result = await self.send("Runtime.evaluate", expression=script, returnByValue=True)
+        return result.get("result", {}).get("value")
+
+    async def tap(self, x: float, y: float) -> None:
+        """A tap at a place of the page, in pixels."""
+        for kind in ("mousePressed", "mouseReleased"):
+            await self.send("Input.dispatchMouseEvent", type=kind, x=x, y=y, button="left", clickCount=1)
+            await asyncio.sleep(0.05)
+
+    async def key(self, text: str) -> None:
+        """Type one character."""
+        await self.send("Input.insertText", text=text)
+
+    async def screenshot(self, path: Path) -> bytes:
+        """A picture of the page as PNG, written to ``path``."""
+        data = base64.b64decode((await self.send("Page.captureScreenshot", format="png"))["data"])
+        path.write_bytes(data)
+        return data
