@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from typing import Literal
@@ -10,6 +11,8 @@ from lapwise.engine.case import Case
 from lapwise.engine.knowledge.model import Compound, Knowledge, Lap, Material, Pair, Target
 
 Fit = Literal["listed", "unlisted", "avoided"]
+USUAL_STEP = 2.0
+"""A step in grain is usually two to three times in µm (optics shop practice)."""
 PairFit = Literal["preferred", "listed", "unlisted", "avoided", "disputed"]
 
 
@@ -92,6 +95,13 @@ def _carries(lap: Lap, compound: Compound) -> bool:
     return compound.id in lap.carries or compound.kind in lap.carries
 
 
+def _cuts(lap: Lap | None, compound: Compound | None) -> bool:
+    """Whether shaping is done with this: a lap that holds its diamond for good, of 1200 or coarser."""
+    bonded = lap is None or "bonded-diamond" in lap.traits
+    coarse = compound is None or (compound.kind == "diamond" and (compound.mesh or 0) <= 1200)
+    return bonded and coarse
+
+
 def _allowed(target: Target, case: Case, lap: Lap | None, compound: Compound | None) -> bool:
     if target.keep == "lap" and case.lap and (lap is None or lap.id != case.lap):
         return False
@@ -147,7 +157,8 @@ def _generic(target: Target, case: Case, knowledge: Knowledge) -> Iterator[Choic
         far = abs(lap.hardness - now_lap.hardness) if lap and now_lap else 0.0
         a, b = _size(now), _size(to)
         step = max(a, b) / min(a, b) if a and b else 1.0
-        return (far, step, lap.id if lap else "", to.id if to else "")
+        wanted = USUAL_STEP if target.relation in ("finer", "coarser") else 1.0
+        return (far, abs(math.log(step / wanted)), lap.id if lap else "", to.id if to else "")
 
     for lap, to in sorted(options, key=distance):
         yield Choice(lap.id if lap else None, to.id if to else None, "", "practice", known=False)
@@ -172,6 +183,8 @@ def candidates(
             if compound is not None and compound.kind == "carbide":
                 continue
             if compound is not None and stage == "polish" and compound.mesh and compound.mesh < 8000:
+                continue
+            if stage == "cut" and not _cuts(lap, compound):
                 continue
             if choice.lap == case.lap and choice.compound == case.compound:
                 continue

@@ -143,10 +143,10 @@ def fix_chances(
 
 
 def _target_stage(case: Case, remedy: Remedy) -> str:
-    """A step put in between goes to a pre-polish pair, as does any change made before the polish."""
+    """A step put in between goes to a pre-polish pair, any other change to one for the stage at hand."""
     if remedy.to is not None and remedy.to.relation == "between":
         return "prepolish"
-    return "polish" if case.stage == "polish" else "prepolish"
+    return case.stage
 
 
 def reasons_for(
