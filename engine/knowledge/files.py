@@ -12,7 +12,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from lapwise.engine.errors import Problem
-from lapwise.engine.knowledge.reader import MAX_BYTES
 
 if TYPE_CHECKING:
     from importlib.resources.abc import Traversable
@@ -106,7 +105,9 @@ def _resources(folder: Traversable, name: str) -> Iterator[File]:
 
 
 def content(file: File) -> tuple[bytes, Problem | None]:
-    """The bytes of a file (one more than :data:`MAX_BYTES` at most), or a problem that says why there are none."""
+    """The bytes of a file (one more than the reader takes at most), or a problem that says why there are none."""
+    from lapwise.engine.knowledge.reader import MAX_BYTES
+
     try:
         if isinstance(file.path, Path) and not stat.S_ISREG(os.stat(file.path).st_mode):
             return b"", Problem("this is not a plain file", file.name)
