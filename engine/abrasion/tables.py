@@ -167,11 +167,15 @@ def spelled(text: str, systems: Systems) -> tuple[str, str | None]:
     for system in systems.values():
         if any(word in (g.name, *g.also) for g in system.grades if not g.name.isdigit()):
             return word, system.id
-        if system.prefix and word.startswith(system.prefix) and word[len(system.prefix) :].isdigit():
+        if system.prefix and word.startswith(system.prefix) and _digits(word[len(system.prefix) :]):
             return word[len(system.prefix) :], system.id
-    if word.endswith("K") and word[:-1].replace(".", "", 1).isdigit():
+    if word.endswith("K") and _digits(word[:-1].replace(".", "", 1)):
         word = f"{float(word[:-1]) * 1000:g}" if float(word[:-1]) < 1000 else word
     return word, None
+
+
+def _digits(text: str) -> bool:
+    return text.isascii() and text.isdigit()
 
 
 def nearest_grits(grit: str, system: System, count: int = 3) -> tuple[str, ...]:

@@ -38,7 +38,9 @@ def test_spellings(typed: str, grit: str, system: str | None) -> None:
     assert spelled(typed, SYSTEMS) == (grit, system)
 
 
-@pytest.mark.parametrize("typed", ["", "   ", "k", "1e9", "-5", "nan", "١٢٠٠", "1200" * 50, "F", "½"])
+@pytest.mark.parametrize(
+    "typed", ["", "   ", "k", "1e9", "-5", "nan", "١٢٠٠", "1200" * 50, "F", "½", "²k", "F²", "9" * 400]
+)
 def test_nonsense_is_bad_input_with_a_hint(typed: str) -> None:
     with pytest.raises(BadInput) as error:
         readings(typed, SYSTEMS)

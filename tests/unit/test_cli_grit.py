@@ -36,14 +36,15 @@ def test_a_system_shows_size_neighbours_damage_and_trade_diamond(capsys: pytest.
     assert "Never convert by number" in err
 
 
-@pytest.mark.parametrize("args", [("800",), ("1200", "--system", "jis"), ("D46",), ("9um",), ("50k",)])
-def test_text_fits_eighty_columns(
-    args: tuple[str, ...], capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize("columns", [60, 80])
+@pytest.mark.parametrize("args", [("600",), ("1200", "--system", "jis"), ("D46",), ("9um",), ("50k",)])
+def test_text_fits_the_terminal(
+    columns: int, args: tuple[str, ...], capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setenv("COLUMNS", "80")
+    monkeypatch.setenv("COLUMNS", str(columns))
     code, out, _ = run(capsys, *args)
     assert code == 0
-    assert max(len(line) for line in out.splitlines()) <= 80
+    assert max(len(line) for line in out.splitlines()) <= columns
 
 
 def test_json_of_a_number(capsys: pytest.CaptureFixture[str]) -> None:

@@ -26,6 +26,8 @@ from lapwise.tui.cli.output import common, note, say, say_json, width, wrap
 
 BY_NUMBER = "Never convert by number: the same number is another size in each system."
 _SIZE = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s*(?:um|µm|μm|microns?|micrometres?)$", re.IGNORECASE)
+_WIDE = 76
+"""Columns from which spreads and standards stand on the same line."""
 _NEAR = 1.5
 """A grade farther off than this factor is no counterpart."""
 
@@ -39,6 +41,10 @@ def command(grit: str, system: str | None, as_json: bool, data: str | None) -> N
 
     GRIT is a number such as 1200, a grade with its letter such as P800, F220 or D46, or a size such as 9um. Without
     --system every system that has the number is shown; with it, the nearest grades of the others, by size.
+
+    --json gives grit, warning and readings (system, label, um, low_um, high_um, measure, standard, convention, source,
+    note); for one system those keys at the top, with nearest (system, label, grit, um, ratio), diamond_trade,
+    damage_um, damage_relation, damage_holds_for and damage_source. Sizes and depths are micrometres.
     """
     systems = load_systems()
     if match := _SIZE.match(grit.strip()):
@@ -123,6 +129,10 @@ def _size(found: Grain) -> str:
 
 def _row(system: System, found: Grain) -> None:
     left = f"  {system.label:<26}{_size(found):<23}"
+    if width() < _WIDE:
+        say(left.rstrip())
+        say(wrap(found.standard, " " * 28))
+        return
     lines = textwrap.wrap(found.standard, max(20, width() - len(left)))
     say((left + lines[0]).rstrip())
     for line in lines[1:]:
@@ -135,14 +145,16 @@ def _nearest(um: float, systems: list[System]) -> None:
         if not 1 / _NEAR <= ratio <= _NEAR:
             say(f"  {system.label:<26}none near ({_ends(system)})")
             continue
+        found = grain(system, grade)
+        size = f"{_size(found):<23}" if width() >= _WIDE else f"{found.um:g} µm  "
         off = round(100 * (ratio - 1))
         words = "the same size" if off == 0 else f"{abs(off)} % {'coarser' if off > 0 else 'finer'}"
-        say(f"  {system.label:<26}{grade.name:<9}{_size(grain(system, grade)):<23}{words}")
+        say(f"  {system.label:<26}{grade.name:<9}{size}{words}")
 
 
 def _ends(system: System) -> str:
     sizes = [g.um for g in system.grades]
-    return f"it goes from {short(max(sizes))} to {short(min(sizes))} µm"
+    return f"{short(max(sizes))} to {short(min(sizes))} µm"
 
 
 def _grain_json(found: Grain, systems: Systems) -> dict[str, Any]:
