@@ -82,6 +82,8 @@ def _related(target: Target, now_lap: Lap | None, now: Compound | None, lap: Lap
         return bool(now and to and now.kind == to.kind and a and b and b < a)
     if target.relation == "coarser":
         return bool(now and to and now.kind == to.kind and a and b and b > a)
+    if target.relation == "between" and now and now.kind == "diamond" and a and b:
+        return b > a
     if target.relation in ("softer", "harder") and now_lap and lap:
         return lap.hardness < now_lap.hardness if target.relation == "softer" else lap.hardness > now_lap.hardness
     if target.relation == "other":
@@ -89,6 +91,11 @@ def _related(target: Target, now_lap: Lap | None, now: Compound | None, lap: Lap
         changed_lap = now_lap is None or lap is None or lap.id != now_lap.id
         return {"lap": changed_compound, "compound": changed_lap}.get(target.keep, changed_lap or changed_compound)
     return True
+
+
+def _finer(compound: Compound, than: Compound) -> bool:
+    a, b = _size(compound), _size(than)
+    return a is None or b is None or a < b
 
 
 def _carries(lap: Lap, compound: Compound) -> bool:
@@ -174,6 +181,7 @@ def candidates(
     target keeps the lap or the compound and nothing published fits.
     """
     material = knowledge.materials.get(case.material or "")
+    before = knowledge.compounds.get(case.prior or "")
     found: list[Choice] = []
 
     def consider(choices: Iterator[Choice]) -> None:
@@ -189,6 +197,8 @@ def candidates(
             if choice.lap == case.lap and choice.compound == case.compound:
                 continue
             if not _allowed(target, case, lap, compound):
+                continue
+            if target.relation == "between" and before and compound and not _finer(compound, before):
                 continue
             if not _related(
                 target, knowledge.laps.get(case.lap or ""), knowledge.compounds.get(case.compound or ""), lap, compound

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from lapwise.engine.case import Case
 from lapwise.engine.conclusions import Conclusions, Said, Veto
-from lapwise.engine.knowledge.model import Knowledge, Remedy
+from lapwise.engine.knowledge.model import Knowledge, Remedy, Target
 from lapwise.engine.pairs import Choice, candidates
 
 STOP_SYMPTOM = "fumes"
@@ -50,15 +50,35 @@ class Targets:
         self._kept: dict[tuple[str | None, ...], Choice | None] = {}
 
     def best(self, remedy: Remedy, case: Case) -> Choice | None:
-        """The best pair for ``remedy``, None if it goes nowhere."""
-        if remedy.to is None:
-            return None
-        stage = _target_stage(case, remedy)
-        key = (remedy.id, case.material, case.lap, case.compound, stage)
+        """The best pair for ``remedy``, None if it goes nowhere.
+
+        A remedy free to go anywhere takes a pair that no other remedy goes to, on another lap, if there is one: two
+        names for nearly the same change would be one try too many.
+        """
+        key = (remedy.id, case.material, case.lap, case.compound, case.prior, case.stage)
         if key not in self._kept:
-            found = candidates(remedy.to, case, self._knowledge, self._own, stage=stage)
+            found = self._all(remedy, case)
+            if remedy.to is not None and _goes_anywhere(remedy.to):
+                taken = self._taken(case)
+                found.sort(key=lambda c: ((c.lap, c.compound) in taken, not c.own, c.lap == case.lap))
             self._kept[key] = found[0] if found else None
         return self._kept[key]
+
+    def _all(self, remedy: Remedy, case: Case) -> list[Choice]:
+        if remedy.to is None:
+            return []
+        return candidates(remedy.to, case, self._knowledge, self._own, stage=_target_stage(case, remedy))
+
+    def _taken(self, case: Case) -> set[tuple[str | None, str | None]]:
+        """Pairs that the remedies bound to one kind of change go to."""
+        bound = [r for r in self._knowledge.remedies.values() if r.to is not None and not _goes_anywhere(r.to)]
+        chosen = [self.best(remedy, case) for remedy in bound if remedy.to and remedy.to.relation != "between"]
+        return {(c.lap, c.compound) for c in chosen if c is not None}
+
+
+def _goes_anywhere(target: Target) -> bool:
+    free = not (target.laps or target.lap_traits or target.compounds or target.kinds)
+    return free and target.keep == "nothing" and target.relation in ("", "other")
 
 
 def shifted(chance: float, log_odds: float) -> float:
