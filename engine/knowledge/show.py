@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields, is_dataclass
 from typing import Any
 
+from lapwise.engine.conclusions import OTHER
 from lapwise.engine.errors import BadInput
 from lapwise.engine.knowledge.checks.conditions import in_words
 from lapwise.engine.knowledge.checks.walk import Named, names, tests
@@ -43,9 +44,8 @@ _SKIP = frozenset({"id", "place", "label", "results", "tier", "theme"})
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """What is known of one id. ``lines``: (title, lines); ``rules``: rules that speak of it; ``used_by``: the rest.
-
-    ``sources``: keys of the sources with their citation.
+    """What is known of one id. ``lines``: (title, lines). ``rules``: rules that speak of it, and by rule id in which
+    ``roles``. ``used_by``: what else names it. ``sources``: those of the entry itself.
     """
 
     id: str
@@ -54,6 +54,7 @@ class Shown:
     place: Place | None
     lines: tuple[tuple[str, tuple[str, ...]], ...]
     rules: tuple[Rule, ...]
+    roles: Mapping[str, tuple[str, ...]]
     used_by: tuple[Named, ...]
     sources: tuple[Source, ...]
     entry: Any
@@ -68,7 +69,10 @@ class Shown:
             "file": self.place.file if self.place else None,
             "line": self.place.line if self.place else None,
             "entry": plain(self.entry),
-            "rules": [{"id": r.id, "because": r.because, "source": r.source} for r in self.rules],
+            "rules": [
+                {"id": r.id, "roles": list(self.roles[r.id]), "because": r.because, "source": r.source}
+                for r in self.rules
+            ],
             "used_by": [{"id": n.by, "key": n.key} for n in self.used_by],
             "sources": [{"id": s.id, "cite": s.cite, "status": s.status, "address": s.address} for s in self.sources],
         }
@@ -92,6 +96,8 @@ def find(knowledge: Knowledge, word: str) -> tuple[str, str]:
         return "conditions", word.replace("-", "_")
     if word in knowledge.scales.because:
         return "scales", word
+    if word == OTHER:
+        return "causes", OTHER
     wanted = word.strip().casefold()
     for kind in KINDS:
         for id_, entry in getattr(knowledge, kind).items():
@@ -119,13 +125,32 @@ def show(knowledge: Knowledge, word: str) -> Shown:
         value = getattr(knowledge.scales, id_)
         entry, label, place = value, knowledge.scales.because[id_], knowledge.scales.place
         lines = (("numbers", tuple(_lines(value))),)
+    elif kind == "causes" and id_ == OTHER:
+        entry, label, place = {"share": knowledge.scales.other_share}, "something that is not listed here", None
+        lines = (("share before anything is known", (f"{knowledge.scales.other_share:g}",)),)
     else:
         entry = getattr(knowledge, kind)[id_]
         label = entry if isinstance(entry, str) else getattr(entry, "label", "") or getattr(entry, "cite", id_)
         place = getattr(entry, "place", None)
         lines = () if isinstance(entry, str) else tuple(_titled(entry))
     used = sorted({s for s in _sources_in(entry) if s in knowledge.sources})
-    return Shown(id_, kind, label, place, lines, rules, others, tuple(knowledge.sources[s] for s in used), entry)
+    roles = {rule.id: roles_of(rule, id_) for rule in rules}
+    cited = tuple(knowledge.sources[s] for s in used)
+    return Shown(id_, kind, label, place, lines, rules, roles, others, cited, entry)
+
+
+def roles_of(rule: Rule, id_: str) -> tuple[str, ...]:
+    """How a rule speaks of an id: what it concludes of it and how strongly, "asks for it", or "source"."""
+    out = []
+    for name, title in _THEN:
+        value = getattr(rule.then, name)
+        if id_ in value:
+            out.append(f"{title} {value[id_]}" if isinstance(value, Mapping) else title)
+    if any(id_ in (test.slot, *test.any_of) or f"{id_}=" in "".join(test.any_of) for test in tests(rule.when)):
+        out.append("asks for it")
+    if rule.source == id_:
+        out.append("source")
+    return tuple(out)
 
 
 def plain(value: Any) -> Any:
@@ -151,6 +176,8 @@ def _titled(entry: Any) -> Iterator[tuple[str, tuple[str, ...]]]:
         if f.name == "line":
             value = value[1:]
         lines = tuple(_lines(value))
+        if len(lines) > 1 and not any(" " in line for line in lines):
+            lines = (", ".join(lines),)
         if lines:
             yield _TITLES.get(f.name, f.name.replace("_", " ")), lines
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import importlib
 from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
@@ -11,7 +12,7 @@ import click
 
 from lapwise.engine.errors import BadInput, Damaged, NothingFound, Problem
 from lapwise.engine.folders import Folders
-from lapwise.tui.cli.bench import chosen, open_knowledge
+from lapwise.tui.cli.bench import chosen, open_knowledge, open_record
 from lapwise.tui.cli.output import common, note, say, say_json, wrap
 
 if TYPE_CHECKING:
@@ -153,10 +154,13 @@ def show(id_: str, as_json: bool, data: str | None) -> int:
 
 def record_lines(id_: str, knowledge: Knowledge, where: Folders) -> Sequence[str]:
     """What the person's record says of an id, as lines; empty if there is no record or it says nothing."""
-    if not where.record.exists():
+    record = open_record(where)
+    if record is None:
         return ()
-    hook = _hook("told", "record_lines")
-    return tuple(hook(id_, knowledge, where)) if hook is not None else ()
+    from lapwise.engine.learning.works import record_lines as told
+
+    with contextlib.closing(record):
+        return tuple(told(record, knowledge, id_))
 
 
 def _print(shown: Shown, record: Sequence[str]) -> None:
@@ -182,7 +186,8 @@ def _print(shown: Shown, record: Sequence[str]) -> None:
     if shown.rules:
         say(f"  rules that speak of it ({len(shown.rules)}):")
         for rule in shown.rules:
-            say(wrap(f"{rule.id}: {rule.because} ({rule.source})", indent="      ", first="    "))
+            roles = "; ".join(shown.roles[rule.id])
+            say(wrap(f"{rule.id} ({roles}): {rule.because} ({rule.source})", indent="      ", first="    "))
     if record:
         say("  your record:")
         for line in record:
@@ -280,7 +285,6 @@ def new(kind: str, id_: str, case_id: str | None, yes: bool, as_json: bool, data
 
 def _teach(id_: str, case_id: str, knowledge: Knowledge, where: Folders, *, yes: bool, as_json: bool) -> int:
     """Hand over to the part that drafts a rule from a logged case and says what it would change."""
-    hook = _hook("teach", "command_line")
-    if hook is None:
-        raise NothingFound(Problem("rules cannot be drafted from cases in this version", "--from-case"))
-    return int(hook(id_, case_id, knowledge, where, yes=yes, as_json=as_json) or 0)
+    from lapwise.tui.cli.teach import teach_rule
+
+    return teach_rule(id_, case_id, knowledge, where, yes=yes, as_json=as_json)
