@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from lapwise.engine.errors import BadInput
-from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.knowledge.model import Knowledge, Material
 from lapwise.engine.learning.model import WhatWorks
 from lapwise.engine.learning.works import pair_label, percent_range, what_works
 from lapwise.engine.record.store import Record
@@ -67,19 +67,26 @@ def card(record: Record, knowledge: Knowledge, material: str) -> Card:
     if known is None:
         raise BadInput.unknown("no such material", material, knowledge.materials, "--material")
     found = what_works(record, knowledge, material)
+    return Card(
+        material, known.label, found.cases, _lines(found, knowledge, pairs=True), _lines(found, knowledge, pairs=False),
+        _untried(known, found, knowledge), _notes(record, found), found.by_month,
+    )  # fmt: skip
+
+
+def _untried(known: Material, found: WhatWorks, knowledge: Knowledge) -> tuple[str, ...]:
+    """The pairs that are known to suit it and were never logged, in the order of preference, a line for each kind."""
     tried = {w.name for w in found.pairs}
-    untried = []
+    lines = []
     for pair in known.polishes_with:
         if pair.stage != "polish":
             continue
-        for lap in pair.laps:
-            for compound in pair.compounds:
-                if f"{lap}|{compound}" not in tried:
-                    untried.append(pair_label(f"{lap}|{compound}", knowledge))
-    return Card(
-        material, known.label, found.cases, _lines(found, knowledge, pairs=True), _lines(found, knowledge, pairs=False),
-        tuple(dict.fromkeys(untried)), _notes(record, found), found.by_month,
-    )  # fmt: skip
+        open_laps = [x for x in pair.laps if any(f"{x}|{c}" not in tried for c in pair.compounds)]
+        open_compounds = [c for c in pair.compounds if any(f"{x}|{c}" not in tried for x in open_laps)]
+        if open_laps and open_compounds:
+            laps = [knowledge.laps[x].label if x in knowledge.laps else x for x in open_laps]
+            compounds = [knowledge.compounds[c].label if c in knowledge.compounds else c for c in open_compounds]
+            lines.append(f"{', '.join(laps)} with {', '.join(compounds)}")
+    return tuple(dict.fromkeys(lines))
 
 
 def _lines(found: WhatWorks, knowledge: Knowledge, *, pairs: bool) -> tuple[Line, ...]:
@@ -106,7 +113,7 @@ def _notes(record: Record, found: WhatWorks) -> tuple[str, ...]:
     return tuple(notes[:NOTES])
 
 
-_MARKUP = re.compile(r"([\\`*_{}\[\]<>()#+!|~&-])")
+_MARKUP = re.compile(r"([\\`*_\[\]<>#|~&]|^[-+=])")
 
 
 def plain(text: str) -> str:

@@ -43,6 +43,7 @@ class Learned:
     pair: tuple[int, int]
     """This lap and compound on this stone: worked, failed."""
     _kept: dict[Pair, Pooled | None] = field(default_factory=dict, compare=False, repr=False)
+    _factors: dict[str, float] = field(default_factory=dict, compare=False, repr=False)
 
     def _shipped(self, remedy: str, cause: str) -> float:
         known = self.knowledge.remedies.get(remedy)
@@ -66,6 +67,11 @@ class Learned:
         found = self._together(remedy, cause)
         return None if found is None else found.mean
 
+    def size(self, remedy: str, cause: str) -> float:
+        """How many trials the chance is worth, shipped judgement included."""
+        found = self._together(remedy, cause)
+        return PSEUDO_TRIALS if found is None else found.size
+
     def chance(self, remedy: str, cause: str) -> Chance:
         """The same with all three views and their intervals."""
         shipped = self._shipped(remedy, cause)
@@ -87,7 +93,9 @@ class Learned:
 
     def cause_factors(self) -> dict[str, float]:
         """Cause to the factor on its shipped frequency, for causes the record speaks of."""
-        return {found.cause: found.factor for found in self.cause_views()}
+        if not self._factors and self.causes.stone[0]:
+            self._factors.update({found.cause: found.factor for found in self.cause_views()})
+        return dict(self._factors)
 
     def cause_views(self) -> list[CauseFactor]:
         """The same with how often it was seen and expected, by cause id."""

@@ -12,12 +12,14 @@ from lapwise.engine.diagnosis.options import fix_chances
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.learning.learner import Learned
 
-KEPT_STEPS = 12
-_DIGITS = 7
+KEPT_STEPS = 8
+_DIGITS = 5
+LEAST = 5e-4
+"""A share under this is left out of what is kept: it would fill the record and teaches nothing."""
 
 
 def _rounded(table: Mapping[str, float]) -> dict[str, float]:
-    return {key: round(value, _DIGITS) for key, value in table.items() if value >= 10**-_DIGITS}
+    return {key: round(value, _DIGITS) for key, value in table.items() if value >= LEAST}
 
 
 def _common(answer: Diagnosis, learned: Learned | None) -> dict[str, Any]:

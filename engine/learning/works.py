@@ -106,7 +106,7 @@ def record_lines(record: Record, knowledge: Knowledge, name: str) -> list[str]:
         return [
             _sentence(c, f"against {knowledge.causes[c.cause].label.lower()}")
             for c in learned.chances(name)
-            if c.cause in knowledge.causes and c.yours and c.yours.trials >= 0.05
+            if c.cause in knowledge.remedies[name].fixes and c.yours and c.yours.trials >= 0.05
         ]
     if name in knowledge.causes:
         lines = []
@@ -117,7 +117,8 @@ def record_lines(record: Record, knowledge: Knowledge, name: str) -> list[str]:
                     f"{view.expected:.1f}; it is taken as {view.factor:.2f} times as frequent."
                 )
         for chance in learned.chances():
-            if chance.cause == name and chance.yours and chance.yours.trials >= 0.05:
+            named = name in knowledge.remedies[chance.remedy].fixes
+            if chance.cause == name and named and chance.yours and chance.yours.trials >= 0.05:
                 lines.append(_sentence(chance, knowledge.remedies[chance.remedy].label))
         return lines
     if name in knowledge.materials:

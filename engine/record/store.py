@@ -380,7 +380,8 @@ class Record(OwnLaps):
             if rows:
                 ids = tuple(row[0] for row in rows)
                 raise BadInput(Problem(f"more than one {what} ends so: give more of the id", what, text, ids))
-        raise NothingFound(Problem(f"no such {what} in the record", what, text))
+        short = " (give the whole id, or at least its last four characters)" if len(wanted) < 4 else ""
+        raise NothingFound(Problem(f"no such {what} in the record{short}", what, text))
 
     def counts(self) -> dict[str, int]:
         """How many cases, steps and lap rows there are."""

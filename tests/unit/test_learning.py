@@ -13,6 +13,7 @@ from lapwise.engine.errors import BadInput
 from lapwise.engine.learning import card as cards
 from lapwise.engine.learning import fix_chances, pooling
 from lapwise.engine.learning.pooling import Shell
+from lapwise.engine.learning.tryout import something_new
 from lapwise.engine.learning.works import record_lines, summary, what_works
 from lapwise.engine.record import care
 from lapwise.engine.record.credit import UNIT, counts_of
@@ -282,3 +283,15 @@ def test_no_note_becomes_markup_on_a_card(text):
     for i, character in enumerate(plain):
         if character in "`*_[]|#":
             assert plain[i - 1] == "\\"
+
+
+def test_something_new_gives_the_little_tried_their_turn(tmp_path):
+    with Record.open(where(tmp_path)) as record:
+        cured(record, outcome="no-change", times=30)
+        learned = fix_chances(record, KNOWN, "aquamarine", "tin-lap", "aluminium-oxide")
+        posterior = {"stray-grit": 0.6, "loaded-lap": 0.4}
+        minutes = {"clean-lap": 5.0, "clean-everything": 10.0}
+        drawn = [something_new(learned, posterior, minutes, seed) for seed in range(60)]
+    assert {d.remedy for d in drawn} == {"clean-lap", "clean-everything"}
+    assert something_new(learned, posterior, minutes, 7) == drawn[7]
+    assert something_new(learned, {"other": 1.0}, minutes, 1) is None

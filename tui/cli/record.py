@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from lapwise.engine.record.store import Record
 
 BAR = 20
+CHART_CAUSES = 12
 
 
 def reading(where: Folders) -> Record:
@@ -82,6 +83,12 @@ def show(
             say_json({**found.as_json(), "newest": [c.as_json() for c in cases]})
         elif record.empty():
             note("lapwise: nothing has been logged yet; `lapwise log --help` shows how")
+        elif only_open:
+            for case in cases:
+                say(_case_line(case, knowledge))
+            if not cases:
+                note("lapwise: no case is open")
+            return 0 if cases else 1
         else:
             label = knowledge.materials[name].label if name else "all stones"
             say(f"{label}: {found.cases} {'case' if found.cases == 1 else 'cases'}")
@@ -179,7 +186,8 @@ def chart(material: str | None, as_json: bool, data: str | None) -> int:
             label = pair_label(works.name, knowledge) if "|" in works.name else remedy.label if remedy else works.name
             say(f"  {bar(works.told.low, works.told.mean, works.told.high)} {works.worked}/{works.trials}  {label}")
     _measures("MINUTES SPENT, BY LIKELY CAUSE", [
-        (knowledge.causes[c].label if c in knowledge.causes else c, m) for c, m in found.minutes_by_cause.items()
+        (knowledge.causes[c].label if c in knowledge.causes else c, m)
+        for c, m in list(found.minutes_by_cause.items())[:CHART_CAUSES] if m >= 0.5
     ])  # fmt: skip
     _measures("MINUTES TO A GOOD FACET, BY MONTH", [(f"{m} ({n})", t) for m, n, t in found.by_month])
     return 0

@@ -1,0 +1,46 @@
+"""`lapwise knowledge new rule ID --from-case CASE`: a rule from a case in which you found the cure yourself."""
+
+from __future__ import annotations
+
+import sys
+
+import click
+
+from lapwise.engine.errors import BadInput, NothingFound, Problem
+from lapwise.engine.folders import Folders
+from lapwise.engine.knowledge.model import Knowledge
+from lapwise.tui.cli.output import note, say, say_json, wrap
+
+
+def teach_rule(rule_id: str, case_id: str, knowledge: Knowledge, where: Folders, *, yes: bool, as_json: bool) -> int:
+    """Draft the rule, show it and the earlier cases it would change, ask, then write it and keep the case."""
+    from lapwise.engine.learning.teach import draft_rule, write_rule
+    from lapwise.engine.record.store import Record
+
+    if not where.record.exists():
+        raise NothingFound(Problem("nothing has been logged yet", "--from-case", case_id))
+    with Record.open(where, readonly=True) as record:
+        draft = draft_rule(record, knowledge, case_id, rule_id)
+    if not as_json:
+        for line in draft.text.splitlines():
+            say(line)
+        say()
+        say(f"First remedies of this case now: {', '.join(draft.before) or 'none'}")
+        say(f"With the rule: {', '.join(draft.after) or 'none'}")
+        say(f"Earlier cases it speaks of: {draft.compared}; it would change {len(draft.changed)} of them")
+        for change in draft.changed[:20]:
+            cure = f", cured by {change.cured_by} ({change.verdict})" if change.cured_by else ""
+            moved = f"{', '.join(change.before)} -> {', '.join(change.after)}"
+            say(wrap(f"{change.case_id[-6:]} {change.at[:10]}: {moved}{cure}", "      ", "  "))
+        for remark in draft.remarks:
+            say(remark)
+    if not yes:
+        if not sys.stdin.isatty() or as_json:
+            raise BadInput(Problem("say --yes to write this rule", "lapwise knowledge new rule --from-case"))
+        click.confirm("Write this rule and keep the case as a test?", abort=True, err=True)
+    rule, test = write_rule(draft, where)
+    if as_json:
+        say_json({**draft.as_json(), "file": str(rule), "kept_case": str(test)})
+    else:
+        note(f"lapwise: written to {rule}; the case is kept in {test}")
+    return 0
