@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from pathlib import Path
 
 from lapwise.engine.folders import Folders
@@ -181,3 +182,27 @@ def load_sample(tmp_path: Path, own: Path | None = None, **more: str) -> Loaded:
 def folders_at(path: Path) -> Folders:
     """Folders below ``path``."""
     return Folders(path, path / "config", path / "cache")
+
+
+NOISE = ":-[]{}#&*!|>'\"%@`,?\n\t 0no~<\x00é\ud7ff"
+
+
+def mutated(text: str, chance: random.Random) -> str:
+    """One to three small faults: a character lost, doubled, swapped or put in, or a line moved."""
+    for _ in range(chance.randint(1, 3)):
+        i = chance.randrange(len(text))
+        kind = chance.randrange(5)
+        if kind == 0:
+            text = text[:i] + text[i + chance.randint(1, 8) :]
+        elif kind == 1:
+            text = text[:i] + chance.choice(NOISE) + text[i:]
+        elif kind == 2:
+            text = text[:i] + text[i : i + 20] + text[i:]
+        elif kind == 3:
+            j = chance.randrange(len(text))
+            text = text[:i] + text[j : j + 30] + text[i:]
+        else:
+            lines = text.split("\n")
+            lines.insert(chance.randrange(len(lines)), lines.pop(chance.randrange(len(lines))))
+            text = "\n".join(lines)
+    return text

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import json
 import os
+import random
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
-from tests.unit.knowledge_samples import BASE, RULES, base_files, folders_at, load_sample, write
+from tests.unit.knowledge_samples import BASE, RULES, base_files, folders_at, load_sample, mutated, write
 
 from lapwise.engine.errors import Damaged
-from lapwise.engine.knowledge import cache, files, loader
-from lapwise.engine.knowledge.model import AnyOf, Not, Test
+from lapwise.engine.knowledge import cache, files, loader, model
+from lapwise.engine.knowledge.checks import run
+from lapwise.engine.knowledge.model import AnyOf, Not
 from lapwise.engine.knowledge.reader import MAX_BYTES
 
 
@@ -42,12 +44,12 @@ def test_an_empty_list_is_a_statement(tmp_path: Path) -> None:
 def test_conditions_become_tests(tmp_path: Path) -> None:
     rules = load_sample(tmp_path).knowledge.rules
     first, either = rules["shared-is-dirty"].when.parts
-    assert first == Test("lap_shared", any_of=("yes",))
+    assert first == model.Test("lap_shared", any_of=("yes",))
     assert isinstance(either, AnyOf)
     assert [len(option.parts) for option in either.options] == [1, 2]
     no_oil, low, high = rules["oil-hides-it"].when.parts
-    assert no_oil == Not(Test("carrier", any_of=("oil",)))
-    assert (low, high) == (Test("mohs", at_least=6.0), Test("mohs", below=8.0)), "one bound in each test"
+    assert no_oil == Not(model.Test("carrier", any_of=("oil",)))
+    assert (low, high) == (model.Test("mohs", at_least=6.0), model.Test("mohs", below=8.0)), "one bound in each test"
     assert rules["shared-is-dirty"].theme == "rules"
     assert rules["soft-stone-no-swap"].cautious
     assert not rules["dirty-is-grit"].cautious
@@ -87,7 +89,7 @@ def test_variables(tmp_path: Path) -> None:
 """
     )
     parts = load_sample(tmp_path, rules=rules).knowledge.rules["same-lap"].when.parts
-    assert parts == (Test("lap", bind="x"), Test("prior_lap", bind="x"))
+    assert parts == (model.Test("lap", bind="x"), model.Test("prior_lap", bind="x"))
 
 
 def test_own_entries_replace_and_add(tmp_path: Path) -> None:
@@ -165,6 +167,22 @@ def test_an_unreadable_own_file_never_takes_the_rest_down(tmp_path: Path, name: 
     assert "glimmer" in loaded.knowledge.materials
     said = {p.where.split(":")[0].rsplit("/", 1)[-1] for p in loaded.problems}
     assert {f"{name}.yaml", "gone.yaml", "pipe.yaml"} <= said
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_own_files_with_small_faults_never_take_the_shipped_knowledge_down(seed: int, tmp_path: Path) -> None:
+    """The whole sample laid over itself with faults: every list is replaced, much of it wrongly."""
+    chance = random.Random(seed)
+    shipped = base_files(tmp_path)
+    whole = loader.build(shipped, ()).knowledge
+    for number in range(12):
+        own = write(tmp_path / f"own{number}", base=mutated(BASE, chance), rules=mutated(RULES, chance))
+        loaded = loader.build(shipped, files.files_in(own))
+        for list_ in ("materials", "laps", "causes", "remedies", "looks", "rules", "sources"):
+            assert set(getattr(whole, list_)) <= set(getattr(loaded.knowledge, list_))
+        # Whatever was taken over fits together: nothing names an id that is not there, no rule waits for itself.
+        assert run(loaded.knowledge, only=["unknown-ids", "circular-rules"]) == []
+        assert all(p.where for p in loaded.problems)
 
 
 def test_bad_shipped_files_are_damage_with_every_problem(tmp_path: Path) -> None:

@@ -14,7 +14,7 @@ from lapwise.engine.knowledge.checks import CHECKS, run
 from lapwise.engine.knowledge.loader import load
 from lapwise.engine.knowledge.model import Knowledge
 
-OF_EACH = 3
+OF_EACH = 2
 
 
 @pytest.fixture(scope="module")

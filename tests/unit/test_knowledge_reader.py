@@ -9,7 +9,7 @@ import pytest
 import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.unit.knowledge_samples import BASE, RULES, SCALES
+from tests.unit.knowledge_samples import BASE, RULES, SCALES, mutated
 
 from lapwise.engine.errors import Problem
 from lapwise.engine.knowledge.entries import entries_of
@@ -119,30 +119,6 @@ def test_agrees_with_pyyaml_on_quoted_text(data: dict[str, list[str]]) -> None:
     if not any(not key.strip() for key in data):
         assert not document.problems
         assert plain(document.root) == data
-
-
-NOISE = ":-[]{}#&*!|>'\"%@`,?\n\t 0no~<\x00é\ud7ff"
-
-
-def mutated(text: str, chance: random.Random) -> str:
-    """One to three small faults: a character lost, doubled, swapped or put in, or a line moved."""
-    for _ in range(chance.randint(1, 3)):
-        i = chance.randrange(len(text))
-        kind = chance.randrange(5)
-        if kind == 0:
-            text = text[:i] + text[i + chance.randint(1, 8) :]
-        elif kind == 1:
-            text = text[:i] + chance.choice(NOISE) + text[i:]
-        elif kind == 2:
-            text = text[:i] + text[i : i + 20] + text[i:]
-        elif kind == 3:
-            j = chance.randrange(len(text))
-            text = text[:i] + text[j : j + 30] + text[i:]
-        else:
-            lines = text.split("\n")
-            lines.insert(chance.randrange(len(lines)), lines.pop(chance.randrange(len(lines))))
-            text = "\n".join(lines)
-    return text
 
 
 @pytest.mark.parametrize("seed", range(8))

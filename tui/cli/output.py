@@ -47,9 +47,7 @@ def say_json(data: Any) -> None:
 def wrap(text: str, indent: str = "", first: str | None = None) -> str:
     """``text`` wrapped to :func:`width` with a hanging indent."""
     start = indent if first is None else first
-    return textwrap.fill(
-        clean(text), width(), initial_indent=start, subsequent_indent=indent, break_on_hyphens=False
-    )
+    return textwrap.fill(clean(text), width(), initial_indent=start, subsequent_indent=indent, break_on_hyphens=False)
 
 
 def report_error(error: LapwiseError, *, as_json: bool) -> int:
