@@ -18,7 +18,7 @@ from lapwise.engine.facts import check_case, facts_of
 from lapwise.engine.inference import RuleEngine
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.machine import MachineProfile
-from lapwise.engine.strategy import LastResort, Look, Plan, Problem, Remedy, exact, quick
+from lapwise.engine.strategy import LastResort, Look, Plan, Problem, Remedy, focused, quick
 
 if TYPE_CHECKING:
     from lapwise.engine.learning import Learned
@@ -166,11 +166,16 @@ class Session:
         prepared = self.prepare(case)
         return self._answer(prepared, quick(prepared.problem))
 
-    def exact(self, case: Case, deadline_seconds: float = 1.0) -> Diagnosis | None:
-        """The answer in the order of least expected minutes, or None if the time was not enough."""
+    def exact(
+        self, case: Case, deadline_seconds: float = 1.0, cancelled: Callable[[], bool] | None = None
+    ) -> Diagnosis | None:
+        """The answer in the order of least expected minutes; None where too much counts or time was not enough."""
         prepared = self.prepare(case)
-        plan = exact(prepared.problem, deadline_seconds)
-        return None if plan is None else self._answer(prepared, plan)
+        at_once = quick(prepared.problem)
+        plan = focused(prepared.problem, at_once, deadline_seconds, cancelled)
+        if plan is None:
+            return None
+        return self._answer(prepared, plan if plan.expected_minutes <= at_once.expected_minutes else at_once)
 
     def answer(self, case: Case, wait: float = 1.0) -> Diagnosis:
         """The exact order if it is ready within ``wait`` seconds, else the quick one; with what would help to know."""

@@ -65,7 +65,8 @@ def _why(views: tuple[CauseView, ...], knowledge: Knowledge) -> dict[str, Said]:
     """Cause to the strongest reason for it: what is special to this case before what its symptoms alone say."""
     out = {}
     for view in views:
-        plain, special = [], []
+        plain: list[Reason] = []
+        special: list[Reason] = []
         for reason in view.reasons_for:
             rule = knowledge.rules.get(reason.rule)
             (plain if rule is not None and rule.then.points_to else special).append(reason)

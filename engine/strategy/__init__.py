@@ -13,7 +13,7 @@ from lapwise.engine.strategy.reduced import Reduced
 
 __all__ = [
     "LastResort", "Look", "LookValue", "Plan", "Problem", "Reduced", "Remedy", "RunnerUp", "Step",
-    "best", "exact", "greedy", "quick", "reduce",
+    "best", "exact", "focused", "greedy", "quick", "reduce",
 ]  # fmt: skip
 
 
@@ -43,6 +43,18 @@ def exact(
 def best(problem: Problem, deadline_seconds: float = 1.0) -> Plan:
     """The exact plan if it is ready by the deadline (seconds), else the quick one."""
     return exact(problem, deadline_seconds) or quick(problem)
+
+
+def focused(
+    problem: Problem,
+    at_once: Plan,
+    deadline_seconds: float | None = None,
+    cancelled: Callable[[], bool] | None = None,
+) -> Plan | None:
+    """The exact order of what counts, None beyond the budget; see :mod:`lapwise.engine.strategy.focus`."""
+    from lapwise.engine.strategy import focus
+
+    return focus.focused(problem, at_once, deadline_seconds, cancelled)
 
 
 def reduce(problem: Problem) -> Reduced:
