@@ -128,10 +128,10 @@ def digest(contents: Iterable[tuple[str, bytes]]) -> str:
 
 def stamp(files: Sequence[File]) -> str | None:
     """A hash over the names and stamps of ``files`` and of the loader's own code; None if a file has no stamp."""
+    if not all(file.stamp for file in files):
+        return None
     total = hashlib.blake2b(digest_size=16)
     for file in (*files, *_code()):
-        if not file.stamp:
-            return None
         total.update(f"{file.name}\0{file.own}\0{file.stamp}\0".encode("utf-8", "surrogatepass"))
     return total.hexdigest()
 
