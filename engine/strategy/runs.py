@@ -44,6 +44,8 @@ def greedy_runs(a: Arrays, mass: Floats, done: Bools, paid: Bools) -> Runs:
     fix_t = np.ascontiguousarray((a.fix * ties(a)[:, None]).T)
     keep = 1.0 - a.fix
     shared = bool((np.bincount(a.group, minlength=1) > 1).any()) if remedies else False
+    shares = np.zeros(a.paid.size)  # the dearest set-up of each group: one that is free may spare another its own
+    np.maximum.at(shares, a.group, a.setup)
     running = np.arange(count)
     spent = np.zeros(count)
     blocked = np.where(done, -np.inf, 0.0)
@@ -68,7 +70,7 @@ def greedy_runs(a: Arrays, mass: Floats, done: Bools, paid: Bools) -> Runs:
             if step == 0:
                 paid = paid.copy()
             paid[rows, a.group[pick]] = True
-            due = a.setup[pick] > 0
+            due = shares[a.group[pick]] > 0
             if due.any():
                 cost[due] = a.base + np.where(paid[due][:, a.group], 0.0, a.setup)
         chosen = np.full(count, -1, dtype=np.int64)
