@@ -60,9 +60,11 @@ def entries_of(file: File, data: bytes) -> tuple[tuple[Entry, ...], tuple[Proble
     out: list[Entry] = []
     for key, node in document.root.entries if document.root else ():
         here = Value(key, file.name, key.text, Findings())
-        if key.text in ELSEWHERE:
+        if key.text in ELSEWHERE and not file.own:
             continue
-        if key.text not in LISTS:
+        if key.text in ELSEWHERE:
+            here.refuse("a list of your own is not read here; only the shipped one is", key.text)
+        elif key.text not in LISTS:
             here.refuse("no such list", key.text, LISTS)
         elif isinstance(node, Mapping):
             out.extend(_entry(file, key.text, name, inner) for name, inner in node.entries)

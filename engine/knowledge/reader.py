@@ -25,6 +25,7 @@ _OCTAL = re.compile(r"[-+]?0[0-9_]+$")
 _OTHER_BASE = re.compile(r"[-+]?0[xob][0-9a-fA-F_]+$")
 _DATE = re.compile(r"[0-9]{4}-[0-9]{1,2}-[0-9]{1,2}(?:[Tt ].*)?$")
 _SPECIAL = re.compile(r"[-+]?\.(?:inf|nan)$", re.IGNORECASE)
+_CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069]")
 _NULLS = frozenset({"", "~", "null", "Null", "NULL"})
 _TRUTHS = {"true": True, "false": False}
 
@@ -165,7 +166,7 @@ class _Builder:
         if isinstance(event, yaml.ScalarEvent):
             self._properties(event, line)
             scalar = Scalar(event.value, bool(event.implicit[0]) and event.style in (None, ""), line)
-            self._check_plain(scalar)
+            self._check_scalar(scalar)
             self._place(scalar)
         elif isinstance(event, (yaml.MappingStartEvent, yaml.SequenceStartEvent)):
             self._properties(event, line)
@@ -199,7 +200,10 @@ class _Builder:
         if event.tag is not None:
             self.refuse("type tags are not read here: leave it out", line, str(event.tag))
 
-    def _check_plain(self, scalar: Scalar) -> None:
+    def _check_scalar(self, scalar: Scalar) -> None:
+        if found := _CONTROL.search(scalar.text):
+            what = "a control character or a mark that turns the writing direction cannot stand in a text"
+            self.refuse(what, scalar.line, f"U+{ord(found[0]):04X}")
         if not scalar.plain or len(scalar.text) > 40:
             return
         for problem in plain_problems(scalar.text):

@@ -102,8 +102,11 @@ def test_any_text_gives_problems_and_never_an_exception(data: str | bytes) -> No
     assert document.root is None or isinstance(document.root, Mapping)
 
 
+PRINTED = st.characters(exclude_categories=("Cc", "Cf", "Cs"))
+
+
 @settings(deadline=None, max_examples=150)
-@given(st.dictionaries(st.text(min_size=1), st.lists(st.text(), max_size=3), max_size=4))
+@given(st.dictionaries(st.text(PRINTED, min_size=1), st.lists(st.text(PRINTED), max_size=3), max_size=4))
 def test_agrees_with_pyyaml_on_quoted_text(data: dict[str, list[str]]) -> None:
     """PyYAML is the reference: what it writes with quotes is read back as the same words."""
     text = yaml.safe_dump(data, default_style='"', allow_unicode=False)
