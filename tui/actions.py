@@ -173,7 +173,8 @@ def foot(area: str) -> tuple[Action, ...]:
 def bindings(actions: Iterable[Action], *, everywhere: bool = False) -> list[Binding]:
     """Key bindings with the action's id, so that a person's keymap can change the keys."""
     name = "app.act" if everywhere else "act"
-    return [Binding(a.keys, f"{name}('{a.id}')", a.label, show=False, id=a.id) for a in actions]
+    own = {"app.palette": "command_palette"}
+    return [Binding(a.keys, own.get(a.id, f"{name}('{a.id}')"), a.label, show=False, id=a.id) for a in actions]
 
 
 def area_bindings() -> list[Binding]:

@@ -1,13 +1,14 @@
 """Everything the screens ask of the engine goes through one object, the bench.
 
 Its calls are slow enough to be kept off the screen's own thread: :meth:`Bench.do` runs one after the other on the
-bench's thread (the record and the quick ranking), :meth:`Bench.think` runs the exact order beside it.
+bench's thread (the record and the quick ranking), :meth:`Bench.exact_in_time` works beside it.
 """
 
 from __future__ import annotations
 
 import asyncio
 import contextlib
+import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -16,13 +17,13 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
 
 from lapwise.engine.case import Case, FacetSetting, Outcome
-from lapwise.engine.errors import LapwiseError
+from lapwise.engine.errors import BadInput, LapwiseError
 from lapwise.engine.folders import Folders
 from lapwise.engine.knowledge.model import Knowledge
 
 if TYPE_CHECKING:
     from lapwise.engine.contact import Correction
-    from lapwise.engine.diagnosis.model import Diagnosis
+    from lapwise.engine.diagnosis.model import Diagnosis, UnknownView
     from lapwise.engine.diagnosis.session import Session
     from lapwise.engine.knowledge.show import Shown
     from lapwise.engine.learning import Learned
@@ -35,8 +36,8 @@ if TYPE_CHECKING:
 
 P = ParamSpec("P")
 T = TypeVar("T")
-EXACT_SECONDS = 4.0
-"""How long the exact order may take before the quick one is left standing."""
+EXACT_SECONDS = 3.0
+"""How long the exact order may take before the quick one is left standing; 0 leaves it out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,18 +102,22 @@ def worth_keeping(case: Case) -> bool:
 class Bench:
     """Knowledge, answers, record and profile of one user data folder. ``sample``: an invented bench of its own."""
 
-    def __init__(self, where: Folders, *, sample: bool = False) -> None:
+    def __init__(self, where: Folders, *, sample: bool = False, exact_seconds: float = EXACT_SECONDS) -> None:
         self.where = where
+        self.exact_seconds = exact_seconds
         self.sample = sample
         self.ready = False
         self.words: list[str] = []
         """What the person should hear at the start: own files with faults, a record set aside."""
+        self.trouble = ""
+        """What went wrong with the record while the program ran, or nothing."""
         self._knowledge: Knowledge | None = None
         self._session: Session | None = None
         self._record: Record | None = None
         self._profile: MachineProfile | None = None
         self._one = ThreadPoolExecutor(1, thread_name_prefix="bench")
-        self._other = ThreadPoolExecutor(1, thread_name_prefix="exact")
+        self._thinking = threading.Lock()
+        self._asked = 0
 
     # --- threads ---------------------------------------------------------------------------------------------
 
@@ -120,15 +125,45 @@ class Bench:
         """Run on the bench's own thread, one call after the other."""
         return await asyncio.get_running_loop().run_in_executor(self._one, lambda: function(*args, **kwargs))
 
-    async def think(self, function: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
-        """Run beside the bench's own thread."""
-        return await asyncio.get_running_loop().run_in_executor(self._other, lambda: function(*args, **kwargs))
+    async def exact_in_time(self, case: Case) -> Diagnosis | None:
+        """The exact order, worked out beside the bench's own thread; None if it takes too long or was asked anew.
+
+        The thread is a daemon: leaving the program never waits for it.
+        """
+        if self.exact_seconds <= 0:
+            return None
+        loop = asyncio.get_running_loop()
+        future: asyncio.Future[Diagnosis | None] = loop.create_future()
+        self._asked += 1
+        mine = self._asked
+
+        def done(answer: Diagnosis | None, error: Exception | None) -> None:
+            if future.cancelled():
+                return
+            if error is not None:
+                future.set_exception(error)
+            else:
+                future.set_result(answer)
+
+        def work() -> None:
+            answer, failed = None, None
+            with self._thinking:
+                if mine == self._asked:
+                    try:
+                        answer = self.exact(case)
+                    except Exception as error:  # handed to the caller, whatever it is
+                        failed = error
+            with contextlib.suppress(RuntimeError):
+                loop.call_soon_threadsafe(done, answer, failed)
+
+        threading.Thread(target=work, name="exact", daemon=True).start()
+        return await future
 
     def close(self) -> None:
         """Let go of the threads and the record. What was logged is on disk already."""
         with contextlib.suppress(RuntimeError):
             self._one.submit(self._close_record)
-        self._other.shutdown(wait=False, cancel_futures=True)
+        self._asked += 1
         self._one.shutdown(wait=True)
 
     def _close_record(self) -> None:
@@ -189,14 +224,33 @@ class Bench:
     # --- answers ---------------------------------------------------------------------------------------------
 
     def quick(self, case: Case) -> Diagnosis:
-        """The ranking at once. Raises ``BadInput`` on an unknown id."""
-        assert self._session is not None
-        return self._session.quick(case)
+        """The ranking at once. Raises ``BadInput`` on an unknown id.
+
+        A record that can no longer be read is left out, so that the advice goes on; ``trouble`` says so.
+        """
+        session = self._session
+        assert session is not None
+        try:
+            return session.quick(case)
+        except BadInput:
+            raise
+        except (LapwiseError, OSError) as error:
+            if session.record is None:
+                raise
+            self.trouble = f"Advice without your record: {error}"
+            session.record = None
+            session.forget_answers()
+            return session.quick(case)
 
     def exact(self, case: Case) -> Diagnosis | None:
         """The order of least expected minutes, or None if it takes too long."""
         assert self._session is not None
-        return self._session.exact(case, EXACT_SECONDS)
+        return self._session.exact(case, self.exact_seconds)
+
+    def unknowns(self, case: Case) -> tuple[UnknownView, ...]:
+        """What would help most to know, best first."""
+        assert self._session is not None
+        return self._session.unknowns(case)
 
     def correct(self, facet: FacetSetting, prior: str | None) -> Correction:
         """Which way and how far to nudge. Raises :class:`LapwiseError` for a map that says nothing."""

@@ -12,7 +12,7 @@ from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.widgets import Static
 
-from lapwise.engine.case import Outcome
+from lapwise.engine.case import Case, Outcome
 from lapwise.engine.errors import LapwiseError
 from lapwise.tui.actions import OUTCOME_ACTIONS, of_area
 from lapwise.tui.screens import case_sheets, case_view
@@ -27,7 +27,8 @@ from lapwise.tui.words import clock, fit, minutes, small
 from lapwise.tui.work import start
 
 if TYPE_CHECKING:
-    from lapwise.engine.diagnosis.model import Diagnosis, PlanStep
+    from lapwise.engine.diagnosis.model import Diagnosis, PlanStep, UnknownView
+    from lapwise.tui.service import Bench
 
 LONG_SECONDS = 120.0
 """Two minutes on one facet without a look is long: common practice, no source."""
@@ -72,6 +73,7 @@ class CaseScreen(CaseChanges, AreaScreen):
         self.answer: Diagnosis | None = None
         self.trying: str | None = None
         self.began: float | None = None
+        self.helps: tuple[UnknownView, ...] = ()
         self._thinking = False
         self._moved_at = 0.0
         self._waiting: Diagnosis | None = None
@@ -124,6 +126,7 @@ class CaseScreen(CaseChanges, AreaScreen):
 
     async def _rank(self) -> None:
         case, bench = self.desk.case, self.bench
+        self.helps = ()
         self._waiting = None
         if ended(case):
             self._show_nothing(FIXED, "Fixed")
@@ -141,9 +144,18 @@ class CaseScreen(CaseChanges, AreaScreen):
             return
         self._thinking = not answer.exact
         self.show_answer(answer)
-        if answer.exact or not answer.plan:
+        if bench.trouble:
+            self.warn(bench.trouble)
+        if not answer.plan:
             return
-        better = await bench.think(bench.exact, case)
+        if not answer.exact:
+            await self._improve(bench, case)
+        if bench is self.bench and case == self.desk.case:
+            self.helps = await bench.do(bench.unknowns, case)
+
+    async def _improve(self, bench: Bench, case: Case) -> None:
+        """Put the better order in the place of the quick one, but never under a moving mark."""
+        better = await bench.exact_in_time(case)
         if bench is not self.bench:
             return
         self._thinking = False
@@ -402,7 +414,5 @@ class CaseScreen(CaseChanges, AreaScreen):
 
     def on_bar_chosen(self, message: Bar.Chosen) -> None:
         if message.bar.id == "outcomes":
-            message.stop()
+            message.prevent_default().stop()
             self.action_act(OUTCOME_ACTIONS[message.item_id])
-        else:
-            super().on_bar_chosen(message)

@@ -22,7 +22,7 @@ from lapwise.tui.words import capital, minutes, plain_id, small
 from lapwise.tui.work import start
 
 if TYPE_CHECKING:
-    from lapwise.engine.diagnosis.model import Diagnosis
+    from lapwise.engine.diagnosis.model import Diagnosis, UnknownView
 
 ENDS = (
     Entry("accepted", "Left as it is", "the flaw is smaller than what more work would risk"),
@@ -42,6 +42,7 @@ class CaseChanges(AreaScreen):
     """The part of the case screen that changes the case; :class:`~lapwise.tui.screens.case.CaseScreen` shows it."""
 
     answer: Diagnosis | None
+    helps: tuple[UnknownView, ...]
     trying: str | None
     began: float | None
 
@@ -178,7 +179,7 @@ class CaseChanges(AreaScreen):
 
     def _ask_fact(self, title: str, take: Callable[[str, str | None], None]) -> None:
         case = self.desk.case
-        helps = {u.key: u for u in (self.answer.unknown_that_would_help if self.answer else ())}
+        helps = {u.key: u for u in self.helps}
         keys = [*helps, *(k for k in CONDITIONS if k not in helps)]
         machine = [k for k in ("material", "lap", "compound") if k not in helps]
         entries = []

@@ -196,11 +196,9 @@ class RecordScreen(AreaScreen):
 
     def on_bar_chosen(self, message: Bar.Chosen) -> None:
         if message.bar.id == "record-views":
-            message.stop()
+            message.prevent_default().stop()
             if self.bench.ready:
                 self._see(message.item_id)
-        else:
-            super().on_bar_chosen(message)
 
     def on_fields_chosen(self, message: Fields.Chosen) -> None:
         message.stop()

@@ -1,0 +1,68 @@
+"""A bench for the screens' tests: the real engine in a folder of its own, without the person's colours or keys."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from lapwise.engine.folders import Folders, folders
+from lapwise.tui.app import LapwiseApp
+from lapwise.tui.keymap import Choices, write_choices
+from lapwise.tui.service import Bench
+
+
+@pytest.fixture(autouse=True)
+def plain_surroundings(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """No colours, folders or sizes of the person who runs the tests."""
+    for name in ("NO_COLOR", "LAPWISE_DATA", "COLUMNS", "LINES", "TEXTUAL_DRIVER"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setenv("LAPWISE_DATA", str(tmp_path / "elsewhere"))
+    monkeypatch.chdir(tmp_path)
+
+
+@pytest.fixture(scope="session")
+def warm_cache(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The cache of the shipped knowledge, read once for all tests."""
+    from lapwise.engine.knowledge.loader import load
+
+    where = folders(tmp_path_factory.mktemp("warm"))
+    load(where)
+    return where.cache
+
+
+@pytest.fixture
+def where(tmp_path: Path, warm_cache: Path) -> Folders:
+    """A data folder of its own, greeted already."""
+    found = folders(tmp_path / "bench")
+    shutil.copytree(warm_cache, found.cache)
+    write_choices(found.config, Choices(welcomed=True))
+    return found
+
+
+class Clock:
+    """A clock that stands still until it is set on."""
+
+    def __init__(self) -> None:
+        self.seconds = 1000.0
+
+    def __call__(self) -> float:
+        return self.seconds
+
+
+@pytest.fixture
+def clock() -> Clock:
+    return Clock()
+
+
+@pytest.fixture
+def make_app(where: Folders, clock: Clock) -> Callable[..., LapwiseApp]:
+    """Makes the program on the real engine; the exact order is left out unless it is asked for."""
+
+    def make(*, exact_seconds: float = 0.0, touch: bool = False, theme: str | None = None) -> LapwiseApp:
+        bench = Bench(where, exact_seconds=exact_seconds)
+        return LapwiseApp(where, bench=bench, clock=clock, touch=touch, theme=theme)
+
+    return make

@@ -1,0 +1,63 @@
+"""Steps that the tests of the screens share."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from typing import Any
+
+from textual.pilot import Pilot
+from textual.widgets import Static
+
+from lapwise.tui.app import LapwiseApp
+
+
+async def settle(pilot: Pilot[Any]) -> None:
+    """Wait until the bench is ready and nothing is being worked out any more."""
+    app = pilot.app
+    assert isinstance(app, LapwiseApp)
+    quiet = 0
+    for _ in range(1500):
+        await pilot.pause()
+        busy = [w for w in app.workers if not w.is_finished]
+        quiet = quiet + 1 if app.bench.ready and not busy else 0
+        if quiet >= 3:
+            return
+        await asyncio.sleep(0.005)
+    raise AssertionError("the bench did not come to rest")
+
+
+async def keys(pilot: Pilot[Any], *pressed: str) -> None:
+    """Press keys one after the other, each seen through; ``=word`` types a word."""
+    for key in pressed:
+        if key.startswith("=") and len(key) > 1:
+            await pilot.press(*("space" if c == " " else c for c in key[1:]))
+        else:
+            await pilot.press(key)
+        await settle(pilot)
+
+
+async def until(pilot: Pilot[Any], true: Callable[[], bool]) -> None:
+    """Wait until something is true."""
+    for _ in range(800):
+        if true():
+            return
+        await pilot.pause()
+        await asyncio.sleep(0.01)
+    raise AssertionError("it never came true")
+
+
+def words(app: LapwiseApp, selector: str) -> str:
+    """The text of a static widget."""
+    return str(app.screen.query_one(selector, Static).content)
+
+
+def status(app: LapwiseApp) -> str:
+    """The line of words of the area."""
+    return words(app, "#status")
+
+
+def screen_text(app: LapwiseApp) -> str:
+    """All that stands on the screen, as plain lines."""
+    strips = app.screen._compositor.render_strips()
+    return "\n".join(strip.text for strip in strips)

@@ -1,0 +1,246 @@
+"""The one table of actions: whole, without clashes, and every action reached by key, by palette and by tap."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from importlib.resources import files
+from pathlib import Path
+
+import pytest
+from tests.tui.steps import keys, screen_text, settle
+from textual.widget import Widget
+from textual.widgets import OptionList
+
+from lapwise.engine.case import Case, FacetSetting
+from lapwise.engine.errors import LapwiseError
+from lapwise.tui.actions import ACTIONS, AREAS, FOOT, foot, of_area
+from lapwise.tui.app import Actions, LapwiseApp
+from lapwise.tui.cli.screens import open_screens
+from lapwise.tui.keymap import Choices, read_choices, read_keymap, write_choices
+from lapwise.tui.screens.base import AreaScreen
+from lapwise.tui.widgets.bar import Bar
+
+Make = Callable[..., LapwiseApp]
+WINDOW = frozenset({"#c5c8c6"})
+NAMES = [area.id for area in AREAS]
+
+
+def test_the_table_is_whole() -> None:
+    ids = [a.id for a in ACTIONS]
+    assert len(ids) == len(set(ids))
+    assert {a.area for a in ACTIONS} == {*NAMES, "app"}
+    for action in ACTIONS:
+        assert action.about[0].isupper()
+        assert len(action.label) <= 14
+
+
+@pytest.mark.parametrize("area", NAMES)
+def test_no_two_actions_share_a_key(area: str) -> None:
+    pressed = [k for a in (*of_area(area), *of_area("app")) for k in a.keys.split(",")]
+    pressed += [a.key for a in AREAS]
+    assert len(pressed) == len(set(pressed))
+
+
+@pytest.mark.parametrize("area", NAMES)
+def test_at_most_six_at_the_foot_and_help_is_the_last(area: str) -> None:
+    shown = foot(area)
+    assert 2 <= len(shown) <= FOOT
+    assert shown[-1].id == "app.help"
+
+
+@pytest.mark.parametrize("page", [*NAMES, "guide", "glossary"])
+def test_every_area_has_its_page(page: str) -> None:
+    text = files("lapwise.tui").joinpath("help", f"{page}.md").read_text(encoding="utf-8")
+    assert text.startswith("# ")
+    assert len(text) > 400
+
+
+def test_the_actions_have_no_key_that_some_terminals_never_send() -> None:
+    for action in ACTIONS:
+        for key in action.keys.split(","):
+            assert key not in ("ctrl+enter", "shift+enter")
+            assert not (key.startswith("ctrl+") and key[-1].isdigit())
+
+
+@pytest.mark.parametrize("area", NAMES)
+async def test_every_action_by_key_and_by_palette(area: str, make_app: Make, monkeypatch: pytest.MonkeyPatch) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.desk = type(app.desk)(Case("quartz", symptoms=("fine-scratches",), facet=FacetSetting(part="pavilion")))
+        await keys(pilot, next(a.key for a in AREAS if a.id == area))
+        screen = app.screen
+        assert isinstance(screen, AreaScreen)
+        assert screen.area == area
+        called: list[str] = []
+        for action in of_area(area):
+            monkeypatch.setattr(screen, action.method, lambda a=action.id: called.append(a))
+        for action in of_area("app"):
+            monkeypatch.setattr(app, action.method, lambda a=action.id: called.append(a))
+        for action in (*of_area(area), *of_area("app")):
+            if action.id == "app.palette":
+                continue
+            for key in action.keys.split(","):
+                called.clear()
+                await pilot.press(key)
+                await pilot.pause()
+                assert called == [action.id], f"{key} in {area}"
+        by_palette = {name: run for name, _, run in Actions(screen)._all()}
+        for action in (*of_area(area), *of_area("app")):
+            if action.id != "app.palette":
+                called.clear()
+                by_palette[f"{action.label}  ({app.keymap.shown(action)})"]()
+                assert called == [action.id]
+
+
+@pytest.mark.parametrize("area", NAMES)
+@pytest.mark.parametrize("touch", [False, True])
+async def test_every_item_at_the_foot_by_mouse(
+    area: str, touch: bool, make_app: Make, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    app = make_app(touch=touch)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        areas = app.screen.query_one("#areas", Bar)
+        places = {name: end for end, name in areas._ends}
+        await pilot.click("#areas", offset=(places[area] - 2, areas.size.height - 1))
+        await settle(pilot)
+        screen = app.screen
+        assert isinstance(screen, AreaScreen)
+        assert screen.area == area
+        called: list[str] = []
+        for action in foot(area):
+            target = app if action.area == "app" else screen
+            monkeypatch.setattr(target, action.method, lambda a=action.id: called.append(a))
+        bar = screen.query_one("#actions", Bar)
+        assert bar.size.height == (3 if touch else 1)
+        for end, name in bar._ends:
+            for y in range(bar.size.height):
+                called.clear()
+                await pilot.click("#actions", offset=(end - 4, y))
+                await pilot.pause()
+                assert called == [name]
+
+
+async def test_the_palette_finds_an_action_by_its_words(make_app: Make, monkeypatch: pytest.MonkeyPatch) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        called: list[str] = []
+        monkeypatch.setattr(app.screen, "do_what_if", lambda: called.append("what-if"))
+        await pilot.press("ctrl+p")
+        await pilot.pause()
+        await pilot.press(*"what if")
+        for _ in range(50):
+            await pilot.pause(0.05)
+            found = app.screen.query(OptionList)
+            if found and found.first().option_count and "What if" in screen_text(app):
+                break
+        await pilot.press("enter")
+        await settle(pilot)
+        assert called == ["what-if"]
+
+
+async def test_f1_explains_the_widget_in_focus(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "f1")
+        assert "What to try, in order" in screen_text(app)
+        await keys(pilot, "escape", "2", "f1")
+        assert "The facet as you face it" in screen_text(app)
+        await keys(pilot, "escape", "6", "slash", "f1")
+        assert "Look up anything known" in screen_text(app)
+
+
+def test_every_widget_that_takes_focus_explains_itself() -> None:
+    from lapwise.tui.screens import case, correction, laps, machine, reference, transfer
+    from lapwise.tui.widgets import facet_map, rows
+
+    for module in (case, correction, laps, machine, reference, transfer, facet_map, rows):
+        for item in vars(module).values():
+            if isinstance(item, type) and issubclass(item, Widget) and item.__module__ == module.__name__:
+                assert len(str(getattr(item, "help_text", ""))) > 10, item
+
+
+# --- own keys and choices -----------------------------------------------------------------------------------------
+
+
+def test_own_keys_replace_the_shipped_ones(tmp_path: Path) -> None:
+    (tmp_path / "keys.yaml").write_text("case.fixed: g\narea.laps: f9\n")
+    found = read_keymap(tmp_path)
+    assert not found.problems
+    assert found.keys == {"case.fixed": "g", "area.laps": "f9"}
+
+
+@pytest.mark.parametrize(
+    ("text", "word"),
+    [
+        ("case.fixt: g", "case.fixed"),
+        ("case.fixed: w", "case.worse"),
+        ("case.fixed: f1", "app.help"),
+        ("case.fixed:", "a key is wanted"),
+        ("- a\n- b", "a list of action: key"),
+        ("a: [", "cannot be read"),
+        ("case.fixed: [1, 2]", "a key is wanted"),
+    ],
+)
+def test_a_fault_in_the_keys_is_said_and_the_rest_counts(tmp_path: Path, text: str, word: str) -> None:
+    (tmp_path / "keys.yaml").write_text(text + "\n")
+    found = read_keymap(tmp_path)
+    assert word in str(found.problems[0])
+    assert found.keys == {}
+
+
+async def test_own_keys_work_and_are_shown(make_app: Make, where, monkeypatch: pytest.MonkeyPatch) -> None:  # type: ignore[no-untyped-def]
+    (where.config / "keys.yaml").write_text("case.look: z\n")
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        called: list[str] = []
+        monkeypatch.setattr(app.screen, "do_look", lambda: called.append("look"))
+        await pilot.press("z")
+        await pilot.pause()
+        assert called == ["look"]
+        assert ("z", "Look") in [(i.key, i.label) for i in app.screen.query_one("#actions", Bar).items]
+
+
+def test_choices_are_kept_and_a_damaged_file_is_no_trouble(tmp_path: Path) -> None:
+    write_choices(tmp_path, Choices("bright-bench", True, True, True))
+    assert read_choices(tmp_path) == Choices("bright-bench", True, True, True)
+    (tmp_path / "screens.json").write_text("{[")
+    assert read_choices(tmp_path) == Choices()
+    (tmp_path / "screens.json").write_text("[1]")
+    assert read_choices(tmp_path) == Choices()
+
+
+async def test_light_dark_large_and_touch_are_kept(make_app: Make, where) -> None:  # type: ignore[no-untyped-def]
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "f4", "f5", "f7")
+        assert app.theme == "bright-bench"
+        assert app.screen.has_class("-large")
+        assert app.screen.query_one("#outcomes", Bar).size.height == 3
+    assert read_choices(where.config) == Choices("bright-bench", True, True, True)
+
+
+async def test_no_color_is_honoured(make_app: Make, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("NO_COLOR", "1")
+    app = make_app()
+    assert app.theme == "ansi-dark"
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        shown = app.export_screenshot()
+        colours = {c.lower() for c in re.findall(r"fill: (#[0-9a-fA-F]{6})", shown)}
+        assert all(c[1:3] == c[3:5] == c[5:7] for c in colours - WINDOW), colours
+        await keys(pilot, "f4")
+        assert app.theme == "ansi-dark", "light and dark have no meaning without colour"
+
+
+def test_without_a_terminal_it_says_so(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    with pytest.raises(LapwiseError) as caught:
+        open_screens(str(tmp_path))
+    assert caught.value.exit_code == 2
+    assert "need a terminal" in str(caught.value)
