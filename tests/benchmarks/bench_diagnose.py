@@ -1,0 +1,84 @@
+"""One changed answer to a new quick ranking, warm, at the shipped rule count and at 1,000 rules; and how often the
+exact order is reached.
+
+    python tests/benchmarks/bench_diagnose.py
+
+Aims: 16 ms and 100 ms (medians). The 1,000 are the shipped rules and copies of them under other ids.
+"""
+
+from __future__ import annotations
+
+import statistics
+import tempfile
+import time
+from dataclasses import replace
+from pathlib import Path
+from types import MappingProxyType
+
+from bench_sensitivity import cases
+
+from lapwise.engine.case import Case
+from lapwise.engine.diagnosis import Session
+from lapwise.engine.folders import folders
+from lapwise.engine.knowledge.loader import load
+from lapwise.engine.knowledge.model import Knowledge
+
+ANSWERS = (
+    ("wetness", "dry"), ("wetness", "wet"), ("speed", "fast"), ("speed", "slow"), ("pressure", "heavy"),
+    ("onset", "sudden"), ("extent", "one-facet"), ("carrier", "oil"), ("lap_surface", "caked"),
+    ("lap_surface", "glazed"), ("since", "new-lap"), ("included", "yes"), ("scratch_form", "dotted"),
+    ("scratch_place", "edges"), ("prior_clean", "yes"), ("prior_clean", "no"),
+)  # fmt: skip
+BASE = Case(material="amethyst", lap="phenolic-lap", compound="cerium-oxide", symptoms=("fine-scratches",))
+
+
+def swollen(knowledge: Knowledge, count: int) -> Knowledge:
+    """The same knowledge with copies of its rules (symptom tables apart) up to ``count``."""
+    rules = dict(knowledge.rules)
+    plain = [r for r in knowledge.rules.values() if not r.then.points_to]
+    turn = 0
+    while len(rules) < count:
+        rule = plain[turn % len(plain)]
+        name = f"{rule.id}-copy-{turn // len(plain)}"
+        rules[name] = replace(rule, id=name)
+        turn += 1
+    return replace(knowledge, rules=rules)
+
+
+def changed_answers(knowledge: Knowledge) -> list[float]:
+    session = Session(knowledge)
+    for key, value in ANSWERS:  # warm: every rule that comes up has entered the network
+        session.quick(replace(BASE, facts=MappingProxyType({key: value})))
+    session.forget_answers()
+    out = []
+    for key, value in ANSWERS:
+        case = replace(BASE, facts=MappingProxyType({key: value}))
+        start = time.perf_counter()
+        session.quick(case)
+        out.append(time.perf_counter() - start)
+    return out
+
+
+def main() -> None:
+    with tempfile.TemporaryDirectory() as empty:
+        knowledge = load(folders(Path(empty))).knowledge
+    for name, known in ((f"{len(knowledge.rules)} rules", knowledge), ("1,000 rules", swollen(knowledge, 1000))):
+        seconds = changed_answers(known)
+        print(f"{name}: changed answer median {1000 * statistics.median(seconds):.1f} ms, worst {1000 * max(seconds):.1f}")
+    session = Session(knowledge)
+    stated = cases()
+    took, reached = [], 0
+    for _, case in stated:
+        session.quick(case)
+        start = time.perf_counter()
+        answer = session.exact(case, 1.0)
+        took.append(time.perf_counter() - start)
+        reached += bool(answer and answer.exact)
+    print(
+        f"exact order reached in {reached} of {len(stated)} cases;"
+        f" the call takes {1000 * statistics.median(took):.0f} ms median, {1000 * max(took):.0f} ms worst"
+    )
+
+
+if __name__ == "__main__":
+    main()
