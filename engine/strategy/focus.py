@@ -11,32 +11,17 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-import numpy as np
-
-from lapwise.engine.strategy.arrays import Arrays, arrays_of, sequence_end
+from lapwise.engine.strategy.arrays import arrays_of, sequence_end
 from lapwise.engine.strategy.lattice import state_count
 from lapwise.engine.strategy.layout import steps_of, with_the_rest
 from lapwise.engine.strategy.model import LastResort, LookValue, Plan, Problem
-from lapwise.engine.strategy.optimum import exact
+from lapwise.engine.strategy.optimum import exact, tail_order
 from lapwise.engine.strategy.reduction import MOST_STATES
-from lapwise.engine.strategy.runs import greedy_runs
 
 LEAST_CHANCE = 0.01
 """A remedy with less chance than this at the start is not put in order exactly."""
 LEAST_MINUTES = 0.25
 """A look that saves less than this is not worth the reading of it."""
-
-
-def _tail(a: Arrays, kept: list[int]) -> list[int]:
-    """The order of the remedies left out, once those kept have failed."""
-    mass = a.p.copy()
-    done = np.zeros((1, a.fix.shape[0]), dtype=bool)
-    for r in kept:
-        mass = mass * (1.0 - a.fix[r])
-        done[0, r] = True
-    if float(mass.sum()) <= 0:
-        return []
-    return greedy_runs(a, mass[None, :], done, a.paid[None, :]).order(0)
 
 
 def focused(
@@ -56,7 +41,7 @@ def focused(
     looks = tuple(k for k in problem.looks if k.id in saving)
     if not kept or state_count(len(kept), [len(k.likelihood) for k in looks]) > MOST_STATES:
         return None
-    tail = _tail(a, kept)
+    tail = tail_order(a, kept)
     end = sequence_end(a, tail)
     low, high = float(end.min()), float(end.max())
     certainty = tuple(1.0 - (end - low) / (high - low)) if high > low else None

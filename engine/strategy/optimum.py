@@ -91,7 +91,7 @@ def _subset(a: Arrays, remedies: Sequence[int]) -> Arrays:
     )
 
 
-def _tail(a: Arrays, kept: Sequence[int]) -> list[int]:
+def tail_order(a: Arrays, kept: Sequence[int]) -> list[int]:
     """The order of the remedies that do not fit, once those that do have failed."""
     mass = a.p.copy()
     done = np.zeros((1, a.fix.shape[0]), dtype=bool)
@@ -141,7 +141,7 @@ def _first_values(a: Arrays, stop: Callable[[], bool]) -> LookValues:
     small = sorted(_ranked(a, remedies)[:9])
     part = _subset(a, small)
     sets = sets_of(part)
-    tails = [a.end, sequence_end(a, _tail(a, small))]
+    tails = [a.end, sequence_end(a, tail_order(a, small))]
     base = solve(part, sets, (), tails, stop)
     return _look_values(part, sets, looks, tails, base, stop)
 
@@ -204,7 +204,7 @@ def exact(
 def _exact(problem: Problem, a: Arrays, choice: _Choice, values: LookValues, stop: Callable[[], bool]) -> Plan:
     part = _subset(a, choice.remedies)
     sets = sets_of(part)
-    rest = [] if len(choice.remedies) == a.fix.shape[0] else _tail(a, choice.remedies)
+    rest = [] if len(choice.remedies) == a.fix.shape[0] else tail_order(a, choice.remedies)
     tails = [a.end] + ([sequence_end(a, rest)] if rest else [])
     base = solve(part, sets, (), tails, stop)
     if not values:
