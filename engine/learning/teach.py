@@ -10,7 +10,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from lapwise.engine.case import Case
-from lapwise.engine.conclusions import Fact
+from lapwise.engine.conclusions import OTHER, Fact
 from lapwise.engine.errors import BadInput, LapwiseError, Problem
 from lapwise.engine.facts import check_case, facts_of
 from lapwise.engine.folders import Folders
@@ -23,10 +23,13 @@ from lapwise.engine.slots import CONDITIONS
 
 if TYPE_CHECKING:
     from lapwise.engine.diagnosis.model import Diagnosis
+    from lapwise.engine.diagnosis.session import Session
 
 FIRST = 3
 """The cure should be among so many first remedies."""
 STRENGTHS = ("slightly", "moderately", "strongly")
+MOST_CAUSES = 2
+BENEFIT_OF_DOUBT = 0.05
 MOST_CONDITIONS = 4
 FEWEST_CONDITIONS = 2
 LOOKED_AT = 500
@@ -62,9 +65,9 @@ class Changed:
 
 @dataclass(frozen=True, slots=True)
 class Draft:
-    """A rule ready to be written. ``text``: its file. ``test``: the file of the kept case. ``remarks``: what to know.
+    """A rule ready to be written. ``text``: its file. ``test``: the file of the kept case, empty if it does not hold.
 
-    ``before`` and ``after``: first remedies of the taught case without and with the rule.
+    ``before`` and ``after``: first remedies of the taught case without and with the rule. ``remarks``: what to know.
     """
 
     rule: Rule
@@ -147,15 +150,13 @@ def choose_conditions(stated: list[Fact], others: list[set[Fact]]) -> list[Fact]
     return sorted(chosen, key=stated.index)
 
 
-def _likely_cause(found: CaseRecord, remedy: str, knowledge: Knowledge) -> str | None:
-    """The cause most believed at the end among those the remedy can cure."""
-    fixes = [c for c in knowledge.remedies[remedy].fixes if c in knowledge.causes]
-    if not fixes:
-        return None
+def _likely_causes(found: CaseRecord, remedy: str, knowledge: Knowledge, ruled_out: set[str]) -> list[str]:
+    """The causes the remedy can cure that may have been at work, the likeliest first: by its chance to cure them and
+    what was believed at the end (a little for each, since the advice was wrong here)."""
     _, end, _ = shares(found)
-    chance = knowledge.scales.chance
-    words = knowledge.remedies[remedy].fixes
-    return max(sorted(fixes), key=lambda c: (end.get(c, 0.0), chance[words[c]]))
+    words, chance = knowledge.remedies[remedy].fixes, knowledge.scales.chance
+    causes = [c for c in sorted(words) if c in knowledge.causes and c not in ruled_out]
+    return sorted(causes, key=lambda c: -chance[words[c]] * (end.get(c, 0.0) + BENEFIT_OF_DOUBT))
 
 
 def draft_rule(record: Record, knowledge: Knowledge, case_id: str, rule_id: str) -> Draft:
@@ -187,19 +188,15 @@ def draft_rule(record: Record, knowledge: Knowledge, case_id: str, rule_id: str)
                                f"{veto.because}", where, remedy))  # fmt: skip
     earlier = list(_earlier(record, found.id, knowledge))
     conditions = choose_conditions(stated, [facts for kept, facts in earlier if _cured_by(kept) != remedy])
-    cause = _likely_cause(found, remedy, knowledge)
     before = _first(answer)
     remarks = []
     if remedy in before:
         remarks.append(f"The advice has {remedy} among its first {FIRST} already: the rule only confirms it.")
-    for strength in STRENGTHS:
-        rule = _rule(rule_id, conditions, cause, remedy, strength, found, knowledge)
-        taught = Session(replace(knowledge, rules=MappingProxyType({**knowledge.rules, rule.id: rule})))
-        after = _first(taught.quick(fresh))
-        if remedy in after:
-            break
-    else:
-        remarks.append(f"Even so {remedy} does not come among the first {FIRST}: other facts speak against it.")
+    rule, taught, after = _weakest(rule_id, conditions, remedy, found, fresh, answer, knowledge)
+    holds = remedy in after
+    if not holds:
+        remarks.append(f"Even so {remedy} does not come among the first {FIRST}: other facts speak against it. "
+                       "The case would fail as a test and is not kept as one.")  # fmt: skip
     changed = []
     compared = 0
     for kept, facts in earlier:
@@ -209,16 +206,48 @@ def draft_rule(record: Record, knowledge: Knowledge, case_id: str, rule_id: str)
             one, two = _first(session.quick(case)), _first(taught.quick(case))
             if one != two:
                 changed.append(Changed(kept.id, kept.at, one, two, _cured_by(kept)))
-    return Draft(rule, found.id, remedy, _rule_text(rule, found), _case_text(rule_id, fresh, remedy, found, knowledge),
-                 before, after, tuple(changed), compared, tuple(remarks))  # fmt: skip
+    return Draft(
+        rule, found.id, remedy, _rule_text(rule, found), _case_text(rule_id, fresh, remedy, found) if holds else "",
+        before, after, tuple(changed), compared, tuple(remarks),
+    )  # fmt: skip
+
+
+def _weakest(
+    rule_id: str, conditions: list[Fact], remedy: str, found: CaseRecord, fresh: Case, answer: Diagnosis,
+    knowledge: Knowledge,
+) -> tuple[Rule, Session, tuple[str, ...]]:  # fmt: skip
+    """The weakest rule that brings the remedy among the first of this case, else the strongest there is.
+
+    First it speaks for a cause the remedy cures; where that is not enough also against the causes that were believed
+    and that the remedy cures none of. Returns the rule, an advice session with it, and the first remedies it gives.
+    """
+    from lapwise.engine.diagnosis.session import Session
+
+    gone = {r.cause for r in answer.conclusions.ruled_out}
+    causes: list[str | None] = [*_likely_causes(found, remedy, knowledge, gone)[:MOST_CAUSES]] or [None]
+    fixes = knowledge.remedies[remedy].fixes
+    wrong = [v.id for v in answer.causes if v.id not in fixes and v.id in knowledge.causes and v.id != OTHER]
+    thens = [
+        Then(evidence_for={cause: strength} if cause else {}, favours={remedy: strength})
+        for strength in STRENGTHS for cause in causes
+    ] + [
+        Then(evidence_for={cause: STRENGTHS[-1]} if cause else {}, favours={remedy: STRENGTHS[-1]},
+             evidence_against=dict.fromkeys(wrong[:number], STRENGTHS[-1]))
+        for number in (1, 2, 4) for cause in causes
+    ]  # fmt: skip
+    for then in thens:
+        rule = _rule(rule_id, conditions, then, remedy, found, knowledge)
+        taught = Session(replace(knowledge, rules=MappingProxyType({**knowledge.rules, rule.id: rule})))
+        after = _first(taught.quick(fresh))
+        if remedy in after:
+            break
+    return rule, taught, after
 
 
 def _rule(
-    rule_id: str, conditions: list[Fact], cause: str | None, remedy: str, strength: str, found: CaseRecord,
-    knowledge: Knowledge,
-) -> Rule:  # fmt: skip
+    rule_id: str, conditions: list[Fact], then: Then, remedy: str, found: CaseRecord, knowledge: Knowledge
+) -> Rule:
     when = AllOf(tuple(Test(f.slot, any_of=(str(f.value),)) for f in conditions))
-    then = Then(evidence_for={cause: strength} if cause else {}, favours={remedy: strength})
     label = knowledge.remedies[remedy].label
     failed = [r for r, outcome in found.case.tried if outcome != "fixed" and r != remedy]
     after = f", after {len(failed)} other {'remedy' if len(failed) == 1 else 'remedies'} had not" if failed else ""
@@ -241,14 +270,15 @@ def _rule_text(rule: Rule, found: CaseRecord) -> str:
         assert isinstance(part, Test)
         lines.append(f"      - {part.slot}: {_text(part.any_of[0])}")
     lines.append("    then:")
-    for key, table in (("for", rule.then.evidence_for), ("favours", rule.then.favours)):
+    then = rule.then
+    for key, table in (("for", then.evidence_for), ("against", then.evidence_against), ("favours", then.favours)):
         if table:
             lines.append(f"      {key}: {{{', '.join(f'{k}: {v}' for k, v in table.items())}}}")
     lines += [f"    because: {_text(rule.because)}", f"    source: {rule.source}", f"    limits: {_text(rule.limits)}"]
     return "\n".join(lines) + "\n"
 
 
-def _case_text(rule_id: str, case: Case, remedy: str, found: CaseRecord, knowledge: Knowledge) -> str:
+def _case_text(rule_id: str, case: Case, remedy: str, found: CaseRecord) -> str:
     import yaml
 
     content = {
@@ -264,8 +294,11 @@ def _case_text(rule_id: str, case: Case, remedy: str, found: CaseRecord, knowled
     return head + yaml.safe_dump(content, sort_keys=False, allow_unicode=True)
 
 
-def write_rule(draft: Draft, where: Folders) -> tuple[Path, Path]:
-    """Write the rule and its kept case into the person's own folders; returns both paths. Nothing is written over."""
+def write_rule(draft: Draft, where: Folders) -> tuple[Path, Path | None]:
+    """Write the rule and its kept case (if it holds) into the person's own folders; returns both paths.
+
+    Nothing is written over: raises :class:`BadInput` if one of the files is there.
+    """
     from lapwise.engine.knowledge.scaffold import write
 
     rule = where.own_rules / f"{draft.rule.id}.yaml"
@@ -273,9 +306,10 @@ def write_rule(draft: Draft, where: Folders) -> tuple[Path, Path]:
     for path in (rule, test):
         if path.exists():
             raise BadInput(Problem("this file is already there and is not written over", str(path)))
-    write(test, draft.test)
+    if draft.test:
+        write(test, draft.test)
     write(rule, draft.text)
-    return rule, test
+    return rule, test if draft.test else None
 
 
 # --- kept cases --------------------------------------------------------------------------------------------------

@@ -27,8 +27,9 @@ def is_good(path: Path) -> bool:
 
 
 def backups_in(folder: Path) -> list[Path]:
-    """All backups, newest first (by the time in the name)."""
-    return sorted(folder.glob("record-*.sqlite3"), key=lambda p: p.name, reverse=True)
+    """All backups, newest first: by the time in the name, then by when they were written."""
+    stamp = len("record-20260131-120000")
+    return sorted(folder.glob("record-*.sqlite3"), key=lambda p: (p.name[:stamp], p.stat().st_mtime_ns), reverse=True)
 
 
 def newest_good_backup(folder: Path) -> Path | None:

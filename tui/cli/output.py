@@ -85,7 +85,7 @@ def common(function: Callable[..., Any]) -> Callable[..., Any]:
     """The options every command takes: --json and --data. The command receives ``as_json`` and ``data``."""
     function = click.option("--json", "as_json", is_flag=True, help="The answer as JSON.")(function)
     return click.option(
-        "--data", metavar="DIR", envvar="LAPWISE_DATA", default=None, help="Folder of your own files and record."
+        "--data", metavar="DIR", default=None, help="Folder of your own files and record (also LAPWISE_DATA)."
     )(function)
 
 

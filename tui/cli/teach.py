@@ -37,10 +37,10 @@ def teach_rule(rule_id: str, case_id: str, knowledge: Knowledge, where: Folders,
     if not yes:
         if not sys.stdin.isatty() or as_json:
             raise BadInput(Problem("say --yes to write this rule", "lapwise knowledge new rule --from-case"))
-        click.confirm("Write this rule and keep the case as a test?", abort=True, err=True)
+        click.confirm("Write this rule?", abort=True, err=True)
     rule, test = write_rule(draft, where)
     if as_json:
-        say_json({**draft.as_json(), "file": str(rule), "kept_case": str(test)})
+        say_json({**draft.as_json(), "file": str(rule), "kept_case": str(test) if test else None})
     else:
-        note(f"lapwise: written to {rule}; the case is kept in {test}")
+        note(f"lapwise: written to {rule}" + (f"; the case is kept in {test}" if test else ""))
     return 0
