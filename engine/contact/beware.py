@@ -84,20 +84,20 @@ def _of_the_size(answer: Correction) -> Iterator[Beware]:
     if answer.angle.degrees < 0 and reached < 0.0:
         yield Beware(
             "below-upright",
-            "The angle would go below 0, where most machines cannot go. Turn the index by half the gear, so that the "
-            "far edge becomes the near one, and raise the angle by the same amount instead.",
+            "The angle would go below 0, where most machines cannot go. The same is done by turning the index by half "
+            "the gear and raising the angle.",
         )
 
 
 def _of_the_machine(answer: Correction) -> Iterator[Beware]:
-    frame, facet = answer.frame, answer.facet
+    facet = answer.facet
     if facet.adapter == "45" and facet.angle is not None and facet.angle < ADAPTER_LOWEST:
         yield Beware(
             "quill-angle",
             f"With a 45-degree adapter the quill stands at about 45, and {facet.angle:g} was given. Give what the "
             "machine reads, not the angle of the table; 45 is used here.",
         )
-    if not frame.index_works:
+    if answer.spins:
         yield Beware(
             "index-only-spins",
             "With the dop upright, turning the index only spins the facet in its own plane and tilts it nowhere. For "
@@ -121,6 +121,9 @@ def _of_what_is_unknown(answer: Correction, damage_known: bool) -> Iterator[Bewa
         return
     if answer.facet.size_mm is None:
         yield Beware("size-unknown", "Facet size not given: the amounts are for a facet 5 mm wide and long.")
+    if answer.facet.part == "table" and answer.facet.adapter is None:
+        held = "a 45-degree adapter" if answer.frame.adapter else "the dop straight in the hand piece"
+        yield Beware("adapter-unknown", f"Not told how the table is held: {held} is supposed.")
     if answer.frame.assumed and answer.facet.angle is None:
         yield Beware("angle-unknown", f"Angle not given: the turn is worked out for {answer.frame.angle:g} degrees.")
     if not damage_known:

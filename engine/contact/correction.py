@@ -87,7 +87,7 @@ class Correction:
     @property
     def large(self) -> bool:
         """More than fine adjustment should do."""
-        return any(c.id in ("large-correction", "past-level", "below-upright") for c in self.cautions)
+        return any(c.id in ("large-correction", "past-level") for c in self.cautions)
 
     @property
     def edge_um(self) -> tuple[float, float]:

@@ -42,6 +42,7 @@ _WIDEST = 3.0
 _AXIS_CELLS = 37
 _DEPTHS = 5
 _REMOVALS = 14
+_INK_LIMITS = 24
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,9 +178,15 @@ def _log_likelihood(sx: Array, sy: Array, depth: Array, visit: Visit, geometry: 
     polish = _map_log(sx, sy, limits, visit.polish, geometry)
     if visit.ink is None:
         return _log_sum(polish, weight)
+    # the ink line and the bright line share one removal; what the ink says is worked out once and read between
+    reach = np.geomspace(limits[0] + depth[0], limits[-1] + depth[-1], _INK_LIMITS)
+    ink = _map_log(sx, sy, reach, visit.ink, geometry)
     columns = []
     for k, d in enumerate(depth):
-        both = polish + _map_log(sx, sy, limits + d, visit.ink, geometry)
+        place = np.interp(np.log(limits + d), np.log(reach), np.arange(_INK_LIMITS))
+        low = np.minimum(place.astype(int), _INK_LIMITS - 2)
+        part = place - low
+        both = polish + ink[:, low] * (1 - part) + ink[:, low + 1] * part
         columns.append(_log_sum(both, weight[k : k + 1]))
     return np.concatenate(columns, axis=1)
 

@@ -60,10 +60,9 @@ def _shows(answer: Correction) -> list[str]:
     sides = dull_sides(answer)
     if not sides:
         return ["Bright and dull lie mixed, with no slope from one side to the other."]
-    parts = " and the ".join(sides)
+    lie = "lie" if len(sides) > 1 else "lies"
     ink = answer.facet.trials[-1].ink
-    what = "kept {} ink".format("their" if len(sides) > 1 else "its") if ink else "stayed dull"
-    return [f"The {parts} {what}: {'they' if len(sides) > 1 else 'it'} did not reach the lap."]
+    return [f"The {' and the '.join(sides)} {lie} high: there the {'ink stayed' if ink else 'facet stayed dull'}."]
 
 
 def _turn(answer: Correction) -> list[str]:
@@ -121,6 +120,12 @@ def _angle(answer: Correction) -> list[str]:
         return []
     frame = answer.frame
     end, word = (frame.dop, "raise") if change > 0 else (frame.tip, "lower")
+    if any(c.id == "below-upright" for c in answer.cautions):
+        half = "" if answer.gear is None else f" ({answer.gear / 2:g} teeth)"
+        return [
+            f"The {end} must go down, but the angle cannot go below 0: turn the index by half the gear{half}, which "
+            f"makes it the {frame.dop}, and raise the angle by {degrees(change)} there."
+        ]
     text = f"The {end} must go down: {word} the angle by {degrees(change)}"
     if answer.facet.angle is not None and not frame.assumed:
         goal = answer.facet.angle + answer.next_angle
@@ -164,7 +169,7 @@ def _ranges(answer: Correction) -> str:
     for name, nudge in (("turn", answer.turn), ("angle", answer.angle)):
         if nudge.degrees:
             low, high = sorted((abs(nudge.low), abs(nudge.high)))
-            if nudge.low * nudge.high < 0:
+            if nudge.low * nudge.high < 0 or low < 0.05 * high:
                 parts.append(f"up to {degrees(high)} for the {name}")
             else:
                 parts.append(f"between {degrees(low)} and {degrees(high)} for the {name}")

@@ -103,13 +103,16 @@ def _notes(profile: MachineProfile | None, answer: Correction, damage_um: tuple[
             "Your machine is not described yet: `lapwise machine calibrate` finds out which way its numbers and its "
             "knob run, and this answer then says it in marks and numbers."
         )
+    if profile is not None and profile.angle_zero == "level" and answer.facet.angle is not None:
+        dial = profile.dial(answer.facet.angle)
+        out.append(f"Angles here count from the dop upright: {answer.facet.angle:g}° is {dial:g}° on your dial.")
     if damage_um is not None and (answer.turn.degrees or answer.angle.degrees):
         low, high = damage_um
         out.append(f"Worked out for damage {low:.2g} to {high:.2g} µm deep from the step before.")
     total = (answer.next_turn, answer.next_angle)
     if answer.turn.degrees or answer.angle.degrees:
         out.append(
-            f"For the next trial: --trial {total[0]:.3g},{total[1]:.3g},MAP,fresh (what you really set, in all from the "
-            "first setting; without `fresh` if you neither inked the facet nor renewed its pre-polish)."
+            f"For the next trial: --trial {total[0]:.3g},{total[1]:.3g},MAP,fresh (what you really set, in all from "
+            "the first setting; without `fresh` if you neither inked the facet nor renewed its pre-polish)."
         )
     return out
