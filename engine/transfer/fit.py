@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from lapwise.engine.errors import NothingFound, Problem
 from lapwise.engine.transfer.model import Entry, entries, exact, exact_changes, linear, measured
+from lapwise.engine.transfer.pattern import Pattern, pattern
 from lapwise.engine.transfer.rows import Row, with_changes
 
 if TYPE_CHECKING:
@@ -47,6 +48,21 @@ class Suspect:
 
     row: int
     column: str
+    found: float
+    expected: float
+
+
+@dataclass(frozen=True, slots=True)
+class MirrorCheck:
+    """Two measured facets of one angle at mirror settings.
+
+    ``found``: angle change at ``index`` minus that at ``mirror``, degrees. ``expected``: the
+    difference that the fitted lean asks for. An offset cancels; only a lean shows.
+    """
+
+    index: float
+    mirror: float
+    angle: float
     found: float
     expected: float
 
@@ -111,6 +127,27 @@ class Fit:
         return tuple(out)
 
     @property
+    def mirror_checks(self) -> tuple[MirrorCheck, ...]:
+        """Every pair of mirror settings of which both angle changes were measured."""
+        out = []
+        doubtful = {(s.row, s.column) for s in self.suspects}
+        rows = [r for r in self.rows if r.angle_change is not None and (r.number, "angle_change") not in doubtful]
+        for one in rows:
+            for two in rows:
+                mirrored = abs((one.index + two.index) % self.gear) < 1e-6 and one.index < two.index
+                if mirrored and abs(one.angle - two.angle) < 1e-6:
+                    found = (one.angle_change or 0.0) - (two.angle_change or 0.0)
+                    asked = (self.predict(one).angle_change or 0.0) - (self.predict(two).angle_change or 0.0)
+                    out.append(MirrorCheck(one.index, two.index, one.angle, found, asked))
+        return tuple(out)
+
+    @property
+    def pattern(self) -> Pattern | None:
+        """Whether the corrections run as one wave round the stone or are the same all round; None if not told."""
+        doubtful = {s.row for s in self.suspects}
+        return pattern([row for row in self.rows if row.number not in doubtful], self.gear)
+
+    @property
     def redop(self) -> bool:
         """True where dopping again is better than correcting facet by facet."""
         asked = [self.predict(row) for row in self.rows]
@@ -140,6 +177,17 @@ class Fit:
             "predictions": [_as_dict(r) for r in self.predictions],
             "standard_errors": errors,
             "mirrored": [_as_dict(r) for r in self.mirrored],
+            "mirror_check": [
+                {
+                    "index": m.index,
+                    "mirror": m.mirror,
+                    "angle": m.angle,
+                    "found": _round(m.found),
+                    "expected": _round(m.expected),
+                }
+                for m in self.mirror_checks
+            ],
+            "pattern": self.pattern,
             "redop": self.redop,
         }
 

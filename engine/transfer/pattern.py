@@ -37,4 +37,5 @@ def pattern(rows: Sequence[Row], gear: int) -> Pattern | None:
     constant = (left([0, 1]) - left([0, 1, 2, 3])) / 2
     if max(wave, constant) <= STRONG * noise:
         return None
-    return "one-wave" if wave >= constant else "constant"
+    lean = wave > STRONG * noise and wave >= 0.25 * constant
+    return "one-wave" if lean or wave >= constant else "constant"

@@ -118,3 +118,14 @@ def test_a_fitted_rotation_does_not_depend_on_the_order():
     rows = seat(SIX)
     one, two = fit(rows, 96), fit(rows[::-1], 96)
     assert one.as_json()["tilt"] == two.as_json()["tilt"]
+
+
+def test_mirror_settings_are_checked():
+    """An angle offset cancels between k and 96 - k; what is left is the lean across the mirror line."""
+    rows = seat((12, 84, 30, 66), toward=24.0)
+    checks = fit(rows, 96).mirror_checks
+    assert [(m.index, m.mirror) for m in checks] == [(12.0, 84.0), (30.0, 66.0)]
+    for m in checks:
+        assert m.found == pytest.approx(0.4 * math.sin(2 * math.pi * m.index / 96), abs=1e-9)
+        assert m.expected == pytest.approx(m.found, abs=2e-3)
+    assert fit(seat((12, 40, 70)), 96).mirror_checks == ()

@@ -123,12 +123,21 @@ def sentences(answer: Fit) -> list[str]:
         )
     out.append(f"Every facet wants its index moved by {answer.index_zero:+.3f} teeth{zero}.")
     out.append(f"Every facet wants its angle changed by {answer.angle_offset:+.3f}°{offset}.")
+    if answer.pattern == "one-wave":
+        out.append("The corrections run as one wave round the stone: the dop or the stone on it leans.")
+    elif answer.pattern == "constant":
+        out.append("The corrections are much the same all round the stone: index or angle is set off.")
     if e is None:
         out.append("There are just enough facets to tell this, none to check it: correct one more and add its row.")
     else:
         out.append(f"The rows agree with this to {answer.rms:.3f}° on average.")
         if toward is not None and answer.tilt < 2 * e.tilt:
             out.append("The lean is no larger than its uncertainty: it may be none at all.")
+    for m in answer.mirror_checks:
+        out.append(
+            f"Mirror settings {m.index:g} and {m.mirror:g} at {m.angle:g}°: their angle changes differ by "
+            f"{m.found:+.3f}°, the lean asks for {m.expected:+.3f}°."
+        )
     return out
 
 
