@@ -48,6 +48,14 @@ def test_the_json(run):
     assert data["cautions"] == []
 
 
+def test_the_ink_map_is_drawn_beside_the_polish(run):
+    args = ("--ink", "0,0,RRN/RRN/RRN", "--trial", "0,0,BDD/BDD/BDD")
+    out = run("correct", *FACET, *args)[1]
+    assert "Where the ink went:" in out
+    assert out.count("▼") == 1
+    assert "Where the ink went:" not in run("correct", *FACET, *args[2:])[1]
+
+
 def test_trials_in_order_the_last_is_where_the_stone_is(run):
     args = ("--trial", "0,0,BBD/BBD/BBD", "--trial", "-0.3,0,DBB/DBB/DBB,fresh", "--json")
     data = json.loads(run("correct", *FACET, *args)[1])

@@ -88,8 +88,20 @@ def drawing(answer: Correction) -> list[str]:
         *lines,
         "",
         "  " + legend(last.ink),
+        *_ink(answer),
         *_gap(turn_lines(answer.turn.degrees)),
     ]
+
+
+def _ink(answer: Correction) -> list[str]:
+    """The ink map of the last setting, where there is one beside its polish map."""
+    from lapwise.tui.drawing import facet_lines, legend
+
+    last, *before = reversed(answer.facet.trials)
+    if last.ink or not before or not before[0].ink or (before[0].turn, before[0].angle) != (last.turn, last.angle):
+        return []
+    lines = facet_lines(before[0].map, tip=answer.frame.tip, dop=answer.frame.dop)
+    return ["", "  Where the ink went:", "", *lines, "", "  " + legend(ink=True)]
 
 
 def _gap(lines: list[str]) -> list[str]:
