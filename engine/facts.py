@@ -14,10 +14,14 @@ from lapwise.engine.knowledge.model import Knowledge, Lap, Material
 from lapwise.engine.pairs import compound_fit, lap_fit, pair_fit
 from lapwise.engine.slots import CONDITIONS, SLOTS
 
-_NUMBER = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s*(rpm|mm|deg|degrees|°)?$")
+_SPEED = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s*(?:rpm)?$")
+_DEGREES = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s*(?:degrees|deg|°)?$")
 _SIZE = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s*[x×]\s*([0-9]+(?:\.[0-9]+)?)\s*(?:mm)?$", re.IGNORECASE)
 SMALL_MM, LARGE_MM = 4.0, 8.0
 """A facet under 4 mm is called small, from 8 mm on large: common practice, no source."""
+FASTEST_RPM = 5000.0
+NEAR_DEGREES = 8.0
+"""A facet within 8 degrees of a cleavage plane is near it (shop practice for topaz)."""
 PLAIN_RPM = (100.0, 500.0)
 """Slow and fast where the lap is not known: common practice, no source."""
 
@@ -29,6 +33,18 @@ def read_size(text: str) -> tuple[float, float] | None:
         return None
     across, along = float(match[1]), float(match[2])
     return (across, along) if across > 0 and along > 0 else None
+
+
+def size_word(size: tuple[float, float]) -> str:
+    """small, medium or large for a facet of these two sides in mm."""
+    longer = max(size)
+    return "small" if longer < SMALL_MM else "large" if longer >= LARGE_MM else "medium"
+
+
+def read_degrees(text: str) -> float | None:
+    """``6`` or ``6deg`` as degrees from 0 to 90, or None if it is not of that form."""
+    match = _DEGREES.match(text.strip())
+    return float(match[1]) if match and float(match[1]) <= 90 else None
 
 
 def _choices(knowledge: Knowledge, slot: str) -> tuple[str, ...]:
@@ -43,15 +59,14 @@ def _condition_problem(knowledge: Knowledge, key: str, value: str) -> Problem | 
     if key == "prior":
         allowed: tuple[str, ...] = tuple(knowledge.compounds)
     elif SLOTS[key].kind == "number":
-        match = _NUMBER.match(value)
-        if match and (key != "cleavage_angle" or float(match[1]) <= 90):
+        if read_degrees(value) is not None:
             return None
-        return Problem("a number of degrees from 0 to 90 is wanted", where, value)
+        return Problem("a number of degrees from 0 to 90 is wanted", where, value, ("for example 6",))
     else:
         allowed = _choices(knowledge, key)
     if value in allowed:
         return None
-    if key == "speed" and (match := _NUMBER.match(value)) and match[2] in (None, "rpm") and float(match[1]) <= 5000:
+    if key == "speed" and (match := _SPEED.match(value)) and 0 < float(match[1]) <= FASTEST_RPM:
         return None
     if key == "facet_size" and read_size(value):
         return None
@@ -72,7 +87,7 @@ def check_case(case: Case, knowledge: Knowledge) -> Case:
         return value
 
     facts: dict[str, str] = {}
-    prior = case.prior
+    prior = None if case.prior == "unknown" else case.prior
     for key, raw in case.facts.items():
         value = raw.strip()
         if key not in CONDITIONS:
@@ -83,7 +98,7 @@ def check_case(case: Case, knowledge: Knowledge) -> Case:
         elif problem := _condition_problem(knowledge, key, value):
             problems.append(problem)
         elif key == "prior":
-            prior = value
+            prior = prior or value
         else:
             facts[key] = value
     tried = []
@@ -127,7 +142,6 @@ def _speed(lap: Lap | None, rpm: float) -> str:
 
 
 def material_facts(material: Material) -> Iterable[Fact]:
-    """The facts that hold whenever this material is on the machine."""
     """The raw facts that a known material brings with it."""
     for name in material.line:
         yield Fact("material", name)
@@ -143,9 +157,7 @@ def material_facts(material: Material) -> Iterable[Fact]:
     yield Fact("cleavage", max((c.quality for c in material.cleavage), key=ranks.index, default="none"))
 
 
-def facts_of(
-    case: Case, knowledge: Knowledge, extra: Mapping[str, str | float] | None = None
-) -> tuple[Fact, ...]:
+def facts_of(case: Case, knowledge: Knowledge, extra: Mapping[str, str | float] | None = None) -> tuple[Fact, ...]:
     """All raw facts of a checked case, sorted. ``extra``: what calculators and the record add, slot to value."""
     out: set[Fact] = set()
 
@@ -186,8 +198,10 @@ def facts_of(
     put("facet_part", case.facet.part)
     if case.facet.size_mm:
         _put_size(put, case.facet.size_mm)
+    measured = _measured(case)
     for key, value in case.facts.items():
-        _put_condition(put, out, knowledge, lap, key, value)
+        if key not in measured:
+            _put_condition(put, out, knowledge, lap, key, value)
     for remedy, outcome in case.tried:
         if outcome == "no-change":
             put("tried", remedy)
@@ -201,27 +215,32 @@ def facts_of(
 Put = Callable[[str, str | float | None], None]
 
 
+def _measured(case: Case) -> set[str]:
+    """Conditions that a measure of the same thing makes needless: the measure counts, whatever the word says."""
+    told = {
+        "facet_part": case.facet.part is not None,
+        "facet_size": case.facet.size_mm is not None,
+        "cleavage_near": "cleavage_angle" in case.facts,
+    }
+    return {key for key, known in told.items() if known}
+
+
 def _put_size(put: Put, size: tuple[float, float]) -> None:
-    longer = max(size)
-    put("facet_mm", longer)
-    put("facet_size", "small" if longer < SMALL_MM else "large" if longer >= LARGE_MM else "medium")
+    put("facet_mm", max(size))
+    put("facet_size", size_word(size))
 
 
 def _put_condition(put: Put, out: set[Fact], knowledge: Knowledge, lap: Lap | None, key: str, value: str) -> None:
-    match = _NUMBER.match(value)
     size = read_size(value) if key == "facet_size" else None
-    if key == "cleavage_angle" and match:
-        degrees = float(match[1])
+    if key == "cleavage_angle" and (degrees := read_degrees(value)) is not None:
         put("cleavage_angle", degrees)
-        put("cleavage_near", "yes" if degrees < 8 else "no")
-    elif key == "speed" and match:
+        put("cleavage_near", "yes" if degrees < NEAR_DEGREES else "no")
+    elif key == "speed" and (match := _SPEED.match(value)):
         rpm = float(match[1])
         put("speed_rpm", rpm)
         put("speed", _speed(lap, rpm))
     elif size:
         _put_size(put, size)
-    elif key == "cleavage_near" and any(f.slot == "cleavage_near" for f in out):
-        return
     elif key == "prior_lap":
         put("prior_lap", value)
         out.update(Fact("prior_lap_trait", t) for t in knowledge.laps[value].traits)

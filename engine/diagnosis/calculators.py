@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
-from lapwise.engine.case import Case
+from lapwise.engine.case import Case, FacetSetting
+from lapwise.engine.facts import read_size
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.machine import MachineProfile
 
@@ -32,6 +33,12 @@ def damage_range(case: Case, knowledge: Knowledge) -> tuple[float, float] | None
     return damage_depth(prior.typical_um)
 
 
+def _facet(case: Case) -> FacetSetting:
+    """The facet under work, with its part and size taken from the conditions where only those tell them."""
+    size = case.facet.size_mm or read_size(case.facts.get("facet_size", ""))
+    return replace(case.facet, part=case.facet.part or case.facts.get("facet_part"), size_mm=size)
+
+
 def calculated(case: Case, knowledge: Knowledge, profile: MachineProfile | None) -> Calculated:
     """Facts and amounts from the facet map and the grain sizes of the case."""
     facts: dict[str, str | float] = {}
@@ -40,8 +47,9 @@ def calculated(case: Case, knowledge: Knowledge, profile: MachineProfile | None)
     if case.facet.trials:
         from lapwise.engine.contact import correct, findings
 
-        facts.update(findings(case.facet))
-        answer = correct(case.facet, damage_um=damage_range(case, knowledge), profile=profile)
+        facet = _facet(case)
+        facts.update(findings(facet))
+        answer = correct(facet, damage_um=damage_range(case, knowledge), profile=profile)
         correction = answer.as_json()
         sentences = tuple(answer.sentences())
     prior = knowledge.compounds.get(case.prior or "")
@@ -76,4 +84,4 @@ def price(steps_back: int, case: Case, knowledge: Knowledge) -> dict[str, Any] |
         return None
     from lapwise.engine.abrasion import step_back_price
 
-    return step_back_price(depth, angle_degrees=case.facet.angle, size_mm=case.facet.size_mm, steps=steps_back)
+    return step_back_price(depth, angle_degrees=case.facet.angle, size_mm=_facet(case).size_mm, steps=steps_back)

@@ -63,9 +63,7 @@ def as_json(answer: Diagnosis) -> dict[str, Any]:
         "plan": [_step(s) for s in answer.plan],
         "look": _look(answer.look) if answer.look else None,
         "looks": [_look(v) for v in answer.looks],
-        "vetoed": [
-            {"remedy": v.remedy, "label": v.label, "because": v.because, "rule": v.rule} for v in answer.vetoed
-        ],
+        "vetoed": [{"remedy": v.remedy, "label": v.label, "because": v.because, "rule": v.rule} for v in answer.vetoed],
         "expected_minutes": answer.expected_minutes,
         "exact": answer.exact,
         "runner_up": {

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from types import MappingProxyType
-from typing import Any, cast
+from typing import TYPE_CHECKING, Any, cast
 
 import click
 
 from lapwise.engine.case import Case, FacetSetting, Outcome
-from lapwise.engine.errors import BadInput, Problem
-from lapwise.engine.facts import check_case
+from lapwise.engine.errors import BadInput, NothingFound, Problem
+from lapwise.engine.facts import NEAR_DEGREES, check_case, read_degrees, read_size, size_word
 from lapwise.engine.knowledge.model import Knowledge
+
+if TYPE_CHECKING:
+    from lapwise.engine.record.store import Record
 
 _OPTIONS = (
     click.option("--material", metavar="ID", help="The stone, or its family; unknown is allowed."),
@@ -55,17 +59,39 @@ def read_pairs(items: Iterable[str], option: str, form: str) -> list[tuple[str, 
     return out
 
 
+def with_own_lap(options: dict[str, Any], record: Record | None) -> dict[str, Any]:
+    """The options with an own lap's id, type and compound put in for its name; raises :class:`BadInput`."""
+    name = options.get("own_lap")
+    if not name or name == "unknown":
+        return {**options, "own_lap": None}
+    if record is None:
+        raise BadInput(Problem("you have entered no laps yet (see lapwise laps add)", "--own-lap", name))
+    try:
+        lap = record.lap(name)
+    except NothingFound as error:
+        raise BadInput([replace(p, where="--own-lap") for p in error.problems]) from None
+    stated = options.get("lap")
+    if stated not in (None, "unknown", lap.type):
+        raise BadInput(Problem(f"“{lap.name}” is a lap of another type: {lap.type}", "--lap", str(stated)))
+    return {**options, "own_lap": lap.id, "lap": lap.type, "compound": options.get("compound") or lap.compound}
+
+
 def build_case(knowledge: Knowledge, options: dict[str, Any], facet: FacetSetting | None = None) -> Case:
     """A checked case from the options' values; raises :class:`BadInput` with every problem.
 
-    A condition may be given once; a repeated one with another value is refused.
+    A condition may be given once; one told twice with two values is refused.
     """
     facts: dict[str, str] = {}
+    problems: list[Problem] = []
+    facet = facet or FacetSetting()
     for raw_key, value in read_pairs(options.get("facts", ()), "--fact", "KEY=VALUE"):
         key = raw_key.replace("-", "_")
         if facts.get(key, value) != value:
-            raise BadInput(Problem(f"two values for {key}", "--fact", f"{facts[key]}, {value}"))
+            problems.append(Problem(f"two values for {key}", "--fact", f"{facts[key]}, {value}"))
         facts[key] = value
+    problems += _told_twice(facts, options.get("prior"), facet)
+    if problems:
+        raise BadInput(problems)
     case = Case(
         material=options.get("material"),
         lap=options.get("lap"),
@@ -74,7 +100,7 @@ def build_case(knowledge: Knowledge, options: dict[str, Any], facet: FacetSettin
         symptoms=tuple(options.get("symptoms", ())),
         facts=MappingProxyType(facts),
         prior=options.get("prior"),
-        facet=facet or FacetSetting(),
+        facet=facet,
         tried=tuple(
             (r, cast(Outcome, o)) for r, o in read_pairs(options.get("tried", ()), "--tried", "REMEDY=OUTCOME")
         ),
@@ -82,3 +108,25 @@ def build_case(knowledge: Knowledge, options: dict[str, Any], facet: FacetSettin
         own_lap=options.get("own_lap"),
     )
     return check_case(case, knowledge)
+
+
+def _told_twice(facts: dict[str, str], prior: str | None, facet: FacetSetting) -> list[Problem]:
+    """What --fact and another option, or two facts, say differently of one thing."""
+    out = []
+    for key, option, other in (("prior", "--prior", prior), ("facet_part", "--part", facet.part)):
+        said = facts.get(key, "unknown")
+        if other not in (None, "unknown") and said not in ("unknown", other):
+            out.append(Problem(f"{option} and --fact {key} differ", option, f"{other}, {said}"))
+    size = facts.get("facet_size", "unknown")
+    if facet.size_mm is not None and size != "unknown":
+        measured = size_word(facet.size_mm)
+        if size != measured and read_size(size) != facet.size_mm:
+            across, along = facet.size_mm
+            what = f"--size and --fact facet_size differ: {across:g} x {along:g} mm is {measured}"
+            out.append(Problem(what, "--size", size))
+    near, angle = facts.get("cleavage_near", "unknown"), facts.get("cleavage_angle", "unknown")
+    degrees = read_degrees(angle)
+    if degrees is not None and near in ("yes", "no") and (degrees < NEAR_DEGREES) != (near == "yes"):
+        what = f"cleavage_near and cleavage_angle differ: near is under {NEAR_DEGREES:g} degrees"
+        out.append(Problem(what, "--fact", f"{near}, {angle}"))
+    return out

@@ -9,7 +9,7 @@ import click
 from lapwise.engine.case import FacetSetting
 from lapwise.engine.errors import BadInput, Problem
 from lapwise.tui.cli.bench import chosen, open_knowledge, open_profile, open_record
-from lapwise.tui.cli.case_options import build_case, case_options
+from lapwise.tui.cli.case_options import build_case, case_options, with_own_lap
 from lapwise.tui.cli.facet_options import facet_options
 from lapwise.tui.cli.output import common, say_json
 
@@ -23,12 +23,13 @@ def command(why: bool, as_json: bool, data: str | None, facet: FacetSetting, **o
     """What to try first, in order, and why. At least a material, a symptom or a facet map is needed."""
     where = chosen(data)
     knowledge = open_knowledge(where)
-    case = build_case(knowledge, options, facet)
+    record = open_record(where)
+    case = build_case(knowledge, with_own_lap(options, record), facet)
     if not (case.material or case.symptoms or case.facet.trials):
         raise BadInput(Problem("say at least --material, --symptom or --map", "lapwise diagnose"))
     from lapwise.engine.diagnosis.session import Session
 
-    session = Session(knowledge, record=open_record(where), profile=open_profile(where))
+    session = Session(knowledge, record=record, profile=open_profile(where))
     answer = session.answer(case)
     if as_json:
         from lapwise.engine.diagnosis.jsonform import as_json as form

@@ -9,7 +9,7 @@ import click
 from lapwise.engine.case import FacetSetting
 from lapwise.tui.cli.answer import heading, percent
 from lapwise.tui.cli.bench import chosen, open_knowledge, open_profile, open_record
-from lapwise.tui.cli.case_options import build_case, case_options
+from lapwise.tui.cli.case_options import build_case, case_options, with_own_lap
 from lapwise.tui.cli.facet_options import facet_options
 from lapwise.tui.cli.output import common, say, say_json, wrap
 
@@ -28,8 +28,9 @@ def command(target: str, as_json: bool, data: str | None, facet: FacetSetting, *
 
     where = chosen(data)
     knowledge = open_knowledge(where)
-    case = build_case(knowledge, options, facet)
-    session = Session(knowledge, record=open_record(where), profile=open_profile(where))
+    record = open_record(where)
+    case = build_case(knowledge, with_own_lap(options, record), facet)
+    session = Session(knowledge, record=record, profile=open_profile(where))
     result = engine.explain(target, session, session.answer(case))
     if as_json:
         say_json(engine.as_json(result))
@@ -76,5 +77,3 @@ def print_explanation(result: Any) -> None:
             say(wrap(lack + "; ".join(rule.unmet), indent="      "))
         if len(result.quiet) > SHOWN_QUIET:
             say(f"    and {len(result.quiet) - SHOWN_QUIET} more (--json shows all)")
-
-
