@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 
 from lapwise.engine.knowledge.loader import load
-from lapwise.engine.knowledge.model import AllOf, AnyOf, Knowledge, Not, Rule, Test
+from lapwise.engine.knowledge.model import AllOf, AnyOf, Knowledge, Not, Rule
+from lapwise.engine.knowledge.model import Test as Wanted
 
 MANY_RULES = 220
 ABOUT_MATERIAL = {"material"}
@@ -38,7 +39,7 @@ def _plain(condition: Any) -> Any:
         return ["any", *sorted((_plain(option) for option in condition.options), key=json.dumps)]
     if isinstance(condition, Not):
         return ["not", _plain(condition.test)]
-    assert isinstance(condition, Test)
+    assert isinstance(condition, Wanted)
     values: list[str] = [] if condition.slot in ABOUT_MATERIAL else list(condition.any_of)
     bounds = [condition.at_least, condition.above, condition.at_most, condition.below]
     return [condition.slot, values, bounds, condition.bind]
@@ -78,7 +79,8 @@ def test_each_symptom_has_one_rule_for_its_causes() -> None:
     known = knowledge()
     pointing = [rule for rule in known.rules.values() if rule.then.points_to]
     assert len(pointing) == len(known.symptoms)
-    named = {value for rule in pointing for part in rule.when.parts if isinstance(part, Test) for value in part.any_of}
+    parts = [part for rule in pointing for part in rule.when.parts]
+    named = {value for part in parts if isinstance(part, Wanted) for value in part.any_of}
     assert named == set(known.symptoms)
 
 
