@@ -49,7 +49,7 @@ class Actions(Provider):
     def _all(self) -> list[tuple[str, str, Callable[[], None]]]:
         app = self.app
         assert isinstance(app, LapwiseApp)
-        screen = app.screen
+        screen = self.screen
         out: list[tuple[str, str, Callable[[], None]]] = []
         if isinstance(screen, AreaScreen):
             for action in of_area(screen.area):

@@ -68,7 +68,10 @@ class CorrectionScreen(AreaScreen):
         return self.query_one("#facet", FacetPicture)
 
     def refresh_view(self) -> None:
-        self.settings = settings_of(self.lapwise.desk.case.facet.trials)
+        trials = self.lapwise.desk.case.facet.trials
+        if trials_of(self.settings) != trials:
+            self.settings = settings_of(trials)
+            self.on_ink = False
         if self.setting.ink is not None and not any(c in "BD" for row in self.setting.polish for c in row):
             self.on_ink = True
         self.show_maps()

@@ -84,6 +84,15 @@ def _headline(answer: Correction) -> list[Content]:
     return lines
 
 
+def turn_picture(turn: float, width: int) -> list[str]:
+    """A ring with arrows that go the way the stone turns: positive is clockwise."""
+    lines = turn_lines(turn)
+    if max(map(len, lines)) <= width:
+        return lines
+    top, bottom = ("►", "◄") if turn > 0 else ("◄", "►")
+    return [f"  ╭─{top}─╮  seen from behind", f"  ╰─{bottom}─╯  the hand piece"]
+
+
 def answer_lines(
     answer: Correction | None, profile: MachineProfile | None, complaint: str | None, width: int
 ) -> list[Content]:
@@ -105,7 +114,7 @@ def answer_lines(
         if reading is not None and reading["angle"] is not None:
             lines.append(para(f"  the angle dial then reads {reading['angle']:g}"))
     if answer.turn.degrees and not answer.done:
-        lines += [Content(safe_line) for safe_line in turn_lines(answer.turn.degrees) if len(safe_line) <= width]
+        lines += [Content(line) for line in turn_picture(answer.turn.degrees, width)]
     for caution in answer.cautions:
         lines.append(para("! " + caution.text, style="$warning"))
     lines.append(Content(""))

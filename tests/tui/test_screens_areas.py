@@ -1,0 +1,451 @@
+"""Correction, transfer, record, laps, reference and machine on the real engine, by keys and by mouse."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+from tests.tui.steps import keys, screen_text, settle, status, until, words
+
+from lapwise.engine.case import Case, FacetSetting, Trial
+from lapwise.engine.folders import Folders
+from lapwise.engine.machine import MachineProfile, load_profile, save_profile
+from lapwise.engine.record.model import OwnLap
+from lapwise.engine.record.store import Record
+from lapwise.tui.app import LapwiseApp
+from lapwise.tui.screens.correction import CorrectionScreen
+from lapwise.tui.screens.laps import LapsScreen
+from lapwise.tui.screens.machine import MachineScreen
+from lapwise.tui.screens.record import RecordScreen
+from lapwise.tui.screens.reference import ReferenceScreen
+from lapwise.tui.screens.settings import Setting, resized, settings_of, trials_of
+from lapwise.tui.screens.transfer import TransferScreen
+from lapwise.tui.widgets.facet_map import FacetPicture
+from lapwise.tui.widgets.rows import Rows
+
+Make = Callable[..., LapwiseApp]
+FACET = FacetSetting(part="pavilion", angle=42.0, index=30.0, gear=96, size_mm=(9.0, 6.0))
+PROFILE = MachineProfile(gear=96, numbers_run="clockwise", fine_mark="degrees", fine_mark_size=0.1, knob="reversed")
+
+
+def correction(app: LapwiseApp) -> CorrectionScreen:
+    screen = app.screen
+    assert isinstance(screen, CorrectionScreen)
+    return screen
+
+
+async def mark(pilot, app: LapwiseApp, letters: str) -> None:  # type: ignore[no-untyped-def]
+    """Type a whole map, row by row."""
+    picture = app.screen.query_one("#facet", FacetPicture)
+    picture.row = picture.column = 0
+    await keys(pilot, *[{"B": "b", "D": "d", "?": "k"}[c] for c in letters if c != "/"])
+
+
+# --- correction ---------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("letters", "sense", "side"),
+    [
+        ("BBD/BBD/BBD", "counter-clockwise ↺", "right"),
+        ("DBB/DBB/DBB", "clockwise ↻", "left"),
+        ("BBB/BBB/DDD", "Raise the angle ↑", "girdle end"),
+        ("DDD/BBB/BBB", "Lower the angle ↓", "culet end"),
+    ],
+)
+async def test_the_arrow_stands_at_the_dull_side_and_the_words_say_the_turn(
+    make_app: Make, letters: str, sense: str, side: str
+) -> None:
+    """Dull on the right: counter-clockwise seen from behind the hand piece; the dull side must go down. Common
+    practice, no source; the geometry itself is checked against full rotations in tests of the engine."""
+    app = make_app()
+    async with app.run_test(size=(100, 30)) as pilot:
+        await settle(pilot)
+        app.restate(Case("quartz", prior="diamond-3000", facet=FACET))
+        await keys(pilot, "2")
+        await mark(pilot, app, letters)
+        text = words(app, "#advice")
+        assert sense in text
+        picture = screen_text(app)
+        assert "DOWN" in picture
+        row = next(line for line in picture.splitlines() if "DOWN" in line)
+        if side in ("right", "left"):
+            left, right = row[:50].find("DOWN"), row[:50].rfind("│")
+            assert (left > right) == (side == "right")
+        else:
+            assert f"▼ {side} must go DOWN ▼" in picture
+        assert app.desk.case.facet.trials[-1].map == letters
+        assert app.desk.case_id is not None, "every mark is kept as it is made"
+
+
+async def test_turned_as_told_until_it_is_done(make_app: Make, where: Folders) -> None:
+    save_profile(where, PROFILE)
+    app = make_app()
+    async with app.run_test(size=(100, 30)) as pilot:
+        await settle(pilot)
+        app.restate(Case("quartz", prior="diamond-3000", facet=FACET))
+        await keys(pilot, "2")
+        await mark(pilot, app, "BBD/BBD/BBD")
+        text = words(app, "#advice")
+        assert "marks of the fine index" in text
+        assert "knob clockwise ↻, against the way the stone goes" in text, "the knob of this machine is reversed"
+        answer = correction(app).answer
+        assert answer is not None
+        assert answer.turn.degrees < 0
+        await keys(pilot, "t", "f")
+        assert correction(app).setting.turn == answer.next_turn
+        await mark(pilot, app, "BBB/BBB/BBB")
+        assert correction(app).answer.done  # type: ignore[union-attr]
+        assert "Done" in status(app)
+        assert "Settings so far" in words(app, "#advice")
+        trials = app.desk.case.facet.trials
+        assert [t.fresh for t in trials] == [False, True]
+        await keys(pilot, "u")
+        assert len(app.desk.case.facet.trials) == 1
+
+
+async def test_cells_by_click_and_drag(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "2")
+        picture = app.screen.query_one("#facet", FacetPicture)
+        wide, high = picture._cell()
+        left = picture._left(wide) + 1
+
+        def place(row: int, column: int) -> tuple[int, int]:
+            return (left + column * wide + wide // 2, 2 + row * high + high // 2)
+
+        await pilot.click("#facet", offset=place(1, 1))
+        await settle(pilot)
+        assert picture.grid == ("???", "?D?", "???")
+        await pilot.click("#facet", offset=place(1, 1))
+        await settle(pilot)
+        assert picture.grid[1][1] == "B"
+        await pilot.mouse_down("#facet", offset=place(0, 2))
+        await pilot.hover("#facet", offset=place(1, 2))
+        await pilot.hover("#facet", offset=place(2, 2))
+        await pilot.mouse_up("#facet", offset=place(2, 2))
+        await settle(pilot)
+        assert picture.grid == ("??D", "?BD", "??D")
+
+
+async def test_ink_map_finer_rest_and_no_stone(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "2", "i", "b", "d", "o")
+        assert app.desk.case.facet.trials == (Trial(0.0, 0.0, "RN./???/???", ink=True),)
+        await keys(pilot, "B")
+        assert app.desk.case.facet.trials[0].map == "RN./RRR/RRR"
+        await keys(pilot, "i", "plus")
+        assert len(app.screen.query_one("#facet", FacetPicture).grid) == 4
+        await keys(pilot, "minus", "minus", "minus")
+        assert len(app.screen.query_one("#facet", FacetPicture).grid) == 3
+        await keys(pilot, "x")
+        assert app.desk.case.facet.trials == ()
+
+
+async def test_what_was_turned_otherwise_can_be_stated(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.restate(Case(facet=FACET))
+        await keys(pilot, "2")
+        await mark(pilot, app, "BBD/BBD/BBD")
+        await keys(pilot, "e", *["backspace"] * 10, "=-0.5", "enter", *["backspace"] * 10, "=9x", "enter")
+        assert "degrees" in words(app, "#ask-complaint")
+        await keys(pilot, *["backspace"] * 3, "=0.1", "enter")
+        assert (correction(app).setting.turn, correction(app).setting.angle) == (-0.5, 0.1)
+
+
+async def test_the_facets_setting_is_stated_and_checked(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "2", "s", "enter", "=142", "enter", "=30", "enter", "=96", "enter", "=9x6", "enter")
+        assert "angle" in words(app, "#ask-complaint")
+        await keys(pilot, "escape", "s", "enter", "=42", "enter", "=30", "enter", "=96", "enter", "=9x6", "enter")
+        facet = app.desk.case.facet
+        assert (facet.angle, facet.index, facet.gear, facet.size_mm) == (42.0, 30.0, 96, (9.0, 6.0))
+        await keys(pilot, "s", "=which", "enter", "=table", "enter")
+        assert app.desk.case.facet.part == "table"
+        await keys(pilot, "s", "=holding", "enter", "enter")
+        assert app.desk.case.facet.adapter == "45"
+
+
+def test_settings_and_trials_are_the_same_thing() -> None:
+    trials = (
+        Trial(0.0, 0.0, "RRN/RRN/RRN", ink=True),
+        Trial(0.0, 0.0, "BBD/BBD/BBD"),
+        Trial(-0.2, 0.0, "B.B/BBB/BDB", fresh=True),
+    )
+    assert trials_of(settings_of(trials)) == trials
+    assert len(settings_of(trials)) == 2
+    assert settings_of(()) == [Setting()]
+    assert trials_of([Setting()]) == ()
+
+
+def test_a_finer_grid_keeps_the_mirror() -> None:
+    grid = ("BBD", "BDD", "DDD")
+    mirrored = tuple(row[::-1] for row in grid)
+    assert resized(mirrored, 5, 5) == tuple(row[::-1] for row in resized(grid, 5, 5))
+    assert resized(resized(grid, 6, 6), 3, 3) == grid
+
+
+# --- transfer -----------------------------------------------------------------------------------------------------
+
+
+async def test_rows_typed_and_the_prediction(make_app: Make) -> None:
+    """A tilt of 0.1° towards index 96 asks of facets at 0 and half round ±0.1° of angle (design of the fit: Δe = τ
+    cos(a−φ)); the engine's own tests check it against exact rotations."""
+    app = make_app()
+    async with app.run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "3")
+        for index, change in (("96", "0.1"), ("24", "0"), ("48", "-0.1"), ("72", "0")):
+            await keys(pilot, "a", f"={index}", "enter", "=90", "enter", "enter", f"={change}", "enter")
+        await keys(pilot, "a", "=12", "enter", "=90", "enter", "enter", "enter")
+        screen = app.screen
+        assert isinstance(screen, TransferScreen)
+        if screen.answer is None:
+            assert "90" in words(app, "#transfer-answer") or "told" in words(app, "#transfer-answer")
+        await keys(pilot, "x")
+        for index, one, two in (("96", "0", "0.1"), ("24", "-0.0296", "0"), ("48", "0", "-0.1"), ("72", "0.0296", "0")):
+            await keys(pilot, "a", f"={index}", "enter", "=42", "enter", f"={one}", "enter", f"={two}", "enter")
+        await keys(pilot, "a", "=12", "enter", "=42", "enter", "enter", "enter")
+        answer = screen.answer
+        assert answer is not None
+        assert answer.tilt == pytest.approx(0.1, abs=2e-3)
+        assert answer.predictions[0].angle_change == pytest.approx(0.0707, abs=2e-3)
+        assert "leans" in words(app, "#transfer-answer")
+
+
+async def test_a_file_is_read_a_mistyped_sign_marked_and_all_written(make_app: Make, where: Folders) -> None:
+    table = "index,angle,index_change,angle_change\n" + "".join(
+        f"{i},42,,{c}\n" for i, c in ((96, 0.2), (12, 0.14), (24, 0.0), (36, 0.14), (48, -0.2), (60, -0.14), (72, 0.0))
+    )
+    where.data.mkdir(parents=True, exist_ok=True)
+    (where.data / "in.csv").write_text(table + "84,42,,\nbad,row,,\n")
+    app = make_app()
+    async with app.run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "3", "o")
+        app.screen.query_one("#blank-file").value = str(where.data / "in.csv")  # type: ignore[attr-defined]
+        await keys(pilot, "enter")
+        screen = app.screen
+        assert isinstance(screen, TransferScreen)
+        assert len(screen.rows) == 8
+        assert "Left out" in status(app)
+        if screen.answer is not None and screen.answer.suspects:
+            assert "!" in screen_text(app)
+        await keys(pilot, "s")
+        app.screen.query_one("#blank-file").value = str(where.data / "out.csv")  # type: ignore[attr-defined]
+        await keys(pilot, "enter")
+        if screen.answer is not None:
+            assert "84" in (where.data / "out.csv").read_text()
+        await keys(pilot, "s")
+        app.screen.query_one("#blank-file").value = str(where.data / "out.csv")  # type: ignore[attr-defined]
+        await keys(pilot, "enter")
+        assert "there already" in status(app)
+        await keys(pilot, "d")
+        assert len(screen.rows) == 7
+        await keys(pilot, "o")
+        app.screen.query_one("#blank-file").value = "/no/such/file.csv"  # type: ignore[attr-defined]
+        await keys(pilot, "enter")
+        assert "/no/such/file.csv" in status(app)
+        await keys(pilot, "g", *["backspace"] * 3, "=64", "enter")
+        assert screen.gear == 64
+
+
+# --- record -------------------------------------------------------------------------------------------------------
+
+
+def log_some(where: Folders) -> None:
+    with Record.open(where) as record:
+        for outcome in ("fixed", "fixed", "no-change", "fixed"):
+            case = Case("topaz", "tin-alloy-lap", "diamond-50000", symptoms=("fine-scratches",))
+            case_id = record.open_case(case)
+            record.log_outcome(case, "slow-down", outcome, minutes=4, knowledge_digest="", case_id=case_id)  # type: ignore[arg-type]
+
+
+async def test_what_works_on_topaz_is_said_on_one_screen(make_app: Make, where: Folders) -> None:
+    log_some(where)
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "4", "m", "=topaz", "enter")
+        text = words(app, "#record-text")
+        assert "Slow the lap down" in text
+        assert "3 of 4" in text
+        assert "├" in text
+        assert "●" in text
+        seen = {text}
+        for _ in range(4):
+            await keys(pilot, "v")
+            seen.add(words(app, "#record-text"))
+        assert len(seen) == 5
+        assert "in order" not in status(app)
+        await keys(pilot, "k")
+        assert "in order: 4 cases" in status(app)
+        await keys(pilot, "b")
+        assert "Backed up to" in status(app)
+
+
+async def test_the_card_goes_to_clipboard_and_file(make_app: Make, where: Folders) -> None:
+    log_some(where)
+    app = make_app()
+    written: list[str] = []
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "4", "c")
+        assert "Choose one stone" in status(app) or app.desk.case.material == "topaz"
+        await keys(pilot, "m", "=topaz", "enter")
+        assert app._driver is not None
+        app._driver.write = written.append  # type: ignore[method-assign]
+        await keys(pilot, "c")
+        osc = next(text for text in written if text.startswith("\x1b]52;c;"))
+        card = base64.b64decode(osc.removeprefix("\x1b]52;c;").removesuffix("\a")).decode()
+        assert card.startswith("TOPAZ")
+        await keys(pilot, "f")
+        app.screen.query_one("#blank-file").value = str(where.data / "card.md")  # type: ignore[attr-defined]
+        await keys(pilot, "enter")
+        assert (where.data / "card.md").read_text().startswith("# Topaz")
+        screen = app.screen
+        assert isinstance(screen, RecordScreen)
+        await pilot.click("#record-views", offset=(2, 0))
+        await settle(pilot)
+        assert screen.view == "works"
+
+
+# --- laps ---------------------------------------------------------------------------------------------------------
+
+
+async def test_laps_from_added_to_cleaned_and_used(make_app: Make, where: Folders) -> None:
+    app = make_app()
+    async with app.run_test(size=(100, 30)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "5", "a", "=tin-alloy", "enter", "=Old one", "enter", *["enter"] * 5)
+        assert isinstance(app.screen, LapsScreen)
+        assert [view.lap.name for view in app.screen.laps.values()] == ["Old one"]
+        await keys(pilot, "g", "=diamond 50000", "enter")
+        await keys(pilot, "c", "enter")
+        with Record.open(where, readonly=True) as record:
+            lap = record.lap("Old one")
+            assert lap.carries == ("diamond-50000",)
+            assert lap.last_cleaned is not None
+        await keys(pilot, "t")
+        assert app.desk.case.own_lap == lap.id
+        assert (app.desk.case.lap, app.desk.case.compound) == ("tin-alloy-lap", "diamond-50000")
+        await keys(pilot, "5", "e", *["backspace"] * 10, "=Newer", *["enter"] * 6)
+        assert "Newer" in screen_text(app)
+        await keys(pilot, "d")
+        assert not app.screen.query_one(Rows).rows
+
+
+async def test_an_oxide_lap_that_carried_diamond_is_warned_of(make_app: Make, where: Folders) -> None:
+    """Coarser or harder grains stay in the face of a lap: common practice, no source."""
+    with Record.open(where) as record:
+        lap = record.add_lap(OwnLap("Board", "phenolic-lap", carries=("diamond-8000",)))
+        record.change_lap(lap, carries=("cerium-oxide",))
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "5")
+        assert "! carried coarser" in screen_text(app)
+        assert "It has carried" in words(app, "#lap-text")
+
+
+# --- reference and machine ----------------------------------------------------------------------------------------
+
+
+async def test_anything_known_is_found_with_its_sources(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(100, 30)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "6", "slash", "=topaz", "enter")
+        screen = app.screen
+        assert isinstance(screen, ReferenceScreen)
+        text = words(app, "#reference-text")
+        assert "Hardness" in text
+        assert "Sources" in text
+        first = screen.seen[-1]
+        await keys(pilot, "slash", *["backspace"] * 6, "=stray grit", "enter")
+        assert screen.seen[-1] == "stray-grit"
+        await keys(pilot, "backspace")
+        assert screen.seen[-1] == first
+        await keys(pilot, "k", "=rules", "enter")
+        assert screen.kind == "rules"
+        kinds = {row.id.partition("/")[0] for row in screen.query_one(Rows).rows}
+        assert kinds <= {"rules"}
+
+
+async def test_every_entry_of_the_reference_opens(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "6")
+        screen = app.screen
+        assert isinstance(screen, ReferenceScreen)
+        names = [name.partition("/")[2] for name in screen.entries]
+        for name in names[:: max(1, len(names) // 120)]:
+            shown, _ = app.bench.entry(name)
+            assert shown.label
+
+
+async def test_a_line_of_the_machine_is_changed_and_saved(make_app: Make, where: Folders) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "7", "enter", "=2", "enter")
+        assert "96" in words(app, "#ask-complaint") or "number" in words(app, "#ask-complaint")
+        await keys(pilot, "backspace", "=96", "enter", "down", "enter", "=clock", "enter")
+        assert load_profile(where) is None, "nothing is saved before s"
+        await keys(pilot, "s")
+        profile = load_profile(where)
+        assert profile is not None
+        assert (profile.gear, profile.numbers_run) == (96, "clockwise")
+        assert "clockwise" in words(app, "#machine-text")
+
+
+async def test_the_ink_test_finds_a_knob_that_turns_the_other_way(make_app: Make, where: Folders) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        # gear 96; numbers go down; knob clockwise rubs the right side: the stone turned counter-clockwise
+        await keys(pilot, "7", "t", "enter", "=96", "enter", "2", "2", "1", "1", "2")
+        for _ in range(4):
+            await keys(pilot, "escape")
+        text = screen_text(app)
+        assert "turns the stone the other way" in text
+        assert "Still open" in text or "rests on" in text
+        await keys(pilot, "s")
+        profile = load_profile(where)
+        assert profile is not None
+        assert (profile.gear, profile.knob, profile.numbers_run) == (96, "reversed", "clockwise")
+        assert isinstance(app.screen, MachineScreen)
+
+
+# --- welcome ------------------------------------------------------------------------------------------------------
+
+
+async def test_the_first_run_asks_nothing_and_offers_the_sample(make_app: Make, where: Folders) -> None:
+    (where.config / "screens.json").unlink()
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        assert "Welcome" in screen_text(app)
+        await keys(pilot, "s")
+        await until(pilot, lambda: app.bench.sample and app.bench.ready)
+        await settle(pilot)
+        assert "invented" in status(app)
+    again = make_app()
+    async with again.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        assert "Welcome" not in screen_text(again)
+
+
+def test_replace_keeps_the_facet() -> None:
+    assert replace(FACET, part="table").angle == 42.0
