@@ -81,14 +81,8 @@ class UnexplainedSymptoms(Check):
             for rule in knowledge.rules.values()
             if any(word != "never" for word in rule.then.points_to.values())
         }
-        # A symptom at which all advice stops needs no cause.
-        stops = {
-            pointed_symptom(rule.when)
-            for rule in knowledge.rules.values()
-            if rule.then.cautions and not rule.then.points_to
-        }
         for symptom in knowledge.symptoms.values():
-            if symptom.id not in explained | stops:
+            if symptom.id not in explained:
                 yield self.finding(symptom.id, symptom.place, "no rule with 'points_to' explains this symptom")
 
 
