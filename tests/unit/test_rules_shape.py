@@ -22,7 +22,7 @@ THEMES = (
 TOUCH_THE_LAP = (
     "clean-lap", "clean-everything", "pick-out-grain", "score-lap", "recondition-lap", "refit-film", "new-film",
     "recharge-lap", "more-compound", "lubricate-lap", "fresh-slurry", "change-carrier", "new-compound", "set-height",
-    "tighten-machine",
+    "tighten-machine", "less-compound", "dedicate-lap",
 )  # fmt: skip
 
 
