@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from lapwise.engine.errors import BadInput, Problem
 from lapwise.engine.folders import Folders, folders
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.tui.cli.output import note
@@ -14,12 +15,21 @@ if TYPE_CHECKING:
 
 
 def chosen(data: str | None) -> Folders:
-    """The folders of --data, else those of the group's --data, LAPWISE_DATA or the user's own."""
+    """The folders of --data, else those of the group's --data, LAPWISE_DATA or the user's own.
+
+    Raises :class:`BadInput` where that is no folder.
+    """
     import click
 
     context = click.get_current_context(silent=True)
     outer = context.obj.get("data") if context is not None and isinstance(context.obj, dict) else None
-    return folders(data or outer)
+    try:
+        found = folders(data or outer)
+    except RuntimeError:
+        raise BadInput(Problem("there is no such home folder", "--data", str(data or outer or "~"))) from None
+    if found.data.exists() and not found.data.is_dir():
+        raise BadInput(Problem("this is no folder", "--data", str(found.data)))
+    return found
 
 
 def open_knowledge(where: Folders) -> Knowledge:

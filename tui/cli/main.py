@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import importlib
 import sys
 from collections.abc import Sequence
@@ -81,22 +82,56 @@ def cli(ctx: click.Context, data: str | None, touch: bool) -> None:
 
 def main(argv: Sequence[str] | None = None) -> None:
     """Entry point. Owns the exit codes: 0 done, 1 nothing found, 2 bad input, 3 damaged file or record."""
-    from lapwise.tui.cli.output import report_click_error, report_error
+    from lapwise.tui.cli.output import ready_streams, report_click_error, report_error
 
     args: list[str] = list(sys.argv[1:] if argv is None else argv)
     as_json = "--json" in args
+    ready_streams()
     try:
-        result: Any = cli.main(args=args, prog_name="lapwise", standalone_mode=False)
+        code = _run(args)
+        sys.stdout.flush()  # a full disk must show here, not after the exit code is settled
     except LapwiseError as error:
-        sys.exit(report_error(error, as_json=as_json))
+        code = report_error(error, as_json=as_json)
     except click.exceptions.Abort:
-        sys.exit(130)
+        code = 130
+    except click.exceptions.NoArgsIsHelpError as error:
+        code = report_error(_no_command(error), as_json=as_json)
     except click.ClickException as error:
-        sys.exit(report_click_error(error, as_json=as_json))
+        code = report_click_error(error, as_json=as_json)
     except BrokenPipeError:
-        sys.stderr.close()
-        sys.exit(0)
+        _leave_pipe()
+        code = 0
     except OSError as error:
         where = str(getattr(error, "filename", "") or "")
-        sys.exit(report_error(LapwiseErrorUsage(Problem(error.strerror or str(error), where)), as_json=as_json))
-    sys.exit(result if isinstance(result, int) else 0)
+        code = report_error(LapwiseErrorUsage(Problem(error.strerror or str(error), where)), as_json=as_json)
+    sys.exit(code)
+
+
+def _run(args: list[str]) -> int:
+    """Run one command and return its exit code; a reader that closed its end shows as ``BrokenPipeError``."""
+    out = sys.stdout
+    try:
+        result: Any = cli.main(args=args, prog_name="lapwise", standalone_mode=False)
+    except SystemExit:
+        # click puts another stdout in place of a closed pipe and leaves with 1, which here means nothing found
+        if sys.stdout is out:
+            raise
+        sys.stdout = out
+        raise BrokenPipeError from None
+    return result if isinstance(result, int) else 0
+
+
+def _leave_pipe() -> None:
+    """Nobody reads any more: let what is still buffered go nowhere, so that leaving says nothing about it."""
+    import os
+
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _no_command(error: click.exceptions.NoArgsIsHelpError) -> LapwiseErrorUsage:
+    """A group called without a command: which there are."""
+    context = error.ctx
+    group = context.command if context is not None else None
+    names = tuple(group.list_commands(context)) if context is not None and isinstance(group, click.Group) else ()
+    return LapwiseErrorUsage(Problem("say which command", context.command_path if context else "lapwise", "", names))

@@ -21,11 +21,44 @@ def clean(text: str) -> str:
     return _CONTROL.sub("\N{REPLACEMENT CHARACTER}", text)
 
 
+_PLAIN = {
+    "→": "->", "✗": "x", "…": "...", "“": '"', "”": '"', "‘": "'", "’": "'", "–": "-", "—": "-", "×": "x", "°": " deg",
+    "µ": "u", "μ": "u", "±": "+-", "≥": ">=", "≤": "<=", "²": "2", "³": "3", "·": "*", "\N{REPLACEMENT CHARACTER}": "?",
+}  # fmt: skip
+
+
+def plain(error: UnicodeError) -> tuple[str, int]:
+    """What stands for characters that the terminal's character set lacks (a codec error handler)."""
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    lacking = error.object[error.start : error.end]
+    return "".join(_PLAIN.get(c, "?") for c in lacking), error.end
+
+
+def ready_streams() -> None:
+    """Make stdout and stderr safe to write to: present, and never failing on a character they cannot show."""
+    import codecs
+    import os
+
+    codecs.register_error("lapwise", plain)
+    for name in ("stdout", "stderr"):
+        stream = getattr(sys, name)
+        if stream is None:
+            setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115 - lives as long as the process
+        elif hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="lapwise")
+
+
+def _ascii_only() -> bool:
+    """Whether stdout cannot take every character, so that JSON has to spell them out."""
+    return not (getattr(sys.stdout, "encoding", None) or "utf-8").lower().replace("-", "").startswith("utf")
+
+
 def width() -> int:
-    """Columns to lay text out for: the terminal's, between 60 and 100."""
+    """Columns to lay text out for: the terminal's, between 40 and 100."""
     import shutil
 
-    return max(60, min(100, shutil.get_terminal_size((80, 24)).columns))
+    return max(40, min(100, shutil.get_terminal_size((80, 24)).columns))
 
 
 def say(line: str = "") -> None:
@@ -40,7 +73,7 @@ def note(line: str) -> None:
 
 def say_json(data: Any) -> None:
     """The answer as JSON on stdout."""
-    json.dump(data, sys.stdout, ensure_ascii=False, indent=2, allow_nan=False)
+    json.dump(data, sys.stdout, ensure_ascii=_ascii_only(), indent=2, allow_nan=False)
     sys.stdout.write("\n")
 
 
@@ -57,7 +90,7 @@ def report_error(error: LapwiseError, *, as_json: bool) -> int:
         out: dict[str, Any] = {"error": first}
         if len(error.problems) > 1:
             out["more"] = [p.as_json() for p in error.problems[1:]]
-        sys.stderr.write(json.dumps(out, ensure_ascii=False) + "\n")
+        sys.stderr.write(json.dumps(out, ensure_ascii=True) + "\n")
     else:
         for problem in error.problems:
             note(f"lapwise: {problem}")
@@ -66,7 +99,7 @@ def report_error(error: LapwiseError, *, as_json: bool) -> int:
 
 def report_click_error(error: click.ClickException, *, as_json: bool) -> int:
     """The same for an error that click found in the options."""
-    what = error.format_message()
+    what = " ".join(error.format_message().split())
     where = ""
     allowed: tuple[str, ...] = ()
     close: tuple[str, ...] = ()
