@@ -127,7 +127,7 @@ def options(
         to: Choice | None = None
         if remedy.to is not None:
             to = targets.best(remedy, case)
-            if to is None:
+            if to is None and not _nothing_to_compare(remedy, case):
                 because = "No lap and compound is known that this could change to."
                 excluded.append(Excluded(remedy.id, "no-pair", because, ""))
                 continue
@@ -160,6 +160,11 @@ def fix_chances(
             base = together
         fix[cause] = shifted(base, log_odds)
     return fix
+
+
+def _nothing_to_compare(remedy: Remedy, case: Case) -> bool:
+    """Whether "finer" or "coarser" is all that can be said, because the compound on the lap is not known."""
+    return remedy.to is not None and remedy.to.relation in ("finer", "coarser") and case.compound is None
 
 
 def _target_stage(case: Case, remedy: Remedy) -> str:
