@@ -127,7 +127,7 @@ def options(
         to: Choice | None = None
         if remedy.to is not None:
             to = targets.best(remedy, case)
-            if to is None and not _nothing_to_compare(remedy, case):
+            if to is None and not _nothing_to_compare(remedy, case, knowledge):
                 because = "No lap and compound is known that this could change to."
                 excluded.append(Excluded(remedy.id, "no-pair", because, ""))
                 continue
@@ -162,9 +162,11 @@ def fix_chances(
     return fix
 
 
-def _nothing_to_compare(remedy: Remedy, case: Case) -> bool:
-    """Whether "finer" or "coarser" is all that can be said, because the compound on the lap is not known."""
-    return remedy.to is not None and remedy.to.relation in ("finer", "coarser") and case.compound is None
+def _nothing_to_compare(remedy: Remedy, case: Case, knowledge: Knowledge) -> bool:
+    """Whether "finer" or "coarser" is all that can be said, because the grain on the lap is not known."""
+    now = knowledge.compounds.get(case.compound or "")
+    unknown = now is None or (now.kind == "diamond" and now.typical_um is None)
+    return remedy.to is not None and remedy.to.relation in ("finer", "coarser") and unknown
 
 
 def _target_stage(case: Case, remedy: Remedy) -> str:
