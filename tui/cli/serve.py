@@ -52,7 +52,7 @@ POLICY = (
 @click.option("--host", default="127.0.0.1", show_default=True, metavar="ADDRESS", help="Address to listen at.")
 @click.option("--port", default=PORT, show_default=True, type=click.IntRange(1, 65535), help="Port to listen at.")
 @click.option("--yes", is_flag=True, help="Listen at an address that others can reach.")
-@click.option("--data", metavar="DIR", envvar="LAPWISE_DATA", default=None, help="Folder of your own files and record.")
+@click.option("--data", metavar="DIR", default=None, help="Folder of your own files and record.")
 @click.pass_context
 def command(context: click.Context, host: str, port: int, yes: bool, data: str | None) -> int:
     """Show the screens in a browser, with large targets for a tablet.
