@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from lapwise.engine.conclusions import Fact
-from lapwise.engine.diagnosis.model import CauseView, Diagnosis, PlanStep
-from lapwise.engine.errors import BadInput
+from lapwise.engine.diagnosis.model import CauseView, CautionView, Diagnosis, PlanStep
+from lapwise.engine.diagnosis.options import STOP_SYMPTOM
+from lapwise.engine.diagnosis.views import caution_text
+from lapwise.engine.errors import BadInput, Problem
 from lapwise.engine.inference import explain_rule
 from lapwise.engine.knowledge.model import AnyOf, Condition, Knowledge, Not, Rule, Test
 from lapwise.engine.slots import SLOTS
 
 if TYPE_CHECKING:
+    from lapwise.engine.diagnosis.options import Option
     from lapwise.engine.diagnosis.session import Prepared, Session
 
 
@@ -59,6 +63,10 @@ class Explanation:
     fired: tuple[FiredRule, ...]
     quiet: tuple[QuietRule, ...]
     details: tuple[str, ...]
+    cautions: tuple[CautionView, ...] = ()
+    """For a remedy: what to take care of when it is done; in full, since nothing else stands before it."""
+    now: float | None = None
+    """For a remedy: its chance if it were tried first; ``shares`` are parts of this."""
 
 
 def _or(words: Iterable[str]) -> str:
@@ -147,6 +155,9 @@ def explain(target: str, session: Session, answer: Diagnosis) -> Explanation:
     prepared = session.prepare(answer.case)
     if target not in knowledge.causes and target not in knowledge.remedies and target != "other":
         allowed = [*knowledge.causes, *knowledge.remedies, "other"]
+        if any(target in table for table in (knowledge.looks, knowledge.symptoms, knowledge.materials)):
+            what = f"this is no cause or remedy; lapwise knowledge show {target} tells what is known of it"
+            raise BadInput(Problem(what, "lapwise explain", target, tuple(sorted(allowed))))
         raise BadInput.unknown("no such cause or remedy", target, allowed, "lapwise explain")
     fired, quiet = _rules(prepared, knowledge, target)
     if target in knowledge.remedies:
@@ -169,7 +180,7 @@ def _cause(
     else:
         cause = knowledge.causes[target]
         label, about = cause.label, cause.about
-        details = (f"To make sure: {cause.confirm}",) if cause.confirm else ()
+        details = (cause.confirm,) if cause.confirm else ()
     if view is None:
         out = next((r for r in prepared.conclusions.ruled_out if r.cause == target), None)
         why = f" {out.said.because}" if out else ""
@@ -194,8 +205,10 @@ def _remedy(
     names = {v.id: v.label for v in answer.causes}
     option = next((o for o in prepared.options if o.remedy.id == target), None)
     shares: tuple[tuple[str, float], ...] = ()
+    now: float | None = None
     if option is not None:
         raw = [(names[c], p * option.fix.get(c, 0.0)) for c, p in prepared.belief.p.items() if option.fix.get(c)]
+        now = math.fsum(share for _, share in raw)
         shares = tuple(sorted(raw, key=lambda s: (-s[1], s[0]))[:6])
     excluded = next((e for e in prepared.excluded if e.remedy == target), None)
     if excluded is not None:
@@ -205,13 +218,29 @@ def _remedy(
         place_words = f"Place {place} of {len(answer.plan)}"
         standing = f"{place_words}: chance {100 * step.chance:.0f} % in its turn, {step.minutes:.0f} minutes."
     elif answer.stop and not answer.plan:
-        standing = "All advice on polishing has stopped."
+        standing = answer.stop
     else:
         standing = "It fixes none of the causes that still stand."
-    details = (*remedy.steps, *(f"Needs: {n}" for n in remedy.needs), *(f"Risk: {r}" for r in remedy.risks))
+    forbidden = excluded is not None and excluded.kind == "veto"
+    details: tuple[str, ...] = ()
+    if not forbidden and STOP_SYMPTOM not in answer.case.symptoms:  # nobody should find a way to do it here
+        details = (*remedy.steps, *(f"Needs: {n}" for n in remedy.needs), *(f"Risk: {r}" for r in remedy.risks))
     return Explanation(
-        "remedy", target, remedy.label, remedy.about, standing, None, step, place, shares, fired, quiet, details
-    )
+        "remedy", target, remedy.label, remedy.about, standing, None, step, place, shares, fired, quiet, details,
+        _cautions(target, option, answer, knowledge), now,
+    )  # fmt: skip
+
+
+def _cautions(target: str, option: Option | None, answer: Diagnosis, knowledge: Knowledge) -> tuple[CautionView, ...]:
+    """Those of the remedy and of where it goes to, then those of the case that are not general."""
+    wanted = list(knowledge.remedies[target].cautions)
+    if option is not None and option.to is not None:
+        for name, table in ((option.to.lap, knowledge.laps), (option.to.compound, knowledge.compounds)):
+            if name is not None and name in table:
+                wanted += table[name].cautions
+    wanted += [c.id for c in answer.cautions if not knowledge.cautions[c.id].general]
+    known = [c for c in dict.fromkeys(wanted) if c in knowledge.cautions]
+    return tuple(CautionView(c, caution_text(knowledge.cautions[c])) for c in known)
 
 
 def as_json(explanation: Explanation) -> dict[str, Any]:
@@ -228,6 +257,8 @@ def as_json(explanation: Explanation) -> dict[str, Any]:
         "place": explanation.place,
         "chance": explanation.step.chance if explanation.step else None,
         "minutes": explanation.step.minutes if explanation.step else None,
+        "cautions": [{"id": c.id, "text": c.text} for c in explanation.cautions],
+        "chance_now": explanation.now,
         "shares": [{"cause": c, "chance": p} for c, p in explanation.shares],
         "fired": [
             {"rule": f.rule, "on": list(f.on), "because": f.because, "source": f.source, "says": f.says}

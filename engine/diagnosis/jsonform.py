@@ -41,6 +41,7 @@ def _step(step: PlanStep) -> dict[str, Any]:
         "because": list(step.because),
         "source": list(step.source),
         "price": step.price,
+        "cautions": list(step.cautions),
     }
 
 

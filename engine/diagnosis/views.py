@@ -24,6 +24,8 @@ from lapwise.engine.strategy import Plan
 if TYPE_CHECKING:
     from lapwise.engine.diagnosis.session import Prepared
 
+WARNED_STEPS = 5
+"""The remedies whose cautions stand before the advice: as many as are shown at once."""
 OTHER_LABEL = "something else"
 STOP_WORDS = (
     "Stop work now. Stop the lap, go out into fresh air, and get medical help if the trouble does not pass at once. "
@@ -128,9 +130,11 @@ def caution_text(caution: Caution) -> str:
     return " ".join(part for part in (caution.hazard, caution.action, caution.standard) if part)
 
 
-def caution_views(prepared: Prepared, knowledge: Knowledge, steps: tuple[PlanStep, ...]) -> tuple[CautionView, ...]:
-    """Cautions of the material, lap, compound and rules, of the first remedies, and the general ones if the material
-    is not known."""
+def caution_views(
+    prepared: Prepared, knowledge: Knowledge, steps: tuple[PlanStep, ...], look: LookView | None = None
+) -> tuple[CautionView, ...]:
+    """Cautions of the material, lap, compound and rules, of the first remedies and the look, and the general ones if
+    the material is not known."""
     case = prepared.case
     wanted: list[str] = []
     if case.material:
@@ -143,7 +147,9 @@ def caution_views(prepared: Prepared, knowledge: Knowledge, steps: tuple[PlanSte
         if compound:
             wanted += knowledge.compounds[compound].cautions
     wanted += [p.id for p in prepared.conclusions.cautions]
-    for step in steps[:3]:
+    if look is not None:
+        wanted += knowledge.looks[look.id].cautions
+    for step in steps[:WARNED_STEPS]:
         wanted += step.cautions
         if step.to:
             for name, table in (("lap", knowledge.laps), ("compound", knowledge.compounds)):
@@ -183,7 +189,7 @@ def assemble(prepared: Prepared, plan: Plan, knowledge: Knowledge) -> Diagnosis:
         runner = RunnerUp(plan.runner_up.remedy, label, plan.runner_up.extra_minutes)
     return Diagnosis(
         case=case,
-        cautions=caution_views(prepared, knowledge, steps),
+        cautions=caution_views(prepared, knowledge, steps, look),
         causes=views,
         plan=steps,
         look=look,
