@@ -35,7 +35,7 @@ def _of_the_maps(answer: Correction, here: Visit, count: int, found: Posterior) 
             yield Beware("too-few-marks", "Too few cells are marked to call the facet flat: mark the rest.")
     if shape.kind == "unknown" and not _has(here, "touched"):
         yield Beware("too-few-marks", "Too few cells are marked to see a slope: mark at least the edges and corners.")
-    if shape.kind == "even" and shape.touched is False:
+    if shape.kind == "even" and shape.touched is False and not answer.lost:
         yield Beware(
             "no-slope",
             "The facet is dull all over: no side is better than the other, so the map shows no slope and turning would "

@@ -46,7 +46,8 @@ class Correction:
 
     ``turn``, ``angle``: the change from the present setting. ``next_turn``, ``next_angle``: totals from the first.
     ``slope``: how the facet stands at the present setting, degrees (across: positive where the left side is the dull
-    one; along: positive where the dop end is). ``done``: the facet is flat on the lap.
+    one; along: positive where the dop end is). ``done``: the facet is flat on the lap. ``lost``: dull all over now, so
+    that only the earlier maps tell the way.
     """
 
     facet: FacetSetting
@@ -61,6 +62,7 @@ class Correction:
     slope_across: Nudge
     slope_along: Nudge
     done: bool
+    lost: bool
     cautions: tuple[Beware, ...]
 
     @property
@@ -180,7 +182,9 @@ def correct(
     offset = (here.turn * lever, here.angle)
     across, along = _slopes(found, shape, offset, damage_um or USUAL_DAMAGE_UM)
     done = _done(here)
-    still = done or shape.kind in ("unknown", "even") or (shape.kind == "patchy" and not _clear(shape))
+    lost = shape.kind == "even" and shape.touched is False and any(shape_of(v.shown).kind == "sloped" for v in seen)
+    flat = shape.kind in ("unknown", "even") or (shape.kind == "patchy" and not _clear(shape))
+    still = done or (flat and not lost)
     turn = Nudge(0.0, 0.0, 0.0) if still or not frame.index_works else _over(across, frame.lever)
     angle = Nudge(0.0, 0.0, 0.0) if still else along
     from lapwise.engine.contact.beware import cautions
@@ -198,6 +202,7 @@ def correct(
         slope_across=across,
         slope_along=along,
         done=done,
+        lost=lost,
         cautions=(),
     )
     return _with(draft, cautions(draft, seen, found, damage_known=damage_um is not None))

@@ -55,6 +55,8 @@ def _shows(answer: Correction) -> list[str]:
         return ["The facet touched the lap all over."]
     if shape.kind == "unknown":
         return ["The map shows too little to say how the facet lies."]
+    if answer.lost:
+        return ["Dull all over now: that setting went too far, or the wrong way. Going by the earlier maps:"]
     if shape.kind == "even":
         return ["Bright all over." if shape.touched else "Dull all over."]
     sides = dull_sides(answer)

@@ -150,6 +150,15 @@ def test_trials_bracket_the_zero():
     assert answer.turn.degrees == pytest.approx(answer.next_turn + 0.4, abs=1e-6)
 
 
+def test_dull_all_over_after_a_nudge_goes_back():
+    """A nudge that went far too far leaves the facet dull; the first map still tells the way."""
+    answer = correct(setting(Trial(0, 0, "BBD/BBD/BBD"), Trial(-0.9, 0, "DDD/DDD/DDD", fresh=True)))
+    assert answer.turn.degrees > 0
+    assert -0.9 < answer.next_turn < 0
+    assert "no-slope" not in ids(answer)
+    assert "went too far" in answer.sentences()[0]
+
+
 def test_bright_before_proves_nothing_later():
     """Bright by two settings is not one plane; on fresh ink or at the same setting it is."""
     first = Trial(0, 0, "BBD/BBD/BBD")

@@ -73,7 +73,7 @@ def drawing(answer: Correction) -> list[str]:
     from lapwise.tui.drawing import facet_lines, legend, turn_lines
 
     last = answer.facet.trials[-1]
-    still = answer.done or answer.shape.kind == "even"
+    still = answer.done or (answer.shape.kind == "even" and not answer.lost)
     lines = facet_lines(
         last.map,
         across=0.0 if still or not (answer.turn.degrees or answer.spins) else answer.slope_across.degrees,
