@@ -153,10 +153,10 @@ def _on_grid(x: Array, y: Array, depth: Array, trials: Sequence[Visit], geometry
 
 
 def _log_prior(values: Array, usual: float) -> Array:
-    """Log prior mass of each grid point: flat within the usual error, falling as its sixth power; times cell width."""
+    """Log prior mass of each grid point: flat within the usual error, falling as its fourth power; times cell width."""
     import numpy as np
 
-    out: Array = -np.log1p((values / usual) ** 6) + np.log(np.gradient(values))
+    out: Array = -np.log1p((values / usual) ** 4) + np.log(np.gradient(values))
     return out
 
 
