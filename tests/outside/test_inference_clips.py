@@ -24,7 +24,11 @@ pytest.importorskip("clips", reason="check of the rule engine against CLIPS: cli
 
 from tests.outside.inference_clips import ClipsEngine, differences
 
-CASES = sorted((Path(__file__).parents[1] / "cases").rglob("*.yaml"))
+CASES = [
+    path
+    for path in sorted((Path(__file__).parents[1] / "cases").rglob("*.yaml"))
+    if path.name != "known-failures.yaml"
+]
 
 
 def compare(base: Knowledge, clips: ClipsEngine, engine: RuleEngine, facts: list[Fact]) -> None:
