@@ -43,15 +43,15 @@ def cdf(x: float, a: float, b: float) -> float:
 
 
 def quantile(p: float, a: float, b: float) -> float:
-    """The x with P(X <= x) = p for X ~ Beta(a, b), to about 1e-10."""
+    """The x with P(X <= x) = p for X ~ Beta(a, b), to about 1e-9."""
     low, high = 0.0, 1.0
-    for _ in range(60):
+    for _ in range(40):
         middle = (low + high) / 2.0
         if cdf(middle, a, b) < p:
             low = middle
         else:
             high = middle
-        if high - low < 1e-11:
+        if high - low < 1e-9:
             break
     return (low + high) / 2.0
 

@@ -43,6 +43,7 @@ class Learned:
     pair: tuple[int, int]
     """This lap and compound on this stone: worked, failed."""
     _kept: dict[Pair, Pooled | None] = field(default_factory=dict, compare=False, repr=False)
+    _json: dict[str, Any] = field(default_factory=dict, compare=False, repr=False)
     _factors: dict[str, float] = field(default_factory=dict, compare=False, repr=False)
 
     def _shipped(self, remedy: str, cause: str) -> float:
@@ -85,9 +86,13 @@ class Learned:
             judged(together.mean, together.size, everywhere.trials),
         )  # fmt: skip
 
-    def chances(self, remedy: str | None = None) -> list[Chance]:
-        """All pairs of remedy and cause the record speaks of, most tried first."""
-        keys = [k for k in self.fixes.stone[0] if remedy in (None, k[0]) and k[0] in self.knowledge.remedies]
+    def chances(self, remedy: str | None = None, cause: str | None = None) -> list[Chance]:
+        """The pairs of remedy and cause that the knowledge names and the record speaks of, most tried first."""
+        remedies = self.knowledge.remedies
+        keys = [
+            k for k in self.fixes.stone[0]
+            if remedy in (None, k[0]) and cause in (None, k[1]) and k[0] in remedies and k[1] in remedies[k[0]].fixes
+        ]  # fmt: skip
         keys.sort(key=lambda k: (-self.fixes.stone[0][k].trials, k))
         return [self.chance(*key) for key in keys]
 
@@ -114,16 +119,21 @@ class Learned:
 
     def as_json(self) -> dict[str, Any]:
         """What stands beside an answer: trials behind it and what moved most."""
-        moved = sorted(
-            (c for c in self.chances() if c.yours is not None),
-            key=lambda c: (-abs(c.together.mean - c.shipped.mean), c.remedy, c.cause),
-        )
-        return {
-            "cases": self.cases,
-            "pair": {"worked": self.pair[0], "failed": self.pair[1]},
-            "moved": [c.as_json() for c in moved[:5]],
-            "causes": [c.as_json() for c in self.cause_views() if abs(c.factor - 1.0) >= 0.1],
-        }
+        if not self._json:
+            self._json.update({
+                "cases": self.cases,
+                "pair": {"worked": self.pair[0], "failed": self.pair[1]},
+                "moved": [self.chance(*key).as_json() for key in self._most_moved(5)],
+                "causes": [c.as_json() for c in self.cause_views() if abs(c.factor - 1.0) >= 0.1],
+            })  # fmt: skip
+        return dict(self._json)
+
+    def _most_moved(self, count: int) -> list[Pair]:
+        """The known pairs of remedy and cause whose chance moved most; the means alone decide, intervals are dear."""
+        remedies = self.knowledge.remedies
+        keys = [(r, c) for r, c in self.fixes.stone[0] if r in remedies and c in remedies[r].fixes]
+        keys.sort(key=lambda k: (-abs((self.fix(*k) or 0.0) - self._shipped(*k)), k))
+        return keys[:count]
 
 
 def base_shares(knowledge: Knowledge) -> dict[str, float]:

@@ -106,7 +106,7 @@ def record_lines(record: Record, knowledge: Knowledge, name: str) -> list[str]:
         return [
             _sentence(c, f"against {knowledge.causes[c.cause].label.lower()}")
             for c in learned.chances(name)
-            if c.cause in knowledge.remedies[name].fixes and c.yours and c.yours.trials >= 0.05
+            if c.yours and c.yours.trials >= 0.05
         ]
     if name in knowledge.causes:
         lines = []
@@ -116,9 +116,8 @@ def record_lines(record: Record, knowledge: Knowledge, name: str) -> list[str]:
                     f"Your record: met {view.seen:.1f} times where the shipped knowledge would expect "
                     f"{view.expected:.1f}; it is taken as {view.factor:.2f} times as frequent."
                 )
-        for chance in learned.chances():
-            named = name in knowledge.remedies[chance.remedy].fixes
-            if chance.cause == name and named and chance.yours and chance.yours.trials >= 0.05:
+        for chance in learned.chances(cause=name):
+            if chance.yours and chance.yours.trials >= 0.05:
                 lines.append(_sentence(chance, knowledge.remedies[chance.remedy].label))
         return lines
     if name in knowledge.materials:

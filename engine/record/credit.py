@@ -6,7 +6,6 @@ before the last remedy, times the chance of that remedy's outcome under each cau
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping
 from typing import Any
 
@@ -97,11 +96,26 @@ def leaf(material: str | None, lap: str | None, compound: str | None) -> str:
     return f"{material or ''}|{lap or ''}|{compound or ''}"
 
 
-def _count_pair(out: Counter[tuple[Key, int]], material: str, case: Case, record: CaseRecord) -> None:
+class _Sum:
+    """Two whole numbers for each key, added up."""
+
+    def __init__(self) -> None:
+        self.of: dict[Key, list[int]] = {}
+
+    def add(self, key: Key, a: int, b: int = 0) -> None:
+        kept = self.of.get(key)
+        if kept is None:
+            self.of[key] = [a, b]
+        else:
+            kept[0] += a
+            kept[1] += b
+
+
+def _count_pair(out: _Sum, material: str, case: Case, record: CaseRecord) -> None:
     def add(lap: str | None, compound: str | None, worked: bool) -> None:
         if lap and compound and case.stage == "polish":
             for kind in ("pair", "use"):
-                out[(kind, material, lap, compound, ""), 0 if worked else 1] += 1
+                out.add((kind, material, lap, compound, ""), int(worked), int(not worked))
 
     if record.result in ("fixed", "polished"):
         last = next((s for s in reversed(record.steps) if s.kind == "try" and not s.withdrawn), None)
@@ -121,7 +135,7 @@ def counts_of(record: CaseRecord) -> dict[Key, tuple[int, int]]:
     """All that this case adds to the counts, key to two whole numbers. Empty for a case that was taken back."""
     if record.withdrawn:
         return {}
-    out: Counter[tuple[Key, int]] = Counter()
+    out = _Sum()
     case = record.case
     material = case.material or ""
     own_used = {(case.own_lap, material, case.compound or "")}
@@ -132,32 +146,36 @@ def counts_of(record: CaseRecord) -> dict[Key, tuple[int, int]]:
             own_used.add((earlier.own_lap, earlier.material or "", earlier.compound or ""))
     for own, used_on, compound in own_used:
         if own:
-            out[("lap", own, used_on, compound, ""), 0] += 1
+            out.add(("lap", own, used_on, compound, ""), 1)
     _count_pair(out, material, case, record)
     pair = f"{case.lap or ''}|{case.compound or ''}"
     for step in tries:
-        key: Key = ("tally", material, pair, step.remedy or "", step.outcome or "")
-        out[key, 0] += 1
-        out[key, 1] += round((step.minutes or 0.0) * 60)
+        seconds = round((step.minutes or 0.0) * 60)
+        out.add(("tally", material, pair, step.remedy or "", step.outcome or ""), 1, seconds)
     seconds = round(record.minutes * 60)
     if record.result == "fixed" and seconds:
-        out[("month", material, record.at[:7], "", ""), 0] += 1
-        out[("month", material, record.at[:7], "", ""), 1] += seconds
+        out.add(("month", material, record.at[:7], "", ""), 1, seconds)
+    _count_soft(out, record, tries, seconds)
+    return {key: (a, b) for key, (a, b) in out.of.items() if a or b}
+
+
+def _count_soft(out: _Sum, record: CaseRecord, tries: list[Step], seconds: int) -> None:
+    """Shares among causes: of trials and fixes, of minutes, and of how often a cause was seen and expected."""
+    case = record.case
+    material = case.material or ""
     start, end, factors = shares(record)
+    groups = levels(case)
+    told = [(s.remedy or "", s.outcome == "fixed") for s in tries if s.outcome != "better"]
     for cause, share in end.items():
         if share < LEAST:
             continue
         credit = round(share * UNIT)
-        for step in tries:
-            if step.outcome == "better":
-                continue
-            for level, name in levels(case):
-                fix: Key = ("fix", level, name, step.remedy or "", cause)
-                out[fix, 0] += credit
-                out[fix, 1] += credit if step.outcome == "fixed" else 0
+        for remedy, fixed in told:
+            for level, name in groups:
+                out.add(("fix", level, name, remedy, cause), credit, credit if fixed else 0)
         if seconds:
-            out[("spent", material, cause, "", ""), 0] += round(share * seconds)
-    groups = [*levels(case), ("leaf", leaf(case.material, case.lap, case.compound))]
+            out.add(("spent", material, cause, "", ""), round(share * seconds))
+    groups = [*groups, ("leaf", leaf(case.material, case.lap, case.compound))]
     if case.compound:
         groups.append(("compound", case.compound))
     for cause in start.keys() | end.keys():
@@ -166,16 +184,15 @@ def counts_of(record: CaseRecord) -> dict[Key, tuple[int, int]]:
         if seen < LEAST * UNIT and expected < LEAST * UNIT:
             continue
         for level, name in groups:
-            out[("cause", level, name, cause, ""), 0] += seen
-            out[("cause", level, name, cause, ""), 1] += expected
-    keys = {key for key, _ in out}
-    return {key: (out[key, 0], out[key, 1]) for key in keys if out[key, 0] or out[key, 1]}
+            out.add(("cause", level, name, cause, ""), seen, expected)
 
 
 def difference(
     new: Mapping[Key, tuple[int, int]], old: Mapping[Key, tuple[int, int]]
 ) -> dict[Key, tuple[int, int]]:
     """What must be added to go from ``old`` to ``new``."""
+    if not old:
+        return dict(new)
     found = {}
     for key in new.keys() | old.keys():
         a, b = new.get(key, (0, 0)), old.get(key, (0, 0))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 
 from lapwise.engine.record.credit import LEARNED, Key, counts_of, difference
@@ -14,7 +13,7 @@ from lapwise.engine.record.model import CaseRecord, Step
 STEP_COLUMNS = (
     "id, case_id, at, kind, remedy, outcome, look, result, minutes, note, shown, facts, withdraws, knowledge, version"
 )
-FLUSH_AT = 20_000
+FLUSH_AT = 50_000
 """Counts held in memory before they are written out during a long run."""
 
 
@@ -56,12 +55,15 @@ def _has_counts(connection: sqlite3.Connection) -> bool:
     return connection.execute("SELECT 1 FROM sqlite_master WHERE name = 'counts'").fetchone() is not None
 
 
-def counted(connection: sqlite3.Connection, record: CaseRecord | None) -> dict[Key, tuple[int, int]]:
-    """What the case adds to the counts in this record."""
+def counted(
+    connection: sqlite3.Connection, record: CaseRecord | None, limit: int | None = None
+) -> dict[Key, tuple[int, int]]:
+    """What the case adds to the counts in this record. ``limit``: :func:`forgotten_up_to`, if it is at hand."""
     if record is None:
         return {}
     found = counts_of(record)
-    limit = forgotten_up_to(connection)
+    if limit is None:
+        limit = forgotten_up_to(connection)
     if limit:
         seq = connection.execute("SELECT seq FROM cases WHERE id = ?", (record.id,)).fetchone()
         if seq is not None and seq[0] <= limit:
@@ -103,22 +105,25 @@ class Tally:
 
     def __init__(self, connection: sqlite3.Connection) -> None:
         self._connection = connection
-        self._a: Counter[Key] = Counter()
-        self._b: Counter[Key] = Counter()
+        self._sums: dict[Key, list[int]] = {}
 
     def add(self, change: Mapping[Key, tuple[int, int]]) -> None:
         """Take in the change of one case."""
+        sums = self._sums
         for key, (a, b) in change.items():
-            self._a[key] += a
-            self._b[key] += b
-        if len(self._a) > FLUSH_AT:
+            kept = sums.get(key)
+            if kept is None:
+                sums[key] = [a, b]
+            else:
+                kept[0] += a
+                kept[1] += b
+        if len(sums) > FLUSH_AT:
             self.flush()
 
     def flush(self) -> None:
         """Write out what was gathered."""
-        add_counts(self._connection, {key: (self._a[key], self._b[key]) for key in self._a})
-        self._a.clear()
-        self._b.clear()
+        add_counts(self._connection, {key: (a, b) for key, (a, b) in self._sums.items()})
+        self._sums.clear()
 
 
 def rebuild(connection: sqlite3.Connection) -> Iterator[int]:
@@ -128,12 +133,13 @@ def rebuild(connection: sqlite3.Connection) -> Iterator[int]:
     if with_counts:
         connection.execute("DELETE FROM counts")
     tally = Tally(connection)
+    limit = forgotten_up_to(connection) if with_counts else 0
     for done, case_id in enumerate(_case_ids(connection), 1):
         record = load_case(connection, case_id)
         if record is not None:
             put_now(connection, record)
             if with_counts:
-                tally.add(counted(connection, record))
+                tally.add(counted(connection, record, limit))
         yield done
     if with_counts:
         tally.flush()

@@ -66,8 +66,11 @@ class _Import:
         self.reasons: Counter[str] = Counter()
         self.examples: list[str] = []
         self.known = self.cleaned = self.refused = 0
-        self.touched = "CREATE TEMP TABLE IF NOT EXISTS touched (case_id TEXT PRIMARY KEY) WITHOUT ROWID"
-        connection.execute(self.touched)
+        self.first_step = 0
+        self.limit = derived.forgotten_up_to(connection)
+        self.newest = ""
+        """The case of the row before, whose key is there and which is noted as touched."""
+        connection.execute("CREATE TEMP TABLE IF NOT EXISTS touched (case_id TEXT PRIMARY KEY) WITHOUT ROWID")
         connection.execute("DELETE FROM touched")
 
     def refuse(self, number: int, reason: str) -> None:
@@ -81,12 +84,13 @@ class _Import:
         table, columns = row.table, _COLUMNS[row.table]
         values = tuple(row.columns[c] for c in columns)
         case_id = row.columns["id"] if table == "cases" else row.columns.get("case_id")
-        if case_id is not None:
+        if case_id is not None and case_id != self.newest:
             self.connection.execute("INSERT OR IGNORE INTO case_keys VALUES (?)", (case_id,))
         if self.connection.execute(_INSERT[table], values).rowcount:
             self.added[_ROW_NAMES[table]] += 1
-            if case_id is not None:
+            if case_id is not None and case_id != self.newest:
                 self.connection.execute("INSERT OR IGNORE INTO touched VALUES (?)", (case_id,))
+                self.newest = case_id
         else:
             kept = self.connection.execute(
                 f"SELECT {', '.join(columns)} FROM {table} WHERE id = ?", (row.columns["id"],)
@@ -115,7 +119,7 @@ class _Import:
                 if now is not None:
                     before = self._before(case_id)
                     derived.put_now(self.connection, now)
-                    tally.add(difference(derived.counted(self.connection, now), before))
+                    tally.add(difference(derived.counted(self.connection, now, self.limit), before))
             last = rows[-1][0]
             if progress:
                 progress(done)
@@ -127,9 +131,7 @@ class _Import:
         if self.connection.execute("SELECT 1 FROM case_now WHERE case_id = ?", (case_id,)).fetchone() is None:
             return {}
         earlier = derived.load_case(self.connection, case_id, steps_up_to=self.first_step)
-        return derived.counted(self.connection, earlier)
-
-    first_step = 0
+        return derived.counted(self.connection, earlier, self.limit)
 
     def counts(self) -> Counts:
         """The report."""
