@@ -211,7 +211,9 @@ def _remedy(
         now = math.fsum(share for _, share in raw)
         shares = tuple(sorted(raw, key=lambda s: (-s[1], s[0]))[:6])
     excluded = next((e for e in prepared.excluded if e.remedy == target), None)
-    if excluded is not None:
+    if STOP_SYMPTOM in answer.case.symptoms and answer.stop:
+        standing = answer.stop
+    elif excluded is not None:
         kinds = {"veto": "It must not be done here", "not-applicable": "It does not apply here"}
         standing = f"{kinds.get(excluded.kind, 'It is left out')}: {excluded.because}"
     elif step is not None:

@@ -6,8 +6,9 @@ from collections.abc import Iterable
 from typing import Any
 
 from lapwise.engine.case import Case
-from lapwise.engine.diagnosis.model import Diagnosis, PlanStep
+from lapwise.engine.diagnosis.model import Diagnosis, LookView, PlanStep
 from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.slots import SLOTS
 from lapwise.tui.cli.output import say, width, wrap
 
 SHOWN_STEPS = 5
@@ -69,34 +70,52 @@ def target(step: PlanStep, knowledge: Knowledge) -> str:
     return " with ".join(words)
 
 
-def step_lines(place: int, step: PlanStep, knowledge: Knowledge) -> Iterable[str]:
-    """One remedy: what, chance, minutes, and the reason."""
-    name = step.label
-    to = target(step, knowledge)
-    if to:
-        name += f" → {to}"
-    figures = f"{percent(step.chance)}, {minutes(step.minutes)}"
-    head = f"{place}. {name}"
-    if len(head) + len(figures) + 2 <= width():
-        yield head + " " * (width() - len(head) - len(figures)) + figures
+def in_columns(left: str, right: str, hang: str) -> Iterable[str]:
+    """``left`` with ``right`` at the right edge, on one line if both fit, else below it."""
+    gap = width() - len(left) - len(right)
+    if gap >= 2:
+        yield left + " " * gap + right
     else:
-        yield wrap(head, indent="   ", first="")
-        yield " " * (width() - len(figures)) + figures
-    if step.because:
-        yield wrap(step.because[0], indent="   ")
+        yield wrap(left, indent=hang, first="")
+        yield right.rjust(width())
+
+
+def step_lines(place: int, step: PlanStep, knowledge: Knowledge, said: set[str]) -> Iterable[str]:
+    """One remedy: what, its id, chance, minutes, and the reason, in full unless it was ``said`` before."""
+    to = target(step, knowledge)
+    head = f"{place}. {step.label} ({step.remedy})" + (f" → {to}" if to else "")
+    yield from in_columns(head, f"{percent(step.chance)}, {minutes(step.minutes)}", "   ")
+    reason = step.because[0] if step.because else ""
+    if reason in said:
+        yield wrap(f"For the same cause: {reason.split(':', 1)[0].lower()}.", indent="   ")
+    elif reason:
+        yield wrap(reason, indent="   ")
+        said.add(reason)
     if step.amount and "degrees" in step.amount:
-        sense = str(step.amount["sense"]).replace("counterclockwise", "counter-clockwise")
-        yield wrap(f"Amount: {sense} by {step.amount['degrees']:.2f}°, see below.", indent="   ")
+        yield wrap(amount_words(step.remedy, step.amount), indent="   ")
     if step.price:
         yield wrap(step.price["text"], indent="   ")
+
+
+def amount_words(remedy: str, amount: dict[str, Any]) -> str:
+    """How far to turn or tilt, in one sentence."""
+    sense = str(amount["sense"]).replace("counterclockwise", "counter-clockwise")
+    if remedy == "adjust-angle":
+        return f"Now: {sense} the angle by {amount['degrees']:.2f}°."
+    return f"Now: turn the stone {sense}, as seen from behind the hand piece, by {amount['degrees']:.2f}°."
 
 
 def print_cautions(answer: Diagnosis, knowledge: Knowledge, *, why: bool) -> None:
     """What is special to this stone, lap and compound in full; what holds at every bench in one line each."""
     heading("Take care")
+    case = answer.case
+    special: set[str] = set()
+    for name, table in ((case.material, knowledge.materials), (case.compound, knowledge.compounds)):
+        if name:
+            special.update(table[name].cautions)
     for view in answer.cautions:
         caution = knowledge.cautions[view.id]
-        if caution.general and not why and answer.case.material:
+        if caution.general and case.material and not why and view.id not in special:
             say(wrap(f"{caution.label}: {first_sentence(caution.action)}", indent="  ", first="! "))
         else:
             say(wrap(view.text, indent="  ", first="! "))
@@ -117,28 +136,13 @@ def print_answer(answer: Diagnosis, knowledge: Knowledge, *, why: bool = False) 
         heading("Stop")
         say(wrap(answer.stop, indent="  "))
     if answer.plan:
-        heading("Try in this order" + " " * max(0, width() - 39) + "chance, minutes")
-        for place, step in enumerate(answer.plan[:SHOWN_STEPS], 1):
-            for line in step_lines(place, step, knowledge):
-                say(line)
-        if len(answer.plan) > SHOWN_STEPS:
-            rest = ", ".join(s.label for s in answer.plan[SHOWN_STEPS : SHOWN_STEPS + 4])
-            more = len(answer.plan) - SHOWN_STEPS - 4
-            say(wrap(f"After that: {rest}" + (f" and {more} more." if more > 0 else "."), indent="   "))
-        order = "This is the order of least expected time" if answer.exact else "This order is a good estimate"
-        text = f"{order}: about {minutes(answer.expected_minutes)} on average to a good facet."
-        if answer.runner_up:
-            extra = minutes(answer.runner_up.extra_minutes)
-            hardly = answer.runner_up.extra_minutes < 0.5
-            text += f" Starting with “{answer.runner_up.label}” instead costs {'hardly' if hardly else extra} more."
-        say(wrap(text, indent="  ", first="  "))
-    for sentence in answer.notes:
-        say(wrap(sentence, indent="  "))
+        _print_plan(answer, knowledge)
+    if answer.notes:
+        heading("Which way, and how far")
+        for sentence in answer.notes:
+            say(wrap(sentence, indent="  "))
     if answer.look:
-        heading("Look first" if answer.look.before == 1 else f"Look before step {answer.look.before}")
-        look = answer.look
-        saves = f"{minutes(look.minutes)}, saves about {minutes(look.value_minutes)} on average."
-        say(wrap(f"{look.label}: {saves}", indent="  "))
+        _print_look(answer.look, knowledge)
     if answer.vetoed:
         heading("Leave alone")
         for veto in answer.vetoed:
@@ -153,7 +157,50 @@ def print_answer(answer: Diagnosis, knowledge: Knowledge, *, why: bool = False) 
     if answer.unknown_that_would_help:
         heading("Would help to know")
         for unknown in answer.unknown_that_would_help[:3]:
-            say(wrap(f"{unknown.question} (--fact {unknown.key}=…)", indent="  "))
+            say(wrap(f"{unknown.question} ({option_for(unknown.key)})", indent="    ", first="  "))
+
+
+def option_for(key: str) -> str:
+    """How a fact is stated on the command line, with the words it may have."""
+    if key in ("material", "lap", "compound", "prior"):
+        return f"--{key} …"
+    return f"--fact {key}=" + "|".join(v for v in SLOTS[key].values if v != "none")
+
+
+def _print_plan(answer: Diagnosis, knowledge: Knowledge) -> None:
+    heading(next(iter(in_columns("Try in this order", "chance, minutes", ""))))
+    said: set[str] = set()
+    for place, step in enumerate(answer.plan[:SHOWN_STEPS], 1):
+        if answer.look and answer.look.before == place:
+            say(wrap(f"First look: {answer.look.label} (see below).", indent="   "))
+        for line in step_lines(place, step, knowledge, said):
+            say(line)
+    if len(answer.plan) > SHOWN_STEPS:
+        rest = "; ".join(s.label for s in answer.plan[SHOWN_STEPS : SHOWN_STEPS + 4])
+        more = len(answer.plan) - SHOWN_STEPS - 4
+        say(wrap(f"After that: {rest}" + (f"; and {more} more." if more > 0 else "."), indent="   "))
+    order = "This is the order of least expected time" if answer.exact else "This order is a good estimate"
+    text = f"{order}: about {minutes(answer.expected_minutes)} on average to a good facet."
+    if answer.runner_up:
+        hardly = answer.runner_up.extra_minutes < 0.5
+        extra = "hardly" if hardly else minutes(answer.runner_up.extra_minutes)
+        text += f" Starting with “{answer.runner_up.label}” instead costs {extra} more."
+    say(wrap(text, indent="  "))
+    first = answer.plan[0].remedy
+    text = f"How to do it: lapwise explain {first} with the same options. "
+    text += f"Tried it? Ask again with --tried {first}=no-change (or better, worse)."
+    say(wrap(text, indent="  "))
+
+
+def _print_look(look: LookView, knowledge: Knowledge) -> None:
+    heading("Look first" if look.before == 1 else f"Look before step {look.before}")
+    saves = f"{minutes(look.minutes)}, saves about {minutes(look.value_minutes)} on average"
+    for line in in_columns(f"  {look.label}", saves, "  "):
+        say(line)
+    known = knowledge.looks[look.id]
+    say(wrap(" ".join(known.steps), indent="  "))
+    seen = "; ".join(f"{result} ({known.result_labels.get(result, result)})" for result in known.results)
+    say(wrap(f"Then say what you saw: --saw {look.id}= {seen}.", indent="    ", first="  "))
 
 
 def _print_causes(answer: Diagnosis, *, why: bool) -> None:
@@ -161,10 +208,10 @@ def _print_causes(answer: Diagnosis, *, why: bool) -> None:
         return
     heading("Likely causes")
     for view in answer.causes[: 8 if why else 4]:
-        say(wrap(f"{percent(view.probability):>9}  {view.label}", indent="           "))
+        say(wrap(f"{percent(view.probability):>11}  {view.label} ({view.id})", indent=" " * 13, first=""))
         if why:
             for reason in (*view.reasons_for, *view.reasons_against):
-                sign = f"{reason.weight:+.1f}"
-                say(wrap(f"{sign:>13}  {reason.because} [{reason.source}]", indent=" " * 15))
+                text = f"{reason.weight:+15.1f}  {reason.finding}: {reason.because} [{reason.source}]"
+                say(wrap(text, indent=" " * 17, first=""))
     if not why:
-        say(wrap("Why: lapwise explain CAUSE or REMEDY with the same options, or --why.", indent="  "))
+        say(wrap("Why: lapwise explain ID with the same options, for any id in brackets; or --why.", indent="  "))

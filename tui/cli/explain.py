@@ -7,7 +7,7 @@ from typing import Any
 import click
 
 from lapwise.engine.case import FacetSetting
-from lapwise.tui.cli.answer import heading, percent
+from lapwise.tui.cli.answer import BINDING, heading, percent
 from lapwise.tui.cli.bench import chosen, open_knowledge, open_profile, open_record
 from lapwise.tui.cli.case_options import build_case, case_options, with_own_lap
 from lapwise.tui.cli.facet_options import facet_options
@@ -44,6 +44,11 @@ def print_explanation(result: Any) -> None:
     say(wrap(f"{result.label} ({result.kind})"))
     say(wrap(result.about, indent="  "))
     say(wrap(result.standing, indent="  "))
+    if result.cautions and result.details:
+        heading("Take care")
+        for caution in result.cautions:
+            say(wrap(caution.text, indent="  ", first="! "))
+        say(wrap(BINDING, indent="  "))
     view = result.cause
     if view is not None:
         heading("For and against (weights add up)")
@@ -55,7 +60,7 @@ def print_explanation(result: Any) -> None:
         total = view.prior_weight + sum(r.weight for r in (*view.reasons_for, *view.reasons_against))
         say(f"  {total:+7.2f}  in all, the logarithm of its odds against “something else”")
     if result.shares:
-        heading("Where its chance comes from")
+        heading(f"If it were tried now: {percent(result.now or 0.0)}, made up of")
         for cause, share in result.shares:
             say(wrap(f"{percent(share):>10}  {cause}", indent=" " * 14, first="  "))
     if result.details:
