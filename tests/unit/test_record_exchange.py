@@ -310,3 +310,20 @@ def test_the_csv_is_a_table_and_no_cell_is_a_formula(tmp_path):
 def test_any_json_at_all_is_either_a_row_or_refused(data):
     with contextlib.suppress(rows.Refused):
         rows.read_row(data, NOW)
+
+
+def test_the_help_page_of_the_format_names_all_that_is_read_and_written(tmp_path):
+    from importlib.resources import files
+
+    from lapwise.engine.record.model import LAP_KINDS, RESULTS, STEP_KINDS
+
+    page = (files("lapwise.tui") / "help" / "record-format.md").read_text(encoding="utf-8")
+    assert rows.dump(rows.HEADER) in page
+    for word in (*STEP_KINDS, *LAP_KINDS, *RESULTS):
+        assert word in page
+    with Record.open(where(tmp_path)) as record:
+        fill(record)
+        for line in exported(record)[1:]:
+            data = json.loads(line)
+            for key in (*data, *data.get("shown", {}), *data.get("body", {}), *data.get("case", {})):
+                assert key in page, key
