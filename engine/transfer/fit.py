@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 WEAKEST = 1e-3
 """Smallest singular value, beside the largest, that still counts as told."""
 FLIP_OVER_NOISE = 3.0
-"""A flip must exceed the noise this many times. The noise is itself estimated from few rows: 3 here catches most flips of
-4 times the true noise or more."""
+"""A flip must exceed the noise this many times. The noise is itself estimated from few rows: 3 here catches most flips
+of 4 times the true noise or more."""
 FLIP_GAIN = 0.35
 """A flipped sign must better the squares by this many times the noise squared for each value typed. Judgement: with six
 rows a right row is then named in about 2 cases of 100."""

@@ -283,3 +283,43 @@ def test_a_dial_that_reads_zero_level_is_answered_in_its_numbers():
     answer = correct(setting("BBB/BBB/DDD"), profile=profile)
     assert answer.reading()["angle"] == pytest.approx(90 - 42 - answer.angle.degrees, abs=1e-3)
     assert ids(answer) >= {"below-resolution", "height-moves-angle"}
+
+
+maps = st.tuples(st.integers(3, 5), st.integers(3, 5), st.booleans()).flatmap(
+    lambda shape: st.tuples(
+        st.lists(
+            st.text("RN?." if shape[2] else "BD?.", min_size=shape[0], max_size=shape[0]),
+            min_size=shape[1],
+            max_size=shape[1],
+        ).map("/".join),
+        st.just(shape[2]),
+    )
+)
+any_trial = st.builds(
+    lambda m, turn, angle, fresh: Trial(turn, angle, m[0], ink=m[1], fresh=fresh),
+    maps.filter(lambda m: set(m[0]) - {".", "/"}),
+    st.floats(-3, 3),
+    st.floats(-3, 3),
+    st.booleans(),
+)
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    st.lists(any_trial, min_size=1, max_size=3),
+    st.sampled_from([None, "table", "crown", "girdle", "pavilion"]),
+    st.none() | st.floats(0, 90),
+    st.sampled_from([None, "45", "none"]),
+)
+def test_any_facet_gives_an_answer(trials, part, angle, adapter):
+    """No map breaks it; the numbers are finite, and what is advised leads from the last trial to ``next``."""
+    facet = setting(*trials, part=part, angle=angle, adapter=adapter)
+    answer = correct(facet, damage_um=(0.6, 5.0))
+    out = json.loads(json.dumps(answer.as_json(), allow_nan=False))
+    sign = {"clockwise": 1, "counterclockwise": -1, "none": 0, "raise": 1, "lower": -1}
+    turned = out["next"]["turn"] - trials[-1].turn
+    assert turned == pytest.approx(sign[out["turn"]["sense"]] * out["turn"]["degrees"], abs=1e-3)
+    raised = out["next"]["angle"] - trials[-1].angle
+    assert raised == pytest.approx(sign[out["angle"]["sense"]] * out["angle"]["degrees"], abs=1e-3)
+    assert answer.sentences()
+    assert findings(facet) is not None

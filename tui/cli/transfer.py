@@ -10,7 +10,7 @@ from lapwise.engine.errors import BadInput, Problem
 from lapwise.engine.folders import Folders
 from lapwise.engine.machine import load_profile
 from lapwise.engine.transfer import Fit, Row, Suspect, fit, read_table, write_table
-from lapwise.tui.cli.output import common, note, say, say_json, wrap
+from lapwise.tui.cli.output import common, note, say, say_json, width, wrap
 
 USUAL_GEAR = 96
 
@@ -79,7 +79,7 @@ def print_fit(answer: Fit) -> None:
         ("angle", "Angle change round the stone, in degrees (+ raise):"),
         ("index", "Index change round the stone, in teeth (+ towards higher numbers):"),
     ):
-        lines = curve(answer, kind)
+        lines = curve(answer, kind, columns=min(64, width() - 10))
         if lines:
             say()
             say(title)
