@@ -30,6 +30,7 @@ def told(hits: float, trials: float) -> Told | None:
     """What ``hits`` in ``trials`` say by themselves (Jeffreys interval), None without a trial."""
     if trials <= 0:
         return None
+    hits = min(max(hits, 0.0), trials)
     low, high = interval(hits + 0.5, max(trials - hits, 0.0) + 0.5)
     return Told(hits / trials, low, high, trials)
 

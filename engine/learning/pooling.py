@@ -47,7 +47,7 @@ def shells(groups: Sequence[Shell]) -> list[Shell]:
     out = []
     for i, group in enumerate(groups):
         inner = groups[i + 1] if i + 1 < len(groups) else Shell(0.0, 0.0)
-        out.append(Shell(max(group.trials - inner.trials, 0.0), max(group.hits - inner.hits, 0.0)))
+        out.append(Shell(max(group.trials - inner.trials, 0.0), group.hits - inner.hits))
     return out
 
 
@@ -64,7 +64,7 @@ def pooled(mean: float, size: float, groups: Sequence[Shell], kappa: float) -> P
         if total > 0:
             mean = (mean * size + layer.hits) / total
         size = total if i + 1 == len(layers) else capped(total, kappa)
-    return Pooled(mean, size)
+    return Pooled(max(mean, 0.0), size)
 
 
 def _logit(p: float) -> float:

@@ -9,7 +9,7 @@ from lapwise.engine.belief.done import looked, tried
 from lapwise.engine.case import Outcome
 from lapwise.engine.diagnosis.model import Diagnosis
 from lapwise.engine.diagnosis.options import fix_chances
-from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.knowledge.model import Knowledge, Remedy
 from lapwise.engine.learning.learner import Learned
 
 KEPT_STEPS = 8
@@ -41,7 +41,8 @@ def shown_for_try(
 ) -> dict[str, Any]:
     """The ``shown`` of :meth:`Record.log_outcome`: ``answer`` as it stood before ``remedy`` was done.
 
-    Keys: ``posterior`` before, ``fix`` (the chances used), ``after`` (the posterior with this outcome), ``plan``,
+    Keys: ``posterior`` before, ``fix`` (the chances used), ``base`` (the same before the rules of
+    this case), ``after`` (the posterior with this outcome), ``plan``,
     ``expected_minutes``, ``to`` (the pair it changes to) and ``factors`` (cause factors in use).
     """
     out = _common(answer, learned)
@@ -53,9 +54,16 @@ def shown_for_try(
         return out
     fix = fix_chances(known, knowledge, answer.conclusions, learned.fix if learned else None)
     out["fix"] = _rounded(fix)
+    out["base"] = _rounded({c: _base(known, c, knowledge, learned) for c in fix})
     done = tried(remedy, outcome, fix, knowledge)
     out["after"] = _after(out["posterior"], {c: done.of(c) for c in out["posterior"]})
     return out
+
+
+def _base(remedy: Remedy, cause: str, knowledge: Knowledge, learned: Learned | None) -> float:
+    """The chance before any rule of this case favours or disfavours the remedy."""
+    together = learned.fix(remedy.id, cause) if learned else None
+    return knowledge.scales.chance[remedy.fixes[cause]] if together is None else together
 
 
 def shown_for_look(

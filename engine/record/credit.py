@@ -1,7 +1,9 @@
 """What one case adds to the counts that learning reads: soft counts, whole numbers so that sums never depend on order.
 
 A case that was tried on shares its credit among the causes by the posterior at its end: the posterior that was shown
-before the last remedy, times the chance of that remedy's outcome under each cause. A chance is counted in millionths.
+before the last remedy, times the chance of that remedy's outcome under each cause. Credit is counted in millionths.
+A success counts as 1 less what the rules of that case had lifted the chance by (``fix`` less ``base`` of what was
+shown), a failure as 0 less the same: to first order the mean is then that of the chance without those rules.
 """
 
 from __future__ import annotations
@@ -165,14 +167,20 @@ def _count_soft(out: _Sum, record: CaseRecord, tries: list[Step], seconds: int) 
     material = case.material or ""
     start, end, factors = shares(record)
     groups = levels(case)
-    told = [(s.remedy or "", s.outcome == "fixed") for s in tries if s.outcome != "better"]
+    told = [
+        (s.remedy or "", s.outcome == "fixed", _chances(s.shown, "fix"), _chances(s.shown, "base"))
+        for s in tries if s.outcome != "better"
+    ]  # fmt: skip
     for cause, share in end.items():
         if share < LEAST:
             continue
         credit = round(share * UNIT)
-        for remedy, fixed in told:
+        for remedy, fixed, used, base in told:
+            # what a rule of this case favoured is taken out again, or it would count twice on the next such case
+            lift = used[cause] - base[cause] if cause in used and cause in base else 0.0
+            hit = round(credit * (fixed - lift))
             for level, name in groups:
-                out.add(("fix", level, name, remedy, cause), credit, credit if fixed else 0)
+                out.add(("fix", level, name, remedy, cause), credit, hit)
         if seconds:
             out.add(("spent", material, cause, "", ""), round(share * seconds))
     groups = [*groups, ("leaf", leaf(case.material, case.lap, case.compound))]

@@ -326,9 +326,9 @@ def _shown(data: Any) -> str | None:
         raise Refused("shown is not an object")
     out: Values = {}
     for key, value in data.items():
-        if key in ("posterior", "after", "fix"):
+        if key in ("posterior", "after", "fix", "base"):
             out[key] = _table(key, value, 1.0)
-            if key != "fix" and sum(out[key].values()) > 1.01:
+            if key in ("posterior", "after") and sum(out[key].values()) > 1.01:
                 raise Refused(f"shown.{key} sums to more than 1")
         elif key == "factors":
             out[key] = _table(key, value, 50.0)

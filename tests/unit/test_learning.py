@@ -295,3 +295,28 @@ def test_something_new_gives_the_little_tried_their_turn(tmp_path):
     assert {d.remedy for d in drawn} == {"clean-lap", "clean-everything"}
     assert something_new(learned, posterior, minutes, 7) == drawn[7]
     assert something_new(learned, {"other": 1.0}, minutes, 1) is None
+
+
+def test_a_chance_that_rules_had_lifted_is_not_learned_twice(tmp_path):
+    """The base is .3, the rules of the case lift it to .6, and .6 of the trials succeed: nothing was wrong, so the
+    learned chance (before such rules) stays at .3 instead of going to .6."""
+    with Record.open(where(tmp_path)) as record:
+        for n in range(50):
+            record.log_outcome(case(), "clean-lap", "fixed" if n % 5 < 3 else "no-change", minutes=1,
+                               knowledge_digest="k", shown={"posterior": {"stray-grit": 1.0},
+                                                            "fix": {"stray-grit": 0.6},
+                                                            "base": {"stray-grit": 0.3}})  # fmt: skip
+        learned = fix_chances(record, KNOWN, "aquamarine", "tin-lap", "aluminium-oxide")
+        assert learned.fix("clean-lap", "stray-grit") == pytest.approx(0.3, abs=1e-6)
+        assert grit(learned).yours.mean == pytest.approx(0.3, abs=1e-6)
+
+
+def test_more_failures_than_were_expected_cannot_make_a_chance_negative(tmp_path):
+    with Record.open(where(tmp_path)) as record:
+        for _ in range(60):
+            record.log_outcome(case(), "clean-lap", "no-change", minutes=1, knowledge_digest="k",
+                               shown={"posterior": {"stray-grit": 1.0}, "fix": {"stray-grit": 0.9},
+                                      "base": {"stray-grit": 0.3}})  # fmt: skip
+        learned = fix_chances(record, KNOWN, "aquamarine", "tin-lap", "aluminium-oxide")
+        assert 0 < learned.fix("clean-lap", "stray-grit") < 0.1
+        assert grit(learned).yours.low >= 0
