@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from lapwise.engine.abrasion import Rung, check_ladder
 from lapwise.engine.case import Case
@@ -13,6 +13,10 @@ from lapwise.engine.pairs import Choice, candidates
 GENTLE_START, USUAL_START = "diamond-600", "diamond-260"
 LADDER = ("diamond-260", "diamond-600", "diamond-1200", "diamond-3000", "diamond-8000")
 """Each about 2 to 2.5 times finer in µm than the one before: published step ratio 2 to 3 (optics shop practice)."""
+SOFT_MOHS = 5.5
+OIL_CREEPS_IN = frozenset({"filled-or-oiled", "water-sensitive"})
+SURE_DEGREES = 8
+"""Off a cleavage by this much a facet is safe by all that is published (least distances of 5, 7 and 7 to 10)."""
 CUTTING_LAPS = ("plated-diamond-lap", "sintered-diamond-lap")
 PREPOLISH_LAPS = {
     "diamond-1200": ("plated-diamond-lap", "resin-diamond-lap", "copper-lap", "sintered-diamond-lap"),
@@ -20,7 +24,6 @@ PREPOLISH_LAPS = {
     "diamond-8000": ("zinc-lap", "copper-lap", "tin-alloy-lap", "tin-lap", "composite-lap", "resin-diamond-lap"),
 }
 """Softer laps hold 3000 well, harder ones suit 8000 (a cutters' society article on pre-polish)."""
-OWN_GRADE = frozenset({"plated-diamond-lap", "sintered-diamond-lap", "resin-diamond-lap", "polishing-film"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,26 +62,52 @@ class WorkPlan:
 
 def gentle(material: Material) -> bool:
     """Whether coarse diamond would bruise or split this stone: soft, poor in toughness or cleaving perfectly."""
-    soft = material.mohs is not None and material.mohs.middle < 5.5
+    soft = material.mohs is not None and material.mohs.middle < SOFT_MOHS
     weak = material.toughness is not None and material.toughness.level == "poor"
     return soft or weak or any(c.quality == "perfect" for c in material.cleavage)
 
 
-def _pick(laps: Sequence[str], compound: str, own: Sequence[Owned]) -> tuple[str, bool]:
-    """(lap, owned) for a step: an own lap that carries the grade, else the usual one."""
-    for lap in laps:
-        for owned in own:
-            fits = owned.compound in (None, compound) if lap in OWN_GRADE else True
-            if owned.lap == lap and fits:
+class Shelf:
+    """The person's own laps, each given to one step only: a lap takes one compound for good."""
+
+    def __init__(self, own: Sequence[Owned]) -> None:
+        self._left = list(own)
+        self._any = bool(own)
+
+    def has(self, lap: str, compound: str) -> bool:
+        """Whether a lap of this type is left that carries this compound, or none yet."""
+        return any(o.lap == lap and o.compound in (None, compound) for o in self._left)
+
+    def take(self, lap: str, compound: str) -> None:
+        """Give such a lap away, one that carries the compound already before a bare one."""
+        fitting = [o for o in self._left if o.lap == lap and o.compound in (None, compound)]
+        if fitting:
+            self._left.remove(min(fitting, key=lambda o: o.compound is None))
+
+    def pick(self, laps: Sequence[str], compound: str) -> tuple[str, bool]:
+        """(lap, had) for a step: an own lap, now given away, else the usual one; with no own laps all are had."""
+        for lap in laps:
+            if self.has(lap, compound):
+                self.take(lap, compound)
                 return lap, True
-    return laps[0], not own
+        return laps[0], not self._any
 
 
-def _wetness(lap: Lap, compound_kind: str) -> str:
+def _rpm(lap: Lap, material: Material) -> tuple[int, int]:
+    """The lap's usual speeds; only the slower half for a stone that is soft or takes heat badly."""
+    low, high = lap.rpm
+    soft = material.mohs is not None and material.mohs.middle < SOFT_MOHS
+    hot = material.heat is not None and material.heat.level in ("high", "extreme")
+    return (low, (low + high) // 2) if soft or hot else (low, high)
+
+
+def _wetness(lap: Lap, compound_kind: str, material: Material) -> str:
     if lap.id in ("polishing-film",):
         return "wet: a steady drip, the film must not run dry"
     if compound_kind == "oxide":
         return "damp: a thin milk, neither dry nor running"
+    if "charged" in lap.traits and (material.traits & OIL_CREEPS_IN or "opal" in material.line):
+        return "a trace of water or water-based spray, no oil: it creeps into this stone and stays"
     if "charged" in lap.traits:
         return "a trace of oil or spray: the lap looks barely moist"
     return "wet: water on the lap at all times"
@@ -95,14 +124,22 @@ def _watch(stage: str, material: Material, compound: str) -> tuple[str, ...]:
         out.append("Wash stone, dop, hands and splash tray before the next lap.")
     for cleavage in material.cleavage:
         if cleavage.quality == "perfect" and cleavage.keep_off_degrees and stage == "cut":
-            out.append(f"Keep every facet {cleavage.keep_off_degrees:g}° or more off the cleavage ({cleavage.plane}).")
+            least = f"{cleavage.keep_off_degrees:g}°"
+            sure = f", {SURE_DEGREES}° to be sure" if cleavage.keep_off_degrees < SURE_DEGREES else ""
+            out.append(f"Keep every facet {least} at the least off the cleavage{sure} ({cleavage.plane}).")
     if material.heat is not None and material.heat.level in ("high", "extreme"):
         out.append("Keep it cool: " + material.heat.because)
+    if material.water is not None and material.water.level in ("high", "extreme"):
+        out.append("Do not leave it lying in water, and keep the water at one temperature: " + material.water.because)
     if stage == "polish":
         if material.directional is not None and material.directional.level in ("marked", "extreme"):
             out.append("Where it polishes one way only, change direction: " + material.directional.because)
         out.append("A facet that is not there after two minutes wants a step back, not more time.")
     return tuple(dict.fromkeys(out))
+
+
+def _small(label: str) -> str:
+    return label[:1].lower() + label[1:]
 
 
 def _lacking(step: Step, knowledge: Knowledge) -> str:
@@ -115,9 +152,13 @@ def plan(material_id: str, knowledge: Knowledge, own: Sequence[Owned] = ()) -> W
     material = knowledge.materials[material_id]
     start = LADDER.index(GENTLE_START if gentle(material) else USUAL_START)
     case = Case(material=material_id, stage="polish")
-    types = {o.lap for o in own}
-    choices = candidates(Target(), case, knowledge, types)
+    shelf = Shelf(own)
+    found = candidates(Target(), case, knowledge, {o.lap for o in own})
+    choices = [replace(c, own=bool(c.lap and c.compound and shelf.has(c.lap, c.compound))) for c in found]
+    choices.sort(key=lambda c: not c.own)
     best = choices[0] if choices else Choice(None, None, "", "practice")
+    if best.lap and best.compound:
+        shelf.take(best.lap, best.compound)
     kind = knowledge.compounds[best.compound].kind if best.compound else "oxide"
     ladder = [*LADDER[start:]] if kind == "diamond" else [c for c in LADDER[start:] if c != "diamond-8000"]
     steps: list[Step] = []
@@ -125,17 +166,19 @@ def plan(material_id: str, knowledge: Knowledge, own: Sequence[Owned] = ()) -> W
     def add(stage: str, lap: str, compound: str, because: str, *, missing: bool) -> None:
         body, grain = knowledge.laps[lap], knowledge.compounds[compound]
         watch = _watch(stage, material, compound)
-        wet = _wetness(body, grain.kind)
-        steps.append(Step(stage, lap, compound, grain.typical_um, body.rpm, wet, watch, because, missing))
+        if any(s.lap == lap and s.compound != compound for s in steps) and "charged" in body.traits:
+            watch = (f"Another {_small(body.label)} than before: one kept for this compound alone.", *watch)
+        wet = _wetness(body, grain.kind, material)
+        steps.append(Step(stage, lap, compound, grain.typical_um, _rpm(body, material), wet, watch, because, missing))
 
     published = {c: p for p in material.polishes_with if p.stage == "prepolish" for c in p.compounds}
     for compound in ladder:
         stage = "prepolish" if compound in PREPOLISH_LAPS else "cut"
         pair = published.get(compound)
         laps = (*(pair.laps if pair else ()), *PREPOLISH_LAPS.get(compound, CUTTING_LAPS))
-        lap, owned = _pick(laps, compound, own)
+        lap, had = shelf.pick(laps, compound)
         because = pair.because if pair and pair.because else "The usual ladder: each step two to three times finer."
-        add(stage, lap, compound, because, missing=not owned)
+        add(stage, lap, compound, because, missing=not had)
     if best.lap and best.compound:
         add("polish", best.lap, best.compound, best.because, missing=bool(own) and not best.own)
     warnings = [_lacking(s, knowledge) for s in steps if s.missing]

@@ -7,9 +7,11 @@ import click
 from lapwise.engine.errors import BadInput, Problem
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.planning import Owned, WorkPlan, plan
-from lapwise.tui.cli.answer import heading, label_of
+from lapwise.tui.cli.answer import BINDING, first_sentence, heading, label_of
 from lapwise.tui.cli.bench import chosen, open_knowledge, open_record
 from lapwise.tui.cli.output import common, say, say_json, wrap
+
+STAGE_WORDS = {"cut": "Cut", "prepolish": "Pre-polish", "polish": "Polish"}
 
 
 def read_laps(text: str, knowledge: Knowledge) -> tuple[Owned, ...]:
@@ -87,16 +89,20 @@ def print_plan(result: WorkPlan, knowledge: Knowledge) -> None:
     """The plan laid out for reading."""
     say(f"{label_of(knowledge.materials, result.material)}: from cutting to polish")
     heading("Take care")
+    special = knowledge.materials[result.material].cautions
     for caution in result.cautions:
-        say(wrap(caution_words(caution, knowledge), indent="  ", first="! "))
-    say(wrap("Local codes and licensed practice decide; limits bind employers.", indent="  "))
+        known = knowledge.cautions[caution]
+        brief = f"{known.label}: {first_sentence(known.action)}"
+        text = brief if known.general and caution not in special else caution_words(caution, knowledge)
+        say(wrap(text, indent="  ", first="! "))
+    say(wrap(BINDING, indent="  "))
     heading("Steps")
     seen: set[str] = set()
     for place, step in enumerate(result.steps, 1):
         lap, compound = label_of(knowledge.laps, step.lap), label_of(knowledge.compounds, step.compound)
         size = f", {step.um:g} µm" if step.um else ""
         mark = "  (you have none)" if step.missing else ""
-        say(wrap(f"{place}. {step.stage}: {lap} with {compound}{size}{mark}", indent="   ", first=""))
+        say(wrap(f"{place}. {STAGE_WORDS[step.stage]}: {lap} with {compound}{size}{mark}", indent="   ", first=""))
         say(wrap(f"{step.rpm[0]} to {step.rpm[1]} rpm; {step.wetness}", indent="   "))
         for text in step.watch:
             if text not in seen:
@@ -109,7 +115,7 @@ def print_plan(result: WorkPlan, knowledge: Knowledge) -> None:
         for choice in result.alternatives:
             own = "  (your own lap)" if choice.own else ""
             lap, compound = label_of(knowledge.laps, choice.lap), label_of(knowledge.compounds, choice.compound)
-            say(wrap(f"- {lap} with {compound}{own} [{choice.source}]", indent="  "))
+            say(wrap(f"{lap} with {compound}{own} [{choice.source}]", indent="    ", first="  - "))
     if result.warnings:
         heading("Warnings")
         for warning in result.warnings:
