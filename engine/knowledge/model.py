@@ -369,6 +369,8 @@ class Scales:
     better_factor: float
     """Likelihood of "better" under a cause the remedy fixes, against one it does not."""
     worse_factor: float
+    trial_minutes: float
+    """How every try ends: polish a while, wash, dry, look. Already in each remedy's ``minutes`` once loaded."""
     """Likelihood of "worse" under a cause the remedy fixes, against one it does not."""
     because: Mapping[str, str] = field(default_factory=dict)
     """Key of the scales to the sentence that says what the judgement means."""

@@ -175,4 +175,9 @@ def _second_pointers(found: Mapping[str, Rule]) -> dict[str, Problem]:
 
 def _knowledge(made: Made, digest: str) -> Knowledge:
     lists = {name: MappingProxyType(values) for name, values in made.items() if name != "scales"}
-    return Knowledge(**lists, scales=scales.scales(made["scales"]), digest=digest)
+    numbers = scales.scales(made["scales"])
+    with_trial = {
+        name: replace(remedy, minutes=remedy.minutes + numbers.trial_minutes) for name, remedy in lists["remedies"].items()
+    }
+    lists["remedies"] = MappingProxyType(with_trial)
+    return Knowledge(**lists, scales=numbers, digest=digest)

@@ -13,7 +13,14 @@ from lapwise.engine.knowledge.troubles import BASES
 
 STRENGTHS = ("strongly", "moderately", "slightly")
 _WORDS = {"chance": (CHANCES, 0.9999), "strength": (STRENGTHS, 10.0), "frequency": (BASES, 1000.0)}
-_NUMBERS = {"background": 1.0, "unexplained": 1.0, "other_share": 1.0, "better_factor": 100.0, "worse_factor": 100.0}
+_NUMBERS = {
+    "background": (0.0001, 1.0),
+    "unexplained": (0.0001, 1.0),
+    "other_share": (0.0001, 1.0),
+    "better_factor": (0.0001, 100.0),
+    "worse_factor": (0.0001, 100.0),
+    "trial_minutes": (0.0, 60.0),
+}
 KEYS = (*_WORDS, *_NUMBERS)
 
 
@@ -45,7 +52,7 @@ def read_scale(name: str, keys: Fields, place: Place) -> Scale:
         if value := keys.need("words"):
             words = _scale(value, *_WORDS[name])
     elif name in _NUMBERS:
-        number = keys.number("number", 0.0001, _NUMBERS[name])
+        number = keys.number("number", *_NUMBERS[name])
     else:
         keys.here.refuse("no such scale", name, KEYS)
     return Scale(judgement, number, words, place)
@@ -62,6 +69,7 @@ def scales(entries: Mapping[str, Scale]) -> Scales:
         other_share=entries["other_share"].number,
         better_factor=entries["better_factor"].number,
         worse_factor=entries["worse_factor"].number,
+        trial_minutes=entries["trial_minutes"].number,
         because=MappingProxyType({key: entries[key].judgement for key in KEYS}),
         place=entries["chance"].place,
     )

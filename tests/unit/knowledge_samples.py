@@ -19,6 +19,7 @@ scales:
   other_share: {judgement: a, number: 0.05}
   better_factor: {judgement: a, number: 3}
   worse_factor: {judgement: a, number: 0.5}
+  trial_minutes: {judgement: a, number: 0}
 """
 
 BASE = """

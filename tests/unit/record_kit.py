@@ -69,7 +69,7 @@ def knowledge(**changes: Any) -> Knowledge:
     """The small knowledge base: one family, two causes that matter, two remedies."""
     scales = Scales(
         CHANCE, {"strongly": 2.3, "moderately": 1.4, "slightly": 0.7},
-        {"very-common": 4, "common": 2, "occasional": 1, "uncommon": 0.5, "rare": 0.2}, 0.1, 0.02, 0.05, 3.0, 0.5,
+        {"very-common": 4, "common": 2, "occasional": 1, "uncommon": 0.5, "rare": 0.2}, 0.1, 0.02, 0.05, 3.0, 0.5, 0.0,
     )  # fmt: skip
     rule = Rule(
         "haze-is-grit", "invented", AllOf((Test("symptom", ("haze",)),)), Then(evidence_for={"stray-grit": "slightly"}),
