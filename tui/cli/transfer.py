@@ -82,7 +82,7 @@ def print_fit(answer: Fit) -> None:
         lines = curve(answer, kind, columns=min(64, width() - 10))
         if lines:
             say()
-            say(title)
+            say(wrap(title))
             for line in lines:
                 say(line)
     _table("The facets you did not try yet:", answer.predictions)
