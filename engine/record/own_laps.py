@@ -163,14 +163,16 @@ class OwnLaps:
                 "WHERE own_lap = ? AND last > ? AND withdrawn = 0 LIMIT ?)",
                 (lap_id, since, DUE_AFTER),
             ).fetchone()[0]
-            if since:
-                ran = connection.execute(
-                    "SELECT DISTINCT compound FROM case_now WHERE own_lap = ? AND last > ? AND withdrawn = 0 LIMIT 50",
-                    (lap_id, since),
-                )
-            else:
-                ran = connection.execute("SELECT DISTINCT k3 FROM counts WHERE kind='lap' AND k1 = ?", (lap_id,))
-            compounds = {r[0] for r in ran}
+            ever = [r[0] for r in connection.execute(
+                "SELECT DISTINCT k3 FROM counts WHERE kind = 'lap' AND k1 = ? AND a > 0", (lap_id,)
+            )]  # fmt: skip
+            compounds = {
+                compound for compound in ever
+                if not since or connection.execute(
+                    "SELECT 1 FROM case_now WHERE own_lap = ? AND compound = ? AND last > ? AND withdrawn = 0 LIMIT 1",
+                    (lap_id, compound, since),
+                ).fetchone()
+            }  # fmt: skip
             bodies = connection.execute(
                 "SELECT body FROM lap_rows WHERE lap_id = ? AND id > ? AND kind IN ('add', 'change')", (lap_id, since)
             ).fetchall()

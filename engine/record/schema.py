@@ -90,6 +90,8 @@ CREATE TABLE counts (
     b INTEGER NOT NULL,
     PRIMARY KEY (kind, k1, k2, k3, k4)
 ) WITHOUT ROWID;
+
+CREATE INDEX now_by_own_pair ON case_now (own_lap, compound, last);
 """
 
 SCRIPTS: tuple[str, ...] = (VERSION_1, VERSION_2)

@@ -279,22 +279,24 @@ def _write_out(record: Record, target: IO[str], as_csv: bool) -> int:
 
 
 class Progress:
-    """A line on stderr that counts rows; silent where stderr is no terminal."""
+    """A bar on stderr, or a count of rows where the size is not known; silent where stderr is no terminal."""
 
-    def __init__(self, word: str, total: int | None = None) -> None:
-        self._word, self._total = word, total
+    def __init__(self, word: str) -> None:
+        self._word = word
         self._on = sys.stderr.isatty()
 
-    def __call__(self, done: int) -> None:
-        """Show that ``done`` rows (or bytes of a total) are done."""
-        if not self._on:
-            return
-        if self._total:
-            cells = min(BAR, round(done / self._total * BAR))
-            sys.stderr.write(f"\r{self._word} [{'#' * cells}{'.' * (BAR - cells)}] {done}")
-        else:
-            sys.stderr.write(f"\r{self._word} {done} rows")
-        sys.stderr.flush()
+    def rows(self, done: int) -> None:
+        """Show that ``done`` rows are done."""
+        if self._on:
+            sys.stderr.write(f"\r{self._word}: {done} rows")
+            sys.stderr.flush()
+
+    def share(self, share: float) -> None:
+        """Show the share from 0 to 1 that is done."""
+        if self._on:
+            cells = round(min(share, 1.0) * BAR)
+            sys.stderr.write(f"\r{self._word} [{'#' * cells}{'.' * (BAR - cells)}] {100 * min(share, 1.0):3.0f} %")
+            sys.stderr.flush()
 
     def end(self) -> None:
         """Clear the line."""
@@ -313,11 +315,14 @@ def import_(file: str, trial: bool, as_json: bool, data: str | None) -> int:
     progress = Progress("importing")
     with _writing(chosen(data)) as record:
         if file == "-":
-            counts = import_lines(record, sys.stdin, progress=progress, trial=trial)
+            counts = import_lines(record, sys.stdin, progress=progress.rows, trial=trial)
         else:
             try:
                 with open(file, encoding="utf-8", errors="replace", newline="\n") as source:
-                    counts = import_lines(record, source, progress=progress, trial=trial)
+                    size = max(Path(file).stat().st_size, 1)
+                    counts = import_lines(
+                        record, source, progress=lambda _: progress.share(source.buffer.tell() / size), trial=trial
+                    )
             except OSError as error:
                 raise BadInput(Problem(f"cannot be read: {error.strerror}", file)) from error
             finally:
@@ -370,7 +375,7 @@ def backup(file: Path | None, source: Path | None, only_list: bool, as_json: boo
     if source is not None:
         progress = Progress("restoring")
         with _writing(where) as record:
-            counts = restore(record, source, progress)
+            counts = restore(record, source, progress.rows)
         progress.end()
         if as_json:
             say_json(counts.as_json())
