@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import sys
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
@@ -318,10 +319,11 @@ def import_(file: str, trial: bool, as_json: bool, data: str | None) -> int:
             counts = import_lines(record, sys.stdin, progress=progress.rows, trial=trial)
         else:
             try:
-                with open(file, encoding="utf-8", errors="replace", newline="\n") as source:
+                with open(file, "rb") as raw:
                     size = max(Path(file).stat().st_size, 1)
+                    source = io.TextIOWrapper(raw, encoding="utf-8", errors="replace", newline="\n")
                     counts = import_lines(
-                        record, source, progress=lambda _: progress.share(source.buffer.tell() / size), trial=trial
+                        record, source, progress=lambda _: progress.share(raw.tell() / size), trial=trial
                     )
             except OSError as error:
                 raise BadInput(Problem(f"cannot be read: {error.strerror}", file)) from error
