@@ -14,12 +14,19 @@ from typing import Any
 
 def nearest(word: object, allowed: Iterable[str], count: int = 3) -> tuple[str, ...]:
     """The up to ``count`` allowed words closest in spelling to ``word``, best first; empty if none is close."""
-    text = str(word).strip().lower().replace(" ", "-").replace("_", "-")
-    choices = sorted(set(allowed))
-    close = difflib.get_close_matches(text, choices, n=count, cutoff=0.55)
+    text = _spelt(word)
+    choices: dict[str, str] = {}
+    for choice in sorted(set(allowed)):
+        choices.setdefault(_spelt(choice), choice)
+    close = difflib.get_close_matches(text, list(choices), n=count, cutoff=0.55)
     if len(close) < count and len(text) >= 3:
         close += [c for c in choices if text in c and c not in close][: count - len(close)]
-    return tuple(close)
+    return tuple(choices[c] for c in close)
+
+
+def _spelt(word: object) -> str:
+    """The word as it is compared: small letters, hyphens between its parts."""
+    return str(word).strip().lower().replace(" ", "-").replace("_", "-")
 
 
 @dataclass(frozen=True, slots=True)

@@ -34,7 +34,7 @@ def minutes(value: float) -> str:
 def heading(text: str) -> None:
     """A blank line and a heading."""
     say()
-    say(text.upper())
+    say(wrap(text.upper()) if len(text) > width() else text.upper())
 
 
 def label_of(table: dict[str, Any] | Any, name: str | None) -> str:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from lapwise.engine.errors import BadInput, Problem
-from lapwise.tui.cli.output import note
+from lapwise.tui.cli.output import common, note, say_json
 
 if TYPE_CHECKING:
     from aiohttp import web
@@ -52,12 +52,13 @@ POLICY = (
 @click.option("--host", default="127.0.0.1", show_default=True, metavar="ADDRESS", help="Address to listen at.")
 @click.option("--port", default=PORT, show_default=True, type=click.IntRange(1, 65535), help="Port to listen at.")
 @click.option("--yes", is_flag=True, help="Listen at an address that others can reach.")
-@click.option("--data", metavar="DIR", default=None, help="Folder of your own files and record.")
+@common
 @click.pass_context
-def command(context: click.Context, host: str, port: int, yes: bool, data: str | None) -> int:
+def command(context: click.Context, host: str, port: int, yes: bool, as_json: bool, data: str | None) -> int:
     """Show the screens in a browser, with large targets for a tablet.
 
-    There is no password. At 127.0.0.1 only this computer can reach it; any other address needs --yes.
+    There is no password. At 127.0.0.1 only this computer can reach it; any other address needs --yes. With --json the
+    address stands on stdout as {"url": ...} before the first page is shown.
     """
     if host not in OWN and not yes:
         what = "anyone on that network could read and write your record: add --yes if that is what you want"
@@ -71,6 +72,9 @@ def command(context: click.Context, host: str, port: int, yes: bool, data: str |
     note(f"lapwise: open http://{host}:{port} in a browser; ctrl+c ends it")
     if host not in OWN:
         note("lapwise: careful: there is no password. Anyone on that network can read and write your record.")
+    if as_json:
+        say_json({"url": f"http://{host}:{port}"})
+        sys.stdout.flush()
     server(screens_command(data or outer.get("data")), host, port).serve()
     return 0
 
