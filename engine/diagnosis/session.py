@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -14,6 +15,7 @@ from lapwise.engine.diagnosis import views
 from lapwise.engine.diagnosis.calculators import Calculated, calculated
 from lapwise.engine.diagnosis.model import Diagnosis, UnknownView
 from lapwise.engine.diagnosis.options import STOP_SYMPTOM, Excluded, Option, Targets, fix_chances, options
+from lapwise.engine.errors import NothingFound
 from lapwise.engine.facts import check_case, facts_of
 from lapwise.engine.inference import RuleEngine
 from lapwise.engine.knowledge.model import Knowledge
@@ -151,7 +153,8 @@ class Session:
             if said is not None:
                 facts["recorded_pair"] = said
         if case.own_lap:
-            facts["own_lap_state"] = self.record.lap_state(case.own_lap)
+            with contextlib.suppress(NothingFound):  # a case from another bench may name a lap that is not here
+                facts["own_lap_state"] = self.record.lap_state(case.own_lap, self.knowledge)
         return facts
 
     def _learned(self, case: Case) -> Learned | None:

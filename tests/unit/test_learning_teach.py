@@ -139,3 +139,14 @@ def test_bad_advice_in_a_kept_case_is_found(shop: tuple[Folders, Knowledge, list
     (tmp_path / "mine.yaml").write_text(text)
     (finding,) = run_cases(shop[1], tmp_path)
     assert first in finding.problem.what
+
+
+def test_a_case_that_names_a_lap_of_another_bench_still_gets_advice(
+    shop: tuple[Folders, Knowledge, list[str]],
+) -> None:
+    from lapwise.engine.diagnosis.session import Session
+
+    where, knowledge, _ = shop
+    case = Case(material="quartz", symptoms=("haze",), own_lap="01a21338-6329-7df4-a7e6-1c2e5c87c931")
+    with Record.open(where, readonly=True) as record:
+        assert Session(knowledge, record=record).quick(case).plan

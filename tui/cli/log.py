@@ -14,7 +14,7 @@ from lapwise.engine.errors import BadInput, LapwiseError, NothingFound, Problem
 from lapwise.engine.folders import Folders
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.tui.cli.bench import chosen, open_knowledge, open_profile
-from lapwise.tui.cli.case_options import build_case, case_options, read_pairs
+from lapwise.tui.cli.case_options import build_case, case_options, read_pairs, with_own_lap
 from lapwise.tui.cli.output import common, note, say, say_json
 
 if TYPE_CHECKING:
@@ -37,11 +37,7 @@ def writing(where: Folders) -> Record:
 
 def stated_case(record: Record, knowledge: Knowledge, options: dict[str, Any]) -> Case:
     """The case of the options; an own lap may be given by its name and brings its type and compound along."""
-    if options.get("own_lap"):
-        lap = record.lap(options["own_lap"])
-        options = {**options, "own_lap": lap.id, "lap": options.get("lap") or lap.type,
-                   "compound": options.get("compound") or lap.compound}  # fmt: skip
-    return build_case(knowledge, options)
+    return build_case(knowledge, with_own_lap(options, record))
 
 
 def _shown(
