@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import zip_longest
 from pathlib import Path
 
 from lapwise.engine.errors import BadInput, Damaged, LapwiseError, NothingFound, Problem
@@ -73,21 +74,25 @@ def _rows_in_form(connection: sqlite3.Connection) -> list[str]:
 
 def _derived_right(record: Record) -> bool:
     """Whether the derived tables are what the rows give: worked out afresh beside, in memory."""
-    with record.reading() as connection:
-        now = set(connection.execute("SELECT * FROM case_now"))
-        counts = set(connection.execute("SELECT * FROM counts WHERE a <> 0 OR b <> 0"))
-        fresh = empty()
-        for table in ("case_keys", "cases", "steps", "marks"):
-            rows = connection.execute(f"SELECT * FROM {table}")
-            width = len(rows.description)
-            fresh.executemany(f"INSERT INTO {table} VALUES ({', '.join('?' * width)})", rows)
-    for _ in derived.rebuild(fresh):
-        pass
-    right = now == set(fresh.execute("SELECT * FROM case_now")) and counts == set(
-        fresh.execute("SELECT * FROM counts WHERE a <> 0 OR b <> 0")
-    )
-    fresh.close()
-    return right
+    used = "SELECT * FROM counts WHERE a <> 0 OR b <> 0 ORDER BY kind, k1, k2, k3, k4"
+    now = "SELECT * FROM case_now ORDER BY case_id"
+    fresh = empty()
+    try:
+        fresh.execute("PRAGMA foreign_keys = OFF")
+        with record.reading() as connection:
+            connection.execute("BEGIN")  # one state of the record throughout, whatever another process logs meanwhile
+            try:
+                for _ in derived.rebuild(connection, fresh):
+                    pass
+                return all(
+                    a == b
+                    for sql in (used, now)
+                    for a, b in zip_longest(connection.execute(sql), fresh.execute(sql))
+                )
+            finally:
+                connection.execute("ROLLBACK")
+    finally:
+        fresh.close()
 
 
 def rebuild(record: Record, progress: Callable[[int], None] | None = None) -> None:

@@ -126,18 +126,22 @@ class Tally:
         self._sums.clear()
 
 
-def rebuild(connection: sqlite3.Connection) -> Iterator[int]:
-    """Work both tables out again from the rows; yields the number of cases done. Within a transaction."""
+def rebuild(connection: sqlite3.Connection, into: sqlite3.Connection | None = None) -> Iterator[int]:
+    """Work both tables out again from the rows; yields the number of cases done. Within a transaction.
+
+    ``into``: write them there (an empty record) and leave those of ``connection`` alone, to compare.
+    """
     with_counts = _has_counts(connection)
-    connection.execute("DELETE FROM case_now")
+    target = connection if into is None else into
+    target.execute("DELETE FROM case_now")
     if with_counts:
-        connection.execute("DELETE FROM counts")
-    tally = Tally(connection)
+        target.execute("DELETE FROM counts")
+    tally = Tally(target)
     limit = forgotten_up_to(connection) if with_counts else 0
     for done, case_id in enumerate(_case_ids(connection), 1):
         record = load_case(connection, case_id)
         if record is not None:
-            put_now(connection, record)
+            put_now(target, record)
             if with_counts:
                 tally.add(counted(connection, record, limit))
         yield done
