@@ -69,6 +69,9 @@ class Case:
     saw: tuple[tuple[str, str], ...] = ()
     own_lap: str | None = None
     """The record's id of the person's own lap on the machine, if it was chosen from the own laps."""
+    corrections: tuple[tuple[float, float, float | None, float | None], ...] = ()
+    """Corrections found on other facets of the stone: index, angle (degrees), change of the index (teeth, towards
+    higher numbers positive), change of the angle (degrees, raise positive); None where it was not found."""
     settled: int = 0
     """How many entries of ``tried`` came before the last changed fact: they stay evidence, but may be tried again."""
 
@@ -104,6 +107,7 @@ class Case:
             "tried": [list(t) for t in self.tried],
             "saw": [list(s) for s in self.saw],
             "own_lap": self.own_lap,
+            "corrections": [list(row) for row in self.corrections],
             "settled": self.settled,
         }
         return {k: v for k, v in out.items() if v not in (None, [], {}, 0)}
@@ -128,5 +132,6 @@ class Case:
             tried=tuple((r, o) for r, o in data.get("tried", ())),
             saw=tuple((k, r) for k, r in data.get("saw", ())),
             own_lap=data.get("own_lap"),
+            corrections=tuple((i, a, di, da) for i, a, di, da in data.get("corrections", ())),
             settled=int(data.get("settled", 0)),
         )

@@ -6,10 +6,12 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from lapwise.engine.case import Case, FacetSetting
+from lapwise.engine.errors import NothingFound
 from lapwise.engine.facts import read_size
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.machine import MachineProfile
 
+USUAL_GEAR = 96
 NUDGES = {"adjust-fine-index": "turn", "adjust-angle": "angle"}
 """Remedies whose amount comes from the facet map, and the part of the correction that is theirs."""
 
@@ -20,6 +22,8 @@ class Calculated:
 
     facts: dict[str, str | float]
     correction: dict[str, Any] | None
+    seat: dict[str, Any] | None = None
+    """The JSON of how the stone sits on its dop, if enough corrections of other facets are known."""
     sentences: tuple[str, ...] = ()
 
 
@@ -58,12 +62,31 @@ def calculated(case: Case, knowledge: Knowledge, profile: MachineProfile | None)
         from lapwise.engine.abrasion import verdict
 
         facts["step_verdict"] = verdict(prior.typical_um, now.typical_um, now.kind)
-    return Calculated(facts, correction, sentences)
+    seat = None
+    if case.corrections:
+        pattern, seat = _seat(case)
+        if pattern is not None:
+            facts["stone_pattern"] = pattern
+    return Calculated(facts, correction, seat, sentences)
+
+
+def _seat(case: Case) -> tuple[str | None, dict[str, Any] | None]:
+    """What the corrections found round the stone say: their pattern, and the fit where there are rows enough."""
+    from lapwise.engine.transfer import fit, make_row, pattern
+
+    gear = case.facet.gear or USUAL_GEAR
+    rows = [make_row(n, i, a, di, da, gear) for n, (i, a, di, da) in enumerate(case.corrections, 1)]
+    try:
+        return pattern(rows, gear), fit(rows, gear).as_json()
+    except NothingFound:
+        return pattern(rows, gear), None
 
 
 def amount(remedy: str, result: Calculated) -> dict[str, Any] | None:
     """The computed amount of a nudge or of dopping again, or None."""
-    correction = result.correction
+    correction, seat = result.correction, result.seat
+    if remedy == "re-dop" and seat is not None:
+        return {key: seat[key] for key in ("tilt", "toward_index", "index_zero", "angle_offset")}
     if correction is None:
         return None
     part = NUDGES.get(remedy)

@@ -135,6 +135,20 @@ def test_bad_input_exits_2_without_a_traceback(run: Run, argv: tuple[str, ...]) 
     assert "Traceback" not in err
 
 
+def test_corrections_of_other_facets_tell_the_pattern_and_the_amount(run: Run, tmp_path: Path) -> None:
+    """One wave round the stone: it leans on its dop (exact geometry is checked in tests/outside)."""
+    path = tmp_path / "found.csv"
+    path.write_text(
+        "index,angle,index_change,angle_change\n"
+        "12,42,-0.08,0.28\n36,42,-0.08,-0.28\n60,42,0.08,-0.28\n84,42,0.08,0.28\n"
+    )
+    data = answer(run, "--material", "topaz", "--symptom", "partial-polish", "--corrections", str(path))
+    weights = {r["rule"] for c in data["causes"] for r in (*c["for"], *c["against"]) if "stone_pattern" in r["finding"]}
+    assert weights
+    step = next(s for s in data["plan"] if s["remedy"] == "re-dop")
+    assert step["amount"]["tilt"] > 0.2
+
+
 def test_fumes_stop_all_advice(run: Run) -> None:
     code, out, _ = run("diagnose", "--material", "topaz", "--symptom", "haze", "--symptom", "fumes", "--json")
     data = json.loads(out)

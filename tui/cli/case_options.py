@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Callable, Iterable
 from dataclasses import replace
+from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, cast
 
@@ -13,9 +15,33 @@ from lapwise.engine.case import Case, FacetSetting, Outcome
 from lapwise.engine.errors import BadInput, NothingFound, Problem
 from lapwise.engine.facts import NEAR_DEGREES, check_case, read_degrees, read_size, size_word
 from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.slots import CONDITIONS, SLOTS
+from lapwise.tui.cli.output import note
 
 if TYPE_CHECKING:
     from lapwise.engine.record.store import Record
+
+
+def facts_help() -> str:
+    """What may stand in --fact, and where the ids are listed: the end of the help of diagnose and explain."""
+    lines = []
+    for key in CONDITIONS:
+        values = SLOTS[key].values
+        if key == "prior":
+            continue
+        if SLOTS[key].kind == "number":
+            words = "a number of degrees, for example 6"
+        elif values[0].startswith("@"):
+            words = f"an id of {values[0][1:]}"
+        else:
+            words = " | ".join((*values, *MEASURED.get(key, ())))
+        lines += textwrap.wrap(f"{key}={words}", 76, subsequent_indent="    ", break_on_hyphens=False)
+    ids = "Ids: lapwise knowledge list materials (or laps, compounds, symptoms, causes, remedies, looks)."
+    return f"{ids}\n\n\b\n--fact takes (unknown is always allowed):\n" + "\n".join(f"  {line}" for line in lines)
+
+
+MEASURED = {"speed": ("300rpm",), "facet_size": ("9x6mm",)}
+"""Conditions that may be told as a measure, with an example each."""
 
 _OPTIONS = (
     click.option("--material", metavar="ID", help="The stone, or its family; unknown is allowed."),
@@ -23,13 +49,18 @@ _OPTIONS = (
     click.option("--compound", metavar="ID", help="The compound on the lap."),
     click.option("--stage", metavar="STAGE", default="polish", show_default=True, help="cut, prepolish or polish."),
     click.option("--symptom", "symptoms", metavar="ID", multiple=True, help="What is seen or felt; may be repeated."),
-    click.option("--fact", "facts", metavar="KEY=VALUE", multiple=True, help="Anything else known; may be repeated."),
+    click.option(
+        "--fact", "facts", metavar="KEY=VALUE", multiple=True, help="Anything else known (see below); may be repeated."
+    ),
     click.option("--prior", metavar="ID", help="The compound of the step before."),
-    click.option("--own-lap", metavar="ID", help="One of your own laps (see lapwise laps)."),
+    click.option("--own-lap", metavar="NAME", help="One of your own laps (see lapwise laps)."),
 )
 _DONE = (
     click.option("--tried", metavar="REMEDY=OUTCOME", multiple=True, help="better, no-change or worse; in order."),
     click.option("--saw", metavar="LOOK=RESULT", multiple=True, help="What a look showed; in order."),
+    click.option(
+        "--corrections", metavar="FILE.csv", help="Corrections found on other facets, as for `lapwise transfer`."
+    ),
 )
 
 
@@ -106,8 +137,24 @@ def build_case(knowledge: Knowledge, options: dict[str, Any], facet: FacetSettin
         ),
         saw=tuple(read_pairs(options.get("saw", ()), "--saw", "LOOK=RESULT")),
         own_lap=options.get("own_lap"),
+        corrections=read_corrections(options.get("corrections"), facet),
     )
     return check_case(case, knowledge)
+
+
+def read_corrections(
+    path: str | None, facet: FacetSetting
+) -> tuple[tuple[float, float, float | None, float | None], ...]:
+    """The rows of a corrections file; a bad row is said and left out. Raises :class:`BadInput`, ``OSError``."""
+    if not path:
+        return ()
+    from lapwise.engine.diagnosis.calculators import USUAL_GEAR
+    from lapwise.engine.transfer import read_table
+
+    table = read_table(Path(path), facet.gear or USUAL_GEAR)
+    for problem in table.problems:
+        note(f"lapwise: left out: {problem}")
+    return tuple((r.index, r.angle, r.index_change, r.angle_change) for r in table.rows)
 
 
 def _told_twice(facts: dict[str, str], prior: str | None, facet: FacetSetting) -> list[Problem]:
