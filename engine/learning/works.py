@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.learning.learner import fix_chances, members
 from lapwise.engine.learning.model import Chance, WhatWorks, Works, told
 from lapwise.engine.record.store import Record
+
+MOVED = 0.05
+"""A chance that moved by less is not spoken of beside an answer."""
 
 
 def _where(names: Sequence[str] | None) -> tuple[str, tuple[str, ...]]:
@@ -147,4 +150,22 @@ def _pair_lines(found: WhatWorks, knowledge: Knowledge) -> list[str]:
         known = knowledge.remedies.get(works.name)
         lines.append(f"{known.label if known else works.name}: cured it {works.worked} of {works.trials} times "
                      f"({percent_range(works.told.low, works.told.high)})")  # fmt: skip
+    return lines
+
+
+def answer_lines(told: Mapping[str, Any] | None, knowledge: Knowledge) -> list[str]:
+    """What stands beside an answer (:attr:`Diagnosis.record`) in sentences: cases, this pair, what moved most."""
+    if not told or not told["cases"]:
+        return []
+    cases, pair = told["cases"], told["pair"]
+    many = "1000 cases or more" if cases >= 1000 else f"{cases} {'case' if cases == 1 else 'cases'}"
+    lines = [f"{many} of this stone and its kin logged."]
+    if trials := pair["worked"] + pair["failed"]:
+        lines.append(f"This lap and compound worked on it {pair['worked']} of {trials} times.")
+    for item in told["moved"]:
+        before, after = item["shipped"]["mean"], item["together"]["mean"]
+        if abs(after - before) >= MOVED and item["remedy"] in knowledge.remedies and item["cause"] in knowledge.causes:
+            remedy, cause = knowledge.remedies[item["remedy"]].label, knowledge.causes[item["cause"]].label
+            lines.append(f"“{remedy}” against {cause[:1].lower() + cause[1:]}: {100 * before:.0f} % as shipped, "
+                         f"{100 * after:.0f} % with your record.")  # fmt: skip
     return lines

@@ -14,7 +14,7 @@ from lapwise.engine.learning import card as cards
 from lapwise.engine.learning import fix_chances, pooling
 from lapwise.engine.learning.pooling import Shell
 from lapwise.engine.learning.tryout import something_new
-from lapwise.engine.learning.works import record_lines, summary, what_works
+from lapwise.engine.learning.works import answer_lines, record_lines, summary, what_works
 from lapwise.engine.record import care
 from lapwise.engine.record.credit import UNIT, counts_of
 from lapwise.engine.record.model import OwnLap
@@ -258,6 +258,15 @@ def test_record_lines_for_show(shop):
     assert record_lines(shop, KNOWN, "no-such-thing") == []
 
 
+def test_what_stands_beside_an_answer(shop, tmp_path):
+    told = fix_chances(shop, KNOWN, "aquamarine", "tin-lap", "aluminium-oxide").as_json()
+    lines = answer_lines(told, KNOWN)
+    assert lines[0].startswith("8 cases of this stone")
+    assert "worked on it 6 of 6 times" in lines[1]
+    assert "30 % as shipped" in lines[2]
+    assert answer_lines(None, KNOWN) == answer_lines(fix_chances(shop, KNOWN).as_json(), KNOWN) == []
+
+
 def test_the_card(shop):
     shop.log_outcome(case(), "clean-lap", "fixed", minutes=1, knowledge_digest="k",
                      note="<script>alert(1)</script> | **bold** [x](y)\n# title")  # fmt: skip
@@ -320,3 +329,29 @@ def test_more_failures_than_were_expected_cannot_make_a_chance_negative(tmp_path
         learned = fix_chances(record, KNOWN, "aquamarine", "tin-lap", "aluminium-oxide")
         assert 0 < learned.fix("clean-lap", "stray-grit") < 0.1
         assert grit(learned).yours.low >= 0
+
+
+def test_a_ranking_reads_no_row_of_a_case(tmp_path):
+    """Whatever is asked of the record for a ranking is a search by index, never a scan, and never of cases or steps."""
+    with Record.open(where(tmp_path)) as record:
+        lap = record.add_lap(OwnLap("mine", "tin-lap", carries=("aluminium-oxide",)))
+        cured(record, times=3, own_lap=lap)
+        record.clean_lap(lap, resurfaced=True)
+        asked: list[str] = []
+        with record.reading() as connection:
+            connection.set_trace_callback(asked.append)
+            fix_chances(record, KNOWN, "aquamarine", "tin-lap", "aluminium-oxide", lap)
+            record.pair_result(("aquamarine", "beryl"), "tin-lap", "aluminium-oxide")
+            record.lap_state(lap, KNOWN)
+            connection.set_trace_callback(None)
+            queries = [sql for sql in asked if sql.startswith("SELECT")]
+            plans = {
+                sql: " / ".join(row[3] for row in connection.execute(f"EXPLAIN QUERY PLAN {sql}")) for sql in queries
+            }
+    assert len(queries) > 10
+    for sql, plan in plans.items():
+        if "lap_rows" not in sql:  # own laps are few
+            assert "SCAN counts" not in plan, sql
+            assert "SCAN case_now" not in plan, sql
+            assert " steps" not in plan, sql
+            assert " cases" not in plan, sql
