@@ -154,6 +154,13 @@ def print_answer(answer: Diagnosis, knowledge: Knowledge, *, why: bool = False) 
         say(wrap(text, indent="  "))
     for text in answer.disagreements:
         say(wrap(f"Published cutters disagree: {text}", indent="  "))
+    if answer.record:
+        from lapwise.engine.learning.works import answer_lines
+
+        if lines := answer_lines(answer.record, knowledge):
+            heading("Your record")
+            for line in lines:
+                say(wrap(line, indent="  "))
     if answer.unknown_that_would_help:
         heading("Would help to know")
         for unknown in answer.unknown_that_would_help[:3]:
