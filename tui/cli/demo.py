@@ -31,6 +31,7 @@ def command(as_json: bool, data: str | None) -> int:
     """An invented case: a pavilion facet of a spessartine that polishes on its left side only.
 
     Uses the shipped knowledge alone; your own files and record are neither read nor written.
+    --json gives what diagnose --json gives.
     """
     from lapwise.engine.diagnosis.session import Session
     from lapwise.engine.knowledge.loader import load

@@ -11,16 +11,27 @@ from lapwise.engine.errors import BadInput, Problem
 from lapwise.tui.cli.bench import chosen, open_knowledge, open_profile, open_record
 from lapwise.tui.cli.case_options import build_case, case_options, with_own_lap
 from lapwise.tui.cli.facet_options import facet_options
+from lapwise.tui.cli.facts_help import facts_help
 from lapwise.tui.cli.output import common, say_json
 
 
-@click.command("diagnose")
+@click.command("diagnose", epilog=facts_help())
 @case_options()
 @facet_options
 @click.option("--why", is_flag=True, help="Show every weight for and against.")
 @common
 def command(why: bool, as_json: bool, data: str | None, facet: FacetSetting, **options: Any) -> int:
-    """What to try first, in order, and why. At least a material, a symptom or a facet map is needed."""
+    """What to try first, in order, and why. At least a material, a symptom or a facet map is needed.
+
+    Exit code 1 if nothing safe is left to try.
+
+    --json gives case, cautions (id, text), causes (id, label, probability, prior_weight, for, against; other
+    included, sum 1), plan (remedy, label, to, amount, chance, cumulative, minutes, because, source, price, cautions;
+    the order if each brings no change), look (the one best worth doing; before is the place in the plan it should
+    precede), looks, vetoed (remedy, label, because, rule), expected_minutes, exact, runner_up (remedy, label,
+    extra_minutes), unknown_that_would_help (key, question, value_minutes), unexplained, stop, disagreements, record,
+    correction, findings and knowledge. Weights are natural logarithms of odds against other.
+    """
     where = chosen(data)
     knowledge = open_knowledge(where)
     record = open_record(where)

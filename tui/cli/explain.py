@@ -11,18 +11,24 @@ from lapwise.tui.cli.answer import BINDING, heading, percent
 from lapwise.tui.cli.bench import chosen, open_knowledge, open_profile, open_record
 from lapwise.tui.cli.case_options import build_case, case_options, with_own_lap
 from lapwise.tui.cli.facet_options import facet_options
+from lapwise.tui.cli.facts_help import facts_help
 from lapwise.tui.cli.output import common, say, say_json, wrap
 
 SHOWN_QUIET = 6
 
 
-@click.command("explain")
+@click.command("explain", epilog=facts_help())
 @click.argument("target", metavar="CAUSE|REMEDY")
 @case_options()
 @facet_options
 @common
 def command(target: str, as_json: bool, data: str | None, facet: FacetSetting, **options: Any) -> int:
-    """Why a cause or a remedy stands where it does, how sure that is, and which conditions were not met."""
+    """Why a cause or a remedy stands where it does, how sure that is, and which conditions were not met.
+
+    --json gives kind, id, label, about, standing, cautions (id, text), cause (as in diagnose), place, chance (in its
+    turn), chance_now (if tried first), minutes, shares (cause, chance), fired (rule, on, because, source, says),
+    not_fired (rule, because, source, says, met, unmet, unknown) and details (what to do, needs, risks).
+    """
     from lapwise.engine.diagnosis import explain as engine
     from lapwise.engine.diagnosis.session import Session
 

@@ -30,11 +30,19 @@ def read_laps(text: str, knowledge: Knowledge) -> tuple[Owned, ...]:
 
 
 @click.command("plan")
-@click.option("--material", metavar="ID", required=True, help="The stone, or its family.")
+@click.option(
+    "--material", metavar="ID", required=True, help="The stone, or its family (lapwise knowledge list materials)."
+)
 @click.option("--laps", metavar="LIST", help="Laps you have: tin-lap,plated-diamond-lap=diamond-600.")
 @common
 def command(material: str, laps: str | None, as_json: bool, data: str | None) -> int:
-    """Steps from cutting to polish, with speeds, wetness, what to watch for, other ways and cautions."""
+    """Steps from cutting to polish, with speeds, wetness, what to watch for, other ways and cautions.
+
+    Without --laps your own laps are taken, if you have entered any (see lapwise laps); each serves one step.
+
+    --json gives material, steps (stage, lap, compound, um, rpm, wetness, watch, because, missing), alternatives (lap,
+    compound, because, source, own), warnings and cautions (id, text).
+    """
     where = chosen(data)
     knowledge = open_knowledge(where)
     if material not in knowledge.materials:

@@ -11,7 +11,10 @@ from lapwise.tui.cli.output import common, say, say_json
 @click.command("where")
 @common
 def command(as_json: bool, data: str | None) -> int:
-    """Where your own materials, laps, rules and record are kept. Nothing is created."""
+    """Where your own materials, laps, rules and record are kept. Nothing is created.
+
+    --json gives data, knowledge, rules, cases, record, config and cache, each a path.
+    """
     where = chosen(data)
     places = {
         "data": where.data,
