@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 from pathlib import Path
@@ -15,33 +14,10 @@ from lapwise.engine.case import Case, FacetSetting, Outcome
 from lapwise.engine.errors import BadInput, NothingFound, Problem
 from lapwise.engine.facts import NEAR_DEGREES, check_case, read_degrees, read_size, size_word
 from lapwise.engine.knowledge.model import Knowledge
-from lapwise.engine.slots import CONDITIONS, SLOTS
 from lapwise.tui.cli.output import note
 
 if TYPE_CHECKING:
     from lapwise.engine.record.store import Record
-
-
-def facts_help() -> str:
-    """What may stand in --fact, and where the ids are listed: the end of the help of diagnose and explain."""
-    lines = []
-    for key in CONDITIONS:
-        values = SLOTS[key].values
-        if key == "prior":
-            continue
-        if SLOTS[key].kind == "number":
-            words = "a number of degrees, for example 6"
-        elif values[0].startswith("@"):
-            words = f"an id of {values[0][1:]}"
-        else:
-            words = " | ".join((*values, *MEASURED.get(key, ())))
-        lines += textwrap.wrap(f"{key}={words}", 76, subsequent_indent="    ", break_on_hyphens=False)
-    ids = "Ids: lapwise knowledge list materials (or laps, compounds, symptoms, causes, remedies, looks)."
-    return f"{ids}\n\n\b\n--fact takes (unknown is always allowed):\n" + "\n".join(f"  {line}" for line in lines)
-
-
-MEASURED = {"speed": ("300rpm",), "facet_size": ("9x6mm",)}
-"""Conditions that may be told as a measure, with an example each."""
 
 _OPTIONS = (
     click.option("--material", metavar="ID", help="The stone, or its family; unknown is allowed."),
