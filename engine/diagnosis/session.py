@@ -115,10 +115,11 @@ class Session:
         done += [looked(knowledge.looks[look], result_, tuple(prior), knowledge) for look, result_ in case.saw]
         belief = posterior(prior, conclusions.evidence, done)
         standing, excluded = options(case, knowledge, conclusions, targets=self._targets(), learned=chance)
-        problem = self._problem(case, belief, standing)
+        problem = self._problem(case, belief, standing, frozenset(pointer.id for pointer in conclusions.looks))
         return Prepared(case, facts, conclusions, belief, standing, excluded, result, problem, learned)
 
-    def _problem(self, case: Case, belief: Belief, standing: tuple[Option, ...]) -> Problem:
+    def _problem(self, case: Case, belief: Belief, standing: tuple[Option, ...], asked: frozenset[str]) -> Problem:
+        """What the search is given. ``asked``: looks that some rule finds to make sense here; without any, all do."""
         knowledge = self.knowledge
         causes = tuple(belief.p)
         chance = knowledge.scales.chance
@@ -139,7 +140,7 @@ class Session:
         looks = tuple(
             Look(id=look.id, minutes=look.minutes, likelihood=self._look_table(look.id, causes))
             for look in knowledge.looks.values()
-            if look.id not in answered
+            if look.id not in answered and (look.id in asked or not asked)
         )
         return Problem(causes, tuple(belief.p.values()), remedies, looks, LAST_RESORT)
 

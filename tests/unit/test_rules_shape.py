@@ -16,7 +16,7 @@ MANY_RULES = 220
 ABOUT_MATERIAL = {"material"}
 THEMES = (
     "symptoms", "contamination", "charge", "earlier-damage", "compound-and-lap", "hand", "direction-and-cleavage",
-    "lap-and-film", "large-facets", "contact", "edges", "inclusions", "residue", "heat", "delicate", "vetoes",
+    "lap-and-film", "large-facets", "contact", "edges", "inclusions", "residue", "heat", "delicate", "looks", "vetoes",
     "not-applicable", "cautions", "disputed",
 )  # fmt: skip
 TOUCH_THE_LAP = (
