@@ -1,12 +1,13 @@
 """Does learning shorten the way to a good facet? Invented shops whose true chances differ from the shipped ones.
 
-Run: python tests/benchmarks/bench_learning.py [--worlds 40] [--full] [--tune]     (--full: 200 worlds)
+Run: python tests/benchmarks/bench_learning.py [--worlds 40] [--full] [--tune] [--blur 0.7]     (--full: 200 worlds)
 
 A world has eight causes (and "other"), nine remedies and twelve patterns of what is seen. The shipped judgement is
 drawn from the words of the scale; the truth is drawn around it: each chance moved on the log-odds scale (sd 1.5), the
 frequencies of the causes multiplied by a log-normal (sd 1.2), and two remedies in nine cure their main cause quite
-differently from what is written. The chance of each pattern under each cause is known to all. Every policy meets the
-same cases with the same luck and logs what it did itself; nobody is told the cause.
+differently from what is written. The chance of each pattern under each cause is known to all (--blur: only to the
+omniscient, all others are told it with an error). Every policy meets the same cases with the same luck and logs what it
+did itself; nobody is told the cause.
 
 Policies: a fixed checklist (best single order by the shipped judgement); the shipped advice, never learning; naive
 counters (successes over trials of each remedy, begun with the shipped marginal as four trials, by rate per minute; the
@@ -56,6 +57,8 @@ class World:
     true_prior: list[float] = field(default_factory=list)
     pattern: list[list[float]] = field(default_factory=list)
     """P(pattern | cause): a row per pattern."""
+    told: list[list[float]] = field(default_factory=list)
+    """The same as it is told to everybody but the omniscient: the truth, or blurred."""
 
 
 def moved(p: float, by: float) -> float:
@@ -69,8 +72,8 @@ def normal(weights: list[float]) -> list[float]:
     return [w / total for w in weights]
 
 
-def make_world(seed: int) -> World:
-    """The world of a seed."""
+def make_world(seed: int, blur: float = 0.0) -> World:
+    """The world of a seed. ``blur``: sd of the log-normal error in what is told of the patterns."""
     d = random.Random(seed)
     w = World(seed)
     base = [d.choice(FREQUENCY) for _ in range(CAUSES)]
@@ -98,12 +101,14 @@ def make_world(seed: int) -> World:
         favourite = d.sample(range(PATTERNS), 3)
         columns.append(normal([d.uniform(2, 8) if p in favourite else d.uniform(0.1, 1) for p in range(PATTERNS)]))
     w.pattern = [[columns[c][p] for c in range(CAUSES + 1)] for p in range(PATTERNS)]
+    blurred = [normal([x * math.exp(d.gauss(0, blur)) for x in column]) for column in columns]
+    w.told = [[blurred[c][p] for c in range(CAUSES + 1)] for p in range(PATTERNS)] if blur else w.pattern
     return w
 
 
-def believed(w: World, prior: list[float], pattern: int) -> list[float]:
-    """P(cause | pattern) under a prior."""
-    return normal([prior[c] * w.pattern[pattern][c] for c in range(CAUSES + 1)])
+def believed(table: list[list[float]], prior: list[float], pattern: int) -> list[float]:
+    """P(cause | pattern) under a prior and a table of P(pattern | cause)."""
+    return normal([prior[c] * table[pattern][c] for c in range(CAUSES + 1)])
 
 
 def plan(w: World, p: list[float], fix: list[list[float]]) -> Order:
@@ -155,7 +160,7 @@ class Model(Policy):
 
     def __init__(self, w: World, prior: list[float], fix: list[list[float]]) -> None:
         super().__init__(w)
-        self.prior, self.fix = prior, fix
+        self.prior, self.fix, self.table = prior, fix, w.told
         self._orders: dict[int, Order] = {}
 
     def refresh(self) -> None:
@@ -164,11 +169,11 @@ class Model(Policy):
 
     def order(self, pattern: int) -> Order:
         if pattern not in self._orders:
-            self._orders[pattern] = plan(self.w, believed(self.w, self.prior, pattern), self.fix)
+            self._orders[pattern] = plan(self.w, believed(self.table, self.prior, pattern), self.fix)
         return self._orders[pattern]
 
     def predicted(self, pattern: int, tried: list[int], remedy: int) -> float | None:
-        p = believed(self.w, self.prior, pattern)
+        p = believed(self.table, self.prior, pattern)
         for r in tried:
             p = normal([a * (1 - self.fix[r][c]) for c, a in enumerate(p)])
         return sum(a * self.fix[remedy][c] for c, a in enumerate(p))
@@ -191,6 +196,7 @@ class Omniscient(Model):
 
     def __init__(self, w: World) -> None:
         super().__init__(w, w.true_prior, w.true_fix)
+        self.table = w.pattern
 
 
 class Checklist(Policy):
@@ -217,7 +223,7 @@ class Counters(Policy):
         self.wins: dict[tuple[int, int], float] = {}
         self.trials: dict[tuple[int, int], float] = {}
         for s in range(PATTERNS):
-            p = believed(w, w.shipped_prior, s)
+            p = believed(w.told, w.shipped_prior, s)
             for r in range(REMEDIES):
                 self.wins[s, r] = 4.0 * sum(a * table[r][c] for c, a in enumerate(p))
                 self.trials[s, r] = 4.0
@@ -253,7 +259,7 @@ class Ours(Model):
         self.factors = [1.0] * (CAUSES + 1)
 
     def learn(self, pattern: int, done: list[tuple[int, bool]]) -> None:
-        p = believed(self.w, self.prior, pattern)
+        p = believed(self.table, self.prior, pattern)
         steps = []
         case_id = f"{self.cases:036d}"
         for n, (r, cured) in enumerate(done):
@@ -300,7 +306,7 @@ class Uncut(Counters):
 
 
 class ByRemedy(Counters):
-    name = "counters by remedy"
+    name = "by-remedy"
     by_pattern = False
 
 
@@ -334,9 +340,9 @@ def expected(w: World, policy: Policy) -> float:
     return total
 
 
-def live(seed: int, classes: tuple[type[Policy], ...] = POLICIES) -> Outcome:
+def live(seed: int, classes: tuple[type[Policy], ...] = POLICIES, blur: float = 0.0) -> Outcome:
     """Let every policy meet the same two hundred cases (the same cause, pattern and luck) and learn from its own."""
-    w = make_world(seed)
+    w = make_world(seed, blur)
     dice = random.Random(seed * 7919)
     cases = []
     for _ in range(CHECKPOINTS[-1]):
@@ -346,7 +352,7 @@ def live(seed: int, classes: tuple[type[Policy], ...] = POLICIES) -> Outcome:
     best = {}
     omniscient = Omniscient(w)
     for s in range(PATTERNS):
-        best[s] = minutes_of(w, omniscient.order(s), believed(w, w.true_prior, s))
+        best[s] = minutes_of(w, omniscient.order(s), believed(w.pattern, w.true_prior, s))
     out = Outcome({}, {}, {})
     for cls in classes:
         policy = cls(w)
@@ -358,7 +364,7 @@ def live(seed: int, classes: tuple[type[Policy], ...] = POLICIES) -> Outcome:
                 break
             cause, pattern, luck = cases[n]
             order = policy.order(pattern)
-            regret += minutes_of(w, order, believed(w, w.true_prior, pattern)) - best[pattern]
+            regret += minutes_of(w, order, believed(w.pattern, w.true_prior, pattern)) - best[pattern]
             done: list[tuple[int, bool]] = []
             for r in order:
                 cured = luck[r] < w.true_fix[r][cause]
@@ -413,13 +419,14 @@ def main() -> None:
     parser.add_argument("--worlds", type=int, default=40)
     parser.add_argument("--full", action="store_true")
     parser.add_argument("--tune", action="store_true")
+    parser.add_argument("--blur", type=float, default=0.0, help="error in what is told of the patterns (0.7: harsh)")
     options = parser.parse_args()
     if options.tune:
         tune(options.worlds)
         return
     worlds = 200 if options.full else options.worlds
     began = time.monotonic()
-    runs = [live(REPORTED + i) for i in range(worlds)]
+    runs = [live(REPORTED + i, blur=options.blur) for i in range(worlds)]
     print(f"{worlds} worlds, seeds {REPORTED} to {REPORTED + worlds - 1}, {time.monotonic() - began:.0f} s\n")
     names = [cls.name for cls in POLICIES]
     print("expected minutes to a good facet, mean over worlds (half 95 % interval)")
