@@ -176,6 +176,8 @@ def _count_soft(out: _Sum, record: CaseRecord, tries: list[Step], seconds: int) 
             continue
         credit = round(share * UNIT)
         for remedy, fixed, used, base in told:
+            if used and cause not in used:
+                continue  # the remedy is not known to cure this cause: nothing would ever ask for the chance
             # what a rule of this case favoured is taken out again, or it would count twice on the next such case
             lift = used[cause] - base[cause] if cause in used and cause in base else 0.0
             hit = round(credit * (fixed - lift))

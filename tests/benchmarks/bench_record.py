@@ -24,7 +24,7 @@ from lapwise.engine.case import Case
 from lapwise.engine.folders import folders
 from lapwise.engine.knowledge.loader import load
 from lapwise.engine.record import derived, ids
-from lapwise.engine.record.care import check
+from lapwise.engine.record.care import check, rebuild
 from lapwise.engine.record.exchange import import_lines
 from lapwise.engine.record.rows import HEADER, dump, read_row
 from lapwise.engine.record.store import Record
@@ -124,7 +124,7 @@ def big_record(steps: int, folder: Path) -> None:
         print(f"made a record of {steps} steps in {time.perf_counter() - began:.0f} s", flush=True)
 
 
-def bench_ranking(steps: int, keep: Path | None) -> None:
+def bench_ranking(steps: int, keep: Path | None, again: bool) -> None:
     """One changed answer to a new quick ranking, warm; and a start to the first ranking, as a process; with and
     without the steps, alternating."""
     from lapwise.engine.diagnosis.session import Session
@@ -132,6 +132,11 @@ def bench_ranking(steps: int, keep: Path | None) -> None:
     folder = keep or Path(tempfile.mkdtemp())
     if not (folder / "full" / "record.sqlite3").exists():
         big_record(steps, folder / "full")
+    elif again:
+        began = time.perf_counter()
+        with Record.open(folders(folder / "full")) as record:
+            rebuild(record)
+        print(f"worked out the counts of {steps} steps again in {time.perf_counter() - began:.0f} s", flush=True)
     (folder / "empty").mkdir(exist_ok=True)
     size = (folder / "full" / "record.sqlite3").stat().st_size
     knowledge = load(folders(folder / "empty")).knowledge
@@ -157,11 +162,24 @@ def bench_ranking(steps: int, keep: Path | None) -> None:
                     began = time.perf_counter()
                     session.quick(case)
                     times[name].append(time.perf_counter() - began)
+        after_log: dict[str, list[float]] = {"empty": [], "full": []}
+        for case in cases:
+            for name, session in sessions.items():
+                record = none if name == "empty" else full
+                with record.writing():
+                    pass  # as after an outcome was logged: nothing kept from before is used
+                session.forget_answers()
+                began = time.perf_counter()
+                session.quick(case)
+                after_log[name].append(time.perf_counter() - began)
     medians = {name: statistics.median(t) * 1000 for name, t in times.items()}
     ratio = medians["full"] / medians["empty"]
     print(f"ranking, warm, median of {len(times['full'])}: {medians['empty']:.1f} ms with nothing logged, "
           f"{medians['full']:.1f} ms with {steps} steps ({size / 1e6:.0f} MB): {ratio:.2f} times; "
           f"the first ones {first['empty'] * 1000:.0f} and {first['full'] * 1000:.0f} ms")  # fmt: skip
+    a, b = (statistics.median(after_log[name]) * 1000 for name in ("empty", "full"))
+    print(f"the same right after something was logged, median of {len(after_log['full'])}: {a:.1f} ms and {b:.1f} ms: "
+          f"{b / a:.2f} times")  # fmt: skip
     starts: dict[str, list[float]] = {"empty": [], "full": []}
     code = "from lapwise.tui.cli.main import main; main()"
     command = [sys.executable, "-c", code, "diagnose", "--material", "topaz", "--lap", "tin-lap", "--compound",
@@ -206,11 +224,12 @@ def main() -> None:
     parser.add_argument("--kills", type=int, default=200)
     parser.add_argument("--only", choices=["import", "ranking", "kills"])
     parser.add_argument("--keep", type=Path, help="Keep the big record here, and use it if it is there.")
+    parser.add_argument("--again", action="store_true", help="Work out the counts of a kept record again first.")
     options = parser.parse_args()
     if options.only in (None, "import"):
         bench_import(options.rows)
     if options.only in (None, "ranking"):
-        bench_ranking(options.steps, options.keep)
+        bench_ranking(options.steps, options.keep, options.again)
     if options.only in (None, "kills"):
         bench_kills(options.kills)
 
