@@ -206,7 +206,7 @@ def _remedy(
     option = next((o for o in prepared.options if o.remedy.id == target), None)
     shares: tuple[tuple[str, float], ...] = ()
     now: float | None = None
-    if option is not None:
+    if option is not None and STOP_SYMPTOM not in answer.case.symptoms:
         raw = [(names[c], p * option.fix.get(c, 0.0)) for c, p in prepared.belief.p.items() if option.fix.get(c)]
         now = math.fsum(share for _, share in raw)
         shares = tuple(sorted(raw, key=lambda s: (-s[1], s[0]))[:6])

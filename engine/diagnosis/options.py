@@ -13,6 +13,8 @@ from lapwise.engine.pairs import Choice, candidates
 
 STOP_SYMPTOM = "fumes"
 """With this symptom there is no advice on polishing."""
+STOP_CAUTION = "breathing"
+"""The caution that then stands before all others."""
 UNPUBLISHED_ODDS = 0.5
 """Odds of a change of lap or compound to a pair nobody published for this material, against a published one:
 judgement, no source."""

@@ -17,7 +17,7 @@ from lapwise.engine.diagnosis.model import (
     RunnerUp,
     VetoView,
 )
-from lapwise.engine.diagnosis.options import STOP_SYMPTOM, Option, reasons_for
+from lapwise.engine.diagnosis.options import STOP_CAUTION, STOP_SYMPTOM, Option, reasons_for
 from lapwise.engine.knowledge.model import Caution, Knowledge
 from lapwise.engine.strategy import Plan
 
@@ -136,7 +136,7 @@ def caution_views(
     """Cautions of the material, lap, compound and rules, of the first remedies and the look, and the general ones if
     the material is not known."""
     case = prepared.case
-    wanted: list[str] = []
+    wanted: list[str] = [STOP_CAUTION] if STOP_SYMPTOM in case.symptoms else []
     if case.material:
         wanted += knowledge.materials[case.material].cautions
     else:

@@ -7,6 +7,7 @@ from typing import Any
 
 from lapwise.engine.case import Case
 from lapwise.engine.diagnosis.model import Diagnosis, LookView, PlanStep
+from lapwise.engine.diagnosis.options import STOP_SYMPTOM
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.slots import SLOTS
 from lapwise.tui.cli.output import say, width, wrap
@@ -122,6 +123,22 @@ def print_cautions(answer: Diagnosis, knowledge: Knowledge, *, why: bool) -> Non
     say(wrap(BINDING, indent="  "))
 
 
+def _print_only_breathing(answer: Diagnosis, knowledge: Knowledge) -> None:
+    """Nothing to read but what helps now; the rest of the cautions in one line."""
+    heading("Take care")
+    first, *rest = answer.cautions
+    say(wrap(first.text, indent="  ", first="! "))
+    if rest:
+        labels = "; ".join(knowledge.cautions[c.id].label for c in rest)
+        say(
+            wrap(
+                f"Before you go on with anything, read up on: {labels} (lapwise knowledge show ID, or --json).",
+                indent="  ",
+            )
+        )
+    say(wrap(BINDING, indent="  "))
+
+
 def first_sentence(text: str) -> str:
     """The text up to its first full stop."""
     return text.split(". ", 1)[0].rstrip(".") + "."
@@ -130,11 +147,14 @@ def first_sentence(text: str) -> str:
 def print_answer(answer: Diagnosis, knowledge: Knowledge, *, why: bool = False) -> None:
     """The whole answer on stdout."""
     say(wrap(case_line(answer.case, knowledge)))
-    if answer.cautions:
-        print_cautions(answer, knowledge, why=why)
     if answer.stop:
         heading("Stop")
         say(wrap(answer.stop, indent="  "))
+    if STOP_SYMPTOM in answer.case.symptoms:
+        _print_only_breathing(answer, knowledge)
+        return
+    if answer.cautions:
+        print_cautions(answer, knowledge, why=why)
     if answer.plan:
         _print_plan(answer, knowledge)
     if answer.notes:
