@@ -122,8 +122,8 @@ _TRANSFER = (
 _RECORD = (
     Action("record.view", "v", "View", "Next view: what works, minutes by cause, progress, card", 1),
     Action("record.material", "m", "Stone", "Choose the material", 2),
-    Action("record.copy", "c", "Copy card", "Copy the recipe card to the clipboard", 3),
-    Action("record.file", "f", "Card to file", "Write the recipe card to a file", 4),
+    Action("record.copy", "c", "Copy", "Copy the recipe card to the clipboard", 3),
+    Action("record.file", "f", "To file", "Write the recipe card to a file", 4),
     Action("record.check", "k", "Check", "Check the record for damage", 5),
     Action("record.backup", "b", "Back up", "Make a backup of the record now"),
 )

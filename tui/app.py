@@ -6,7 +6,7 @@ import time
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
-from typing import Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.app import App, InvalidThemeError
 from textual.binding import BindingType
@@ -16,16 +16,18 @@ from textual.screen import Screen
 from lapwise.engine.case import Case
 from lapwise.engine.errors import LapwiseError
 from lapwise.engine.folders import Folders
-from lapwise.engine.record.model import OwnLap
 from lapwise.tui.actions import ACTIONS, AREAS, Action, bindings, of_area
 from lapwise.tui.keymap import Choices, read_choices, read_keymap, write_choices
 from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.case import CaseScreen
-from lapwise.tui.screens.chooser import Entry
+from lapwise.tui.screens.entry import Entry
 from lapwise.tui.service import Bench, Desk, ended, fresh, restated
 from lapwise.tui.themes import DARK, LIGHT, PLAIN, first_theme, themes
 from lapwise.tui.words import small
 from lapwise.tui.work import start
+
+if TYPE_CHECKING:
+    from lapwise.engine.record.model import OwnLap
 
 Screens = Callable[[], Screen[Any]]
 
@@ -102,7 +104,8 @@ class LapwiseApp(App[None]):
     ) -> None:
         self.choices: Choices = read_choices(where.config)
         first = theme or first_theme(chosen=self.choices.theme)
-        super().__init__()
+        # said before Textual chooses its filters: without colour the terminal's own ink and paper are used
+        super().__init__(ansi_color=True if first == PLAIN else None)
         self.where = where
         self.bench = bench or Bench(where)
         self.clock = clock
@@ -124,7 +127,8 @@ class LapwiseApp(App[None]):
     # --- start and end ---------------------------------------------------------------------------------------
 
     def on_ready(self) -> None:
-        start(self, self._start, group="start", alone=True)
+        # reading begins once the first picture is on the screen, so that it does not hold it up
+        self.set_timer(0.03, lambda: start(self, self._start, group="start", alone=True))
 
     async def _start(self) -> None:
         try:

@@ -19,12 +19,12 @@ from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
 from lapwise.engine.case import Case, FacetSetting, Outcome
 from lapwise.engine.errors import BadInput, LapwiseError
 from lapwise.engine.folders import Folders
-from lapwise.engine.knowledge.model import Knowledge
 
 if TYPE_CHECKING:
     from lapwise.engine.contact import Correction
     from lapwise.engine.diagnosis.model import Diagnosis, UnknownView
     from lapwise.engine.diagnosis.session import Session
+    from lapwise.engine.knowledge.model import Knowledge
     from lapwise.engine.knowledge.show import Shown
     from lapwise.engine.learning import Learned
     from lapwise.engine.learning.model import WhatWorks
@@ -109,6 +109,8 @@ class Bench:
         self.ready = False
         self.words: list[str] = []
         """What the person should hear at the start: own files with faults, a record set aside."""
+        self.changes = 0
+        """Grows whenever an answer may be another than before: something logged, a lap or the profile changed."""
         self.trouble = ""
         """What went wrong with the record while the program ran, or nothing."""
         self._knowledge: Knowledge | None = None
@@ -502,6 +504,7 @@ class Bench:
         return tuple(self._record.laps()), tuple(often[:4])
 
     def _forget_answers(self) -> None:
+        self.changes += 1
         if self._session is not None:
             self._session.forget_answers()
 

@@ -78,7 +78,7 @@ def percent(chance: float) -> str:
 def bar(share: float, width: int) -> str:
     """A bar of ``width`` cells filled to ``share`` (0 to 1) in eighths of a cell."""
     eighths = round(max(0.0, min(1.0, share)) * width * 8)
-    if share > 0:
+    if share > 0 and width > 0:
         eighths = max(1, eighths)
     full, rest = divmod(eighths, 8)
     return ("█" * full + (_EIGHTHS[rest] if rest else "")).ljust(width, "·")
@@ -110,6 +110,11 @@ def minutes(value: float | None) -> str:
         return "under 1 min" if value > 0 else "0 min"
     whole = round(value)
     return f"{whole} min" if whole < 90 else f"{whole // 60} h {whole % 60:02d}"
+
+
+def saves(value: float) -> str:
+    """``saves about 3 min``, ``saves under 1 min``."""
+    return "saves under 1 min" if value < 0.95 else f"saves about {minutes(value)}"
 
 
 def clock(seconds: float) -> str:

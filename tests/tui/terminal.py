@@ -66,7 +66,7 @@ class Terminal:
                 self._tmux("send-keys", "-l", name[1:])
             else:
                 self._tmux("send-keys", name)
-            time.sleep(0.15)
+            time.sleep(0.04)
 
     def click(self, word: str, *, row_of: str | None = None) -> None:
         """Click in the middle of a word on the screen (on the line that holds ``row_of``, if given)."""
@@ -82,4 +82,4 @@ class Terminal:
             report = f"\x1b[<0;{x};{y}{end}".encode()
             self._tmux("send-keys", "-H", *[f"{byte:02x}" for byte in report])
             time.sleep(0.05)
-        time.sleep(0.25)
+        time.sleep(0.15)

@@ -22,7 +22,8 @@ from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.widgets.bar import Bar
 
 Make = Callable[..., LapwiseApp]
-WINDOW = frozenset({"#c5c8c6"})
+INK, PAPER = "#c5c8c6", "#292929"
+"""The export's own colours for text and ground of a terminal that names none."""
 NAMES = [area.id for area in AREAS]
 
 
@@ -233,8 +234,10 @@ async def test_no_color_is_honoured(make_app: Make, monkeypatch: pytest.MonkeyPa
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
         shown = app.export_screenshot()
-        colours = {c.lower() for c in re.findall(r"fill: (#[0-9a-fA-F]{6})", shown)}
-        assert all(c[1:3] == c[3:5] == c[5:7] for c in colours - WINDOW), colours
+        inks = dict(re.findall(r"\.(terminal-[0-9]+-r[0-9]+) \{ fill: (#[0-9a-f]{6})", shown))
+        assert set(inks.values()) <= {INK, PAPER}, "the terminal's own ink and paper, nothing else"
+        used = [inks[name] for name in re.findall(r'<text class="(terminal-[0-9]+-r[0-9]+)"', shown) if name in inks]
+        assert used.count(INK) > len(used) / 2, "ink on paper, not paper on paper"
         await keys(pilot, "f4")
         assert app.theme == "ansi-dark", "light and dark have no meaning without colour"
 

@@ -89,7 +89,7 @@ async def test_by_taps_alone_to_a_logged_case(served: str, where: Folders, tmp_p
         """A tap in the middle of item ``item`` (from 0) of a bar of ``of`` items between two columns."""
         x = left + (right - left) * (item + 0.5) / of
         await browser.tap(x * CELL[0], (line + 0.5) * CELL[1])
-        await asyncio.sleep(1.0)
+        await asyncio.sleep(0.5)
 
     async with Browser(COLUMNS * CELL[0], LINES * CELL[1]) as browser:
         await browser.go(served)
@@ -97,12 +97,12 @@ async def test_by_taps_alone_to_a_logged_case(served: str, where: Folders, tmp_p
             if "-first-byte" in str(await browser.evaluate("document.body.className")):
                 break
             await asyncio.sleep(0.1)
-        await asyncio.sleep(3.0)
+        await asyncio.sleep(2.0)
         await tap(browser, LINES - 2, 0, 6)  # what is seen
         await browser.tap(30 * CELL[0], 7 * CELL[1])  # the first in the list
         await asyncio.sleep(0.7)
         await tap(browser, LINES - 4, 0, 5, 3, COLUMNS - 3)  # choose and close
-        await asyncio.sleep(1.5)
+        await asyncio.sleep(0.8)
         await tap(browser, LINES - 2, 1, 6)  # try
         await tap(browser, LINES - 6, 2, 4)  # no change
         await seen_on_disk(where, ["no-change"])

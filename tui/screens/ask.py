@@ -41,6 +41,7 @@ class Ask(ModalScreen[dict[str, str] | None]):
         Binding("ctrl+s,f10", "take", show=False, priority=True),
         Binding("f1", "help", show=False, priority=True),
     ]
+    CSS_PATH = "../sheets.tcss"
     AUTO_FOCUS: ClassVar[str | None] = "Input"
     help_text = (
         "Type what you know; leave a line empty if you do not. Enter goes to the next line and takes all at the last "

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING, Any, ClassVar, cast
 
 from textual.app import ComposeResult
@@ -19,6 +19,7 @@ from lapwise.tui.words import safe
 
 if TYPE_CHECKING:
     from lapwise.tui.app import LapwiseApp
+    from lapwise.tui.screens.sheet import Line
     from lapwise.tui.service import Bench
 
 
@@ -91,11 +92,24 @@ class AreaScreen(Screen[None]):
 
     def say(self, text: str, *, style: str = "") -> None:
         """One line about what just happened."""
-        self.query_one("#status", Static).update(Content.styled(safe(text, 400), style) if text else Content(""))
+        line = Content.styled(safe(text, 400), style) if text else Content("")
+        self.query_one("#status", Static).update(line, layout=False)
 
     def warn(self, text: str) -> None:
         """One line about what went wrong, or cannot be."""
         self.say("! " + text, style="bold $warning")
+
+    def read(
+        self,
+        title: str,
+        lines: Sequence[Line],
+        items: Sequence[Item] = (),
+        then: Callable[[str | None], None] | None = None,
+    ) -> None:
+        """Lay a sheet over the screen; ``then`` takes what was chosen on it."""
+        from lapwise.tui.screens.sheet import Sheet
+
+        self.app.push_screen(Sheet(title, lines, items), then)
 
     # --- actions ---------------------------------------------------------------------------------------------
 

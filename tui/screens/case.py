@@ -15,10 +15,9 @@ from textual.widgets import Static
 from lapwise.engine.case import Case, Outcome
 from lapwise.engine.errors import LapwiseError
 from lapwise.tui.actions import OUTCOME_ACTIONS, of_area
-from lapwise.tui.screens import case_sheets, case_view
+from lapwise.tui.screens import case_view
 from lapwise.tui.screens.base import AreaScreen, keys_of
 from lapwise.tui.screens.case_changes import CaseChanges
-from lapwise.tui.screens.sheet import Sheet
 from lapwise.tui.service import Desk, ended, worth_keeping
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.fields import Fields
@@ -74,6 +73,7 @@ class CaseScreen(CaseChanges, AreaScreen):
         self.trying: str | None = None
         self.began: float | None = None
         self.helps: tuple[UnknownView, ...] = ()
+        self._asked: tuple[Case, int, int] | None = None
         self._thinking = False
         self._moved_at = 0.0
         self._waiting: Diagnosis | None = None
@@ -121,7 +121,14 @@ class CaseScreen(CaseChanges, AreaScreen):
         self.query_one("#case-fields", Fields).show(fields)
 
     def rank(self) -> None:
-        """Ask for the ranking; shows the quick one as soon as it is there and the exact one when it is ready."""
+        """Ask for the ranking; shows the quick one as soon as it is there and the exact one when it is ready.
+
+        What was asked already is not asked again: coming back from a sheet changes nothing.
+        """
+        asked = (self.desk.case, self.bench.changes, id(self.bench))
+        if asked == self._asked:
+            return
+        self._asked = asked
         start(self, self._rank, alone=True, group="rank")
 
     async def _rank(self) -> None:
@@ -206,7 +213,7 @@ class CaseScreen(CaseChanges, AreaScreen):
         if room <= 1 and " · " in right:
             right = right.partition(" · ")[0]
             room = max(1, title.content_size.width - cell_len(left) - cell_len(right))
-        title.update(Content.assemble((left, "bold"), " " * room, (right, "$foreground 80%")))
+        title.update(Content.assemble((left, "bold"), " " * room, (right, "$foreground 80%")), layout=False)
 
     def _show_notes(self) -> None:
         self.query_one("#notes", Fields).show(case_view.note_fields(self.answer, self.bench.knowledge))
@@ -217,7 +224,7 @@ class CaseScreen(CaseChanges, AreaScreen):
 
     def _show_reason(self) -> None:
         self.query_one("#reason", Static).update(
-            case_view.reason_words(self.marked_step(), self.answer, self.bench.knowledge)
+            case_view.reason_words(self.marked_step(), self.answer, self.bench.knowledge), layout=False
         )
 
     def marked_step(self) -> PlanStep | None:
@@ -270,12 +277,13 @@ class CaseScreen(CaseChanges, AreaScreen):
             if seconds >= LONG_SECONDS:
                 parts.append(("   ● two minutes: stop and look", "$warning"))
             parts.append(("   How did it go?", "$secondary"))
-            line.update(Content.assemble(*parts))
+            line.update(Content.assemble(*parts), layout=False)
         elif step is not None:
             ask = "?  t: start the clock"
-            line.update(Content.assemble(("Tried ", "$secondary"), (step.label, ""), (ask, "$secondary")))
+            words = Content.assemble(("Tried ", "$secondary"), (step.label, ""), (ask, "$secondary"))
+            line.update(words, layout=False)
         else:
-            line.update("")
+            line.update("", layout=False)
 
     # --- actions ---------------------------------------------------------------------------------------------
 
@@ -339,6 +347,7 @@ class CaseScreen(CaseChanges, AreaScreen):
             return
         self.say(words + "  u: undo, e: time, note")
         self.show_fields()
+        self._asked = (self.desk.case, self.bench.changes, id(self.bench))
         await self._rank()
         if timed and self.answer is not None and self.answer.plan:
             # the hand is already at the machine: the clock goes on with the next remedy
@@ -369,9 +378,11 @@ class CaseScreen(CaseChanges, AreaScreen):
             return
         place = [s.remedy for s in self.answer.plan].index(step.remedy) + 1
         title = f"{place}. {step.label}"
-        lines = case_sheets.remedy_sheet(step, place, self.answer, self.bench.knowledge)
+        from lapwise.tui.screens.case_sheets import remedy_sheet
+
+        lines = remedy_sheet(step, place, self.answer, self.bench.knowledge)
         items = [Item("try", "t", "Try it"), Item("causes", "y", "Causes")]
-        self.app.push_screen(Sheet(title, lines, items), self._after_why)
+        self.read(title, lines, items, self._after_why)
 
     def _after_why(self, chosen: str | None) -> None:
         if chosen == "try":
@@ -380,18 +391,21 @@ class CaseScreen(CaseChanges, AreaScreen):
             self.do_causes()
 
     def do_causes(self) -> None:
+        from lapwise.tui.screens.case_sheets import causes_sheet
+
         if self.answer is not None:
-            self.app.push_screen(
-                Sheet("What may be wrong", case_sheets.causes_sheet(self.answer, self.bench.knowledge))
-            )
+            self.read("What may be wrong", causes_sheet(self.answer, self.bench.knowledge))
 
     def do_cautions(self) -> None:
+        from lapwise.tui.screens.case_sheets import cautions_sheet
+
         if self.answer is not None:
-            self.app.push_screen(Sheet("Take care", case_sheets.cautions_sheet(self.answer, self.bench.knowledge)))
+            self.read("Take care", cautions_sheet(self.answer, self.bench.knowledge))
 
     def do_done(self) -> None:
-        lines = case_sheets.done_sheet(self.desk.steps, self.desk.case, self.bench.knowledge)
-        self.app.push_screen(Sheet("Done in this case", lines))
+        from lapwise.tui.screens.case_sheets import done_sheet
+
+        self.read("Done in this case", done_sheet(self.desk.steps, self.desk.case, self.bench.knowledge))
 
     # --- taps ------------------------------------------------------------------------------------------------
 

@@ -2,27 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from lapwise.engine.case import STAGES, Case
-from lapwise.engine.diagnosis.unknowns import question
 from lapwise.engine.errors import LapwiseError
 from lapwise.engine.slots import CONDITIONS, SLOTS
-from lapwise.tui.screens import case_sheets, case_view
-from lapwise.tui.screens.ask import Ask, Blank
+from lapwise.tui.screens import case_view
 from lapwise.tui.screens.base import AreaScreen
-from lapwise.tui.screens.chooser import Chooser, Entry
-from lapwise.tui.screens.sheet import Sheet, para
+from lapwise.tui.screens.entry import Entry
 from lapwise.tui.service import Desk, ended, fresh, restated, stated, with_fact
 from lapwise.tui.widgets.bar import Item
-from lapwise.tui.words import capital, minutes, plain_id, small
+from lapwise.tui.words import capital, minutes, plain_id, saves, small
 from lapwise.tui.work import start
 
 if TYPE_CHECKING:
     from lapwise.engine.diagnosis.model import Diagnosis, UnknownView
+    from lapwise.tui.screens.chooser import Chooser
 
 ENDS = (
     Entry("accepted", "Left as it is", "the flaw is smaller than what more work would risk"),
@@ -97,7 +95,7 @@ class CaseChanges(AreaScreen):
             if ids:
                 self.ask_for(ids[0])
 
-        self.app.push_screen(Chooser("On the machine", entries), chosen)
+        self.app.push_screen(_chooser("On the machine", entries), chosen)
 
     def ask_for(self, key: str) -> None:
         """Let the person choose one thing of the machine."""
@@ -131,7 +129,7 @@ class CaseChanges(AreaScreen):
                 self.put("lap", name)
 
         start = f"own:{self.desk.case.own_lap}" if self.desk.case.own_lap else self.desk.case.lap
-        self.app.push_screen(Chooser("Which lap?", [*own, *kinds], none="Not known", start=start), chosen)
+        self.app.push_screen(_chooser("Which lap?", [*own, *kinds], none="Not known", start=start), chosen)
 
     def choose(
         self, title: str, entries: list[Entry], key: str, *, none: str = "Not known", then: Take | None = None
@@ -147,7 +145,7 @@ class CaseChanges(AreaScreen):
             else:
                 self.put(key, value)
 
-        self.app.push_screen(Chooser(title, entries, none=none, start=stated(self.desk.case, key)), chosen)
+        self.app.push_screen(_chooser(title, entries, none=none, start=stated(self.desk.case, key)), chosen)
 
     # --- what is seen and known ------------------------------------------------------------------------------
 
@@ -167,7 +165,7 @@ class CaseChanges(AreaScreen):
                 self.change(replace(self.desk.case, symptoms=tuple(ids)))
 
         self.app.push_screen(
-            Chooser(
+            _chooser(
                 "What do you see or feel on the facet?", [*first, *rest], many=True, chosen=self.desk.case.symptoms
             ),
             chosen,
@@ -187,15 +185,15 @@ class CaseChanges(AreaScreen):
             now = stated(case, key)
             about = f"now: {case_view.value_name(self.bench.knowledge, key, now)}" if now else ""
             if key in helps:
-                about = about or f"saves about {minutes(helps[key].value_minutes)}"
+                about = about or saves(helps[key].value_minutes)
             group = "Would help most" if key in helps else "Anything else"
-            entries.append(Entry(key, question(key), about, group if helps else ""))
+            entries.append(Entry(key, _question(key), about, group if helps else ""))
 
         def chosen(ids: tuple[str, ...] | None) -> None:
             if ids:
                 self._ask_value(ids[0], lambda value: take(ids[0], value))
 
-        self.app.push_screen(Chooser(title, entries), chosen)
+        self.app.push_screen(_chooser(title, entries), chosen)
 
     def _ask_value(self, key: str, take: Take) -> None:
         knowledge = self.bench.knowledge
@@ -220,7 +218,7 @@ class CaseChanges(AreaScreen):
             else:
                 take(value)
 
-        self.choose(question(key), entries, key, then=taken)
+        self.choose(_question(key), entries, key, then=taken)
 
     def _ask_number(self, key: str, take: Take) -> None:
         from lapwise.engine.facts import check_case
@@ -236,8 +234,10 @@ class CaseChanges(AreaScreen):
             if values is not None:
                 take(values["value"] or None)
 
+        from lapwise.tui.screens.ask import Ask, Blank
+
         blank = Blank("value", capital(case_view.key_name(key)), stated(self.desk.case, key) or "", TYPED[key])
-        self.app.push_screen(Ask(question(key), [blank], check=complaint), typed)  # type: ignore[arg-type]
+        self.app.push_screen(Ask(_question(key), [blank], check=complaint), typed)  # type: ignore[arg-type]
 
     # --- looks and what-if -----------------------------------------------------------------------------------
 
@@ -251,9 +251,7 @@ class CaseChanges(AreaScreen):
         for name in order:
             look = knowledge.looks[name]
             view = values.get(name)
-            about = f"{minutes(look.minutes)}" + (
-                f", saves about {minutes(max(view.value_minutes, 0))}" if view else ""
-            )
+            about = f"{minutes(look.minutes)}" + (f", {saves(view.value_minutes)}" if view else "")
             done = next((r for k, r in self.desk.case.saw if k == name), None)
             if done is not None:
                 about = f"done: {small(look.result_labels.get(done, done))}"
@@ -263,11 +261,14 @@ class CaseChanges(AreaScreen):
             if ids:
                 self._show_look(ids[0])
 
-        self.app.push_screen(Chooser("Which look?", entries), chosen)
+        self.app.push_screen(_chooser("Which look?", entries), chosen)
 
     def _show_look(self, name: str) -> None:
         look = self.bench.knowledge.looks[name]
-        lines = [para(look.about)] + [para(f"{at}. {text}") for at, text in enumerate(look.steps, 1)]
+        from lapwise.tui.screens.sheet import Line, para
+
+        lines: list[Line] = [para(look.about)]
+        lines += [para(f"{at}. {text}") for at, text in enumerate(look.steps, 1)]
         if look.needs:
             lines.append(para("Needs: " + ", ".join(look.needs)))
         for caution in look.cautions:
@@ -280,14 +281,14 @@ class CaseChanges(AreaScreen):
             if answer != "result":
                 return
             entries = [Entry(r, capital(look.result_labels.get(r, r))) for r in look.results]
-            self.app.push_screen(Chooser(f"{look.label}: what did it show?", entries), result)
+            self.app.push_screen(_chooser(f"{look.label}: what did it show?", entries), result)
 
         def result(ids: tuple[str, ...] | None) -> None:
             if ids:
                 taken = max(0.1, round((self.lapwise.clock() - began) / 60, 1))
                 start(self, partial(self._log_look, name, ids[0], taken), group="log")
 
-        self.app.push_screen(Sheet(look.label, lines, [Item("result", "enter", "Say what it showed")]), shown)
+        self.read(look.label, lines, [Item("result", "enter", "Say what it showed")], shown)
 
     async def _log_look(self, look: str, result: str, taken: float) -> None:
         try:
@@ -326,8 +327,10 @@ class CaseChanges(AreaScreen):
             if chosen == "keep":
                 self.put(key, value)
 
-        lines = case_sheets.moves(before, after)
-        self.app.push_screen(Sheet(title, lines, [Item("keep", "k", "It is so: keep it")]), decided)
+        from lapwise.tui.screens.case_sheets import moves
+
+        lines = moves(before, after)
+        self.read(title, lines, [Item("keep", "k", "It is so: keep it")], decided)
 
     # --- undo, time and note, new case -----------------------------------------------------------------------
 
@@ -357,6 +360,8 @@ class CaseChanges(AreaScreen):
             self.say("Nothing is logged in this case yet.")
             return
         name = case_view.name_of(self.bench.knowledge, last.remedy or last.look)
+        from lapwise.tui.screens.ask import Ask, Blank
+
         blanks = [
             Blank("minutes", "Minutes", "" if last.minutes is None else f"{last.minutes:g}", "a number, or empty"),
             Blank("note", "Note", last.note, "anything worth keeping"),
@@ -392,7 +397,7 @@ class CaseChanges(AreaScreen):
             if ids:
                 start(self, partial(self._end, ids[0]), group="log")
 
-        self.app.push_screen(Chooser("How did this case end?", ENDS), chosen)
+        self.app.push_screen(_chooser("How did this case end?", ENDS), chosen)
 
     async def _end(self, result: str | None) -> None:
         self.trying, self.began = None, None
@@ -409,6 +414,19 @@ class CaseChanges(AreaScreen):
         self.say("A new case with the same machine. Press s and say what you see.")
         self.show_fields()
         self.rank()
+
+
+def _chooser(title: str, entries: Sequence[Entry], **options: Any) -> Chooser:
+    """A list to choose from; its module is read on first use, so that the first picture does not wait for it."""
+    from lapwise.tui.screens.chooser import Chooser
+
+    return Chooser(title, entries, **options)
+
+
+def _question(key: str) -> str:
+    from lapwise.engine.diagnosis.unknowns import question
+
+    return question(key)
 
 
 def _number(text: str) -> float | bool | None:

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from textual.content import Content
 
 from lapwise.engine.case import Case
-from lapwise.engine.diagnosis.model import Diagnosis, PlanStep, Reason
-from lapwise.engine.knowledge.model import Knowledge
-from lapwise.engine.record.model import Step
 from lapwise.tui.screens.case_view import OUTCOME_WORDS, amount_words, name_of, target_words
 from lapwise.tui.screens.sheet import Line, heading, para, point
 from lapwise.tui.words import bar, capital, chance_word, fit, minutes, percent, small
+
+if TYPE_CHECKING:
+    from lapwise.engine.diagnosis.model import Diagnosis, PlanStep, Reason
+    from lapwise.engine.knowledge.model import Knowledge
+    from lapwise.engine.record.model import Step
 
 LOCAL = "Limits bind employers; local codes and licensed practice decide. This is no medical or legal advice."
 
@@ -89,7 +93,7 @@ def causes_sheet(answer: Diagnosis, knowledge: Knowledge) -> list[Line]:
         )
         cause = knowledge.causes.get(view.id)
         if cause is not None and cause.confirm:
-            lines.append(para(f"    To make sure: {cause.confirm}"))
+            lines.append(point(f"To make sure: {cause.confirm}", " "))
         lines += [point(f"for {r.weight:+.1f}: {r.because}", " ") for r in view.reasons_for[:3]]
         lines += [point(f"against {r.weight:+.1f}: {r.because}", " ") for r in view.reasons_against[:3]]
     for text in answer.disagreements:

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from textual.content import Content
 
 from lapwise.engine.case import Case, Outcome
-from lapwise.engine.diagnosis.model import Diagnosis, PlanStep
-from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.slots import SLOTS
 from lapwise.tui.widgets.fields import Field
 from lapwise.tui.widgets.rows import Row
-from lapwise.tui.words import bar, capital, chance_word, fit, listing, minutes, percent, plain_id, safe, small
+from lapwise.tui.words import bar, capital, chance_word, fit, listing, minutes, percent, plain_id, safe, saves, small
+
+if TYPE_CHECKING:
+    from lapwise.engine.diagnosis.model import Diagnosis, PlanStep
+    from lapwise.engine.knowledge.model import Knowledge
 
 OUTCOME_WORDS: dict[Outcome, str] = {
     "fixed": "fixed it", "better": "better, not done", "no-change": "no change", "worse": "made it worse",
@@ -117,7 +121,7 @@ def plan_row(place: int, step: PlanStep, knowledge: Knowledge, *, trying: bool, 
         room = width - len(head) - tail
         label = step.label
         extra = target_words(step, knowledge) or amount_words(step)
-        if extra and room > len(label) + 12:
+        if extra and not large and room >= len(label) + len(extra) + 3:
             label = f"{label} → {extra}"
         first = Content.assemble(
             (head, "bold"),
@@ -177,8 +181,8 @@ def note_fields(answer: Diagnosis | None, knowledge: Knowledge) -> list[Field]:
         out.append(Field("not", "✗ Not here", "; ".join(small(v.label) for v in answer.vetoed), ""))
     if answer.look is not None:
         when = "Look first" if answer.look.before <= 1 else f"Look before {answer.look.before}"
-        saves = minutes(max(answer.look.value_minutes, 0))
-        text = f"{small(answer.look.label)} ({minutes(answer.look.minutes)}, saves about {saves})"
+        gain = saves(answer.look.value_minutes)
+        text = f"{small(answer.look.label)} ({minutes(answer.look.minutes)}, {gain})"
         out.append(Field("look", "◎ " + when, text))
     if answer.unexplained:
         names = [small(name_of(knowledge, s)) for s in answer.unexplained]

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -14,38 +13,10 @@ from textual.events import Key
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
+from lapwise.tui.screens.entry import Entry, matching
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.rows import Paint, Row, Rows
 from lapwise.tui.words import fit, safe
-
-
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """``about``: a few words behind the label. ``group``: a heading above the first of its kind."""
-
-    id: str
-    label: str
-    about: str = ""
-    group: str = ""
-    words: str = ""
-    """More words it is found by."""
-
-
-def matching(entries: Iterable[Entry], typed: str) -> list[Entry]:
-    """The entries that hold every word typed: those whose label begins with it first, the given order otherwise."""
-    words = typed.lower().replace("-", " ").split()
-    if not words:
-        return list(entries)
-    ranked: list[tuple[int, int, Entry]] = []
-    for at, entry in enumerate(entries):
-        label = entry.label.lower().replace("-", " ")
-        text = f"{label} {entry.id.replace('-', ' ')} {entry.words.lower()} {entry.about.lower()}"
-        if all(word in text for word in words):
-            begins = label.startswith(" ".join(words))
-            starts = all(any(part.startswith(word) for part in label.split()) for word in words)
-            inside = all(word in label for word in words)
-            ranked.append((0 if begins else 1 if starts else 2 if inside else 3, at, entry))
-    return [entry for _, _, entry in sorted(ranked, key=lambda r: r[:2])]
 
 
 class Chooser(ModalScreen[tuple[str, ...] | None]):
@@ -59,6 +30,7 @@ class Chooser(ModalScreen[tuple[str, ...] | None]):
         Binding("pageup", "list('page', -1)", show=False, priority=True),
         Binding("f1", "help", show=False, priority=True),
     ]
+    CSS_PATH = "../sheets.tcss"
     AUTO_FOCUS: ClassVar[str | None] = "Input"
     help_text = (
         "Type any part of a name to shorten the list; up and down move the mark, enter chooses, escape leaves. "

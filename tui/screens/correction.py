@@ -17,8 +17,9 @@ from lapwise.engine.errors import LapwiseError
 from lapwise.tui.screens.ask import Ask, Blank
 from lapwise.tui.screens.base import AreaScreen, keys_of
 from lapwise.tui.screens.case_view import name_of
-from lapwise.tui.screens.chooser import Chooser, Entry
+from lapwise.tui.screens.chooser import Chooser
 from lapwise.tui.screens.correction_view import answer_lines, setting_fields, trial_lines
+from lapwise.tui.screens.entry import Entry
 from lapwise.tui.screens.settings import LEAST, MOST, Setting, blank_like, resized, settings_of, trials_of
 from lapwise.tui.widgets.facet_map import FacetPicture, Grid
 from lapwise.tui.widgets.fields import Fields
@@ -33,6 +34,7 @@ class CorrectionScreen(AreaScreen):
     """Works on the facet of the case at hand; every mark is kept as it is made."""
 
     area = "correction"
+    CSS_PATH = "../correction.tcss"
     BINDINGS: ClassVar[list[BindingType]] = keys_of("correction")
     AUTO_FOCUS: ClassVar[str | None] = "#facet"
     help_text = "Which way to nudge: mark what this setting touched, then follow the arrow and the words."

@@ -74,6 +74,7 @@ class Page(ModalScreen[None]):
         Binding("pagedown,space", "scroll(12)", show=False),
         Binding("pageup", "scroll(-12)", show=False),
     ]
+    CSS_PATH = "../sheets.tcss"
     AUTO_FOCUS: ClassVar[str | None] = None
 
     def __init__(self, name: str) -> None:

@@ -16,7 +16,8 @@ from lapwise.engine.record.model import WEAR, OwnLap
 from lapwise.tui.screens.ask import Ask, Blank
 from lapwise.tui.screens.base import AreaScreen, keys_of
 from lapwise.tui.screens.case_view import name_of
-from lapwise.tui.screens.chooser import Chooser, Entry
+from lapwise.tui.screens.chooser import Chooser
+from lapwise.tui.screens.entry import Entry
 from lapwise.tui.screens.sheet import heading, para
 from lapwise.tui.widgets.rows import Row, Rows
 from lapwise.tui.words import fit, plain_id, safe, small
@@ -43,6 +44,7 @@ class LapsScreen(AreaScreen):
     """The list above, the marked lap below."""
 
     area = "laps"
+    CSS_PATH = "../laps.tcss"
     BINDINGS: ClassVar[list[BindingType]] = keys_of("laps")
     AUTO_FOCUS: ClassVar[str | None] = "#lap-rows"
     help_text = "Your own laps."
@@ -79,12 +81,12 @@ class LapsScreen(AreaScreen):
             lap, knowledge = view.lap, self.bench.knowledge
             carries = ", ".join(small(name_of(knowledge, c)) for c in lap.carries) or "nothing"
             state = STATES[view.state] if view.state != "clean" or not view.warnings else "! see below"
-            name = max(10, width // 4)
-            kind = max(12, width // 4)
+            name = max(10, width // 5)
+            kind = max(12, width // 5)
             rest = width - name - kind - 2 - 18
             return Content.assemble(
                 (fit(lap.name, name), "bold"), " ", (fit(small(name_of(knowledge, lap.type)), kind), ""), " ",
-                (fit(carries, max(4, rest)), ""), (fit(" " + state, 18), "$warning" if state[0] == "!" else ""),
+                (fit(carries, max(4, rest)), ""), (" " + fit(state, 17), "$warning" if state[0] == "!" else ""),
             )  # fmt: skip
 
         return paint

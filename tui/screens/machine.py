@@ -16,7 +16,8 @@ from lapwise.engine.machine import MachineProfile, profile_from
 from lapwise.engine.machine.profile import ABOUT, CHOICES, LIMITS
 from lapwise.tui.screens.ask import Ask, Blank
 from lapwise.tui.screens.base import AreaScreen, keys_of
-from lapwise.tui.screens.chooser import Chooser, Entry
+from lapwise.tui.screens.chooser import Chooser
+from lapwise.tui.screens.entry import Entry
 from lapwise.tui.screens.sheet import Sheet, para
 from lapwise.tui.widgets.bar import Item
 from lapwise.tui.widgets.rows import Row, Rows
@@ -50,6 +51,7 @@ class MachineScreen(AreaScreen):
     """The profile, a line to each fact; nothing is saved before s."""
 
     area = "machine"
+    CSS_PATH = "../machine.tcss"
     BINDINGS: ClassVar[list[BindingType]] = keys_of("machine")
     AUTO_FOCUS: ClassVar[str | None] = "#machine-rows"
     help_text = "Your machine."
@@ -206,7 +208,7 @@ class MachineScreen(AreaScreen):
 
         if allowed:
             items = [Item(value, str(n), capital(plain_id(value))) for n, value in enumerate(allowed, 1)]
-            self.app.push_screen(Sheet(title, [para(QUESTIONS[name])], items), go_on)
+            self.app.push_screen(Sheet(title, [para(QUESTIONS[name])], items, close="Leave it out"), go_on)
         else:
             blank = Blank("value", "Your answer", "", "a number, or empty")
 

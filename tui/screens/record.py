@@ -16,7 +16,8 @@ from lapwise.engine.errors import LapwiseError
 from lapwise.tui.screens.ask import Ask, Blank
 from lapwise.tui.screens.base import AreaScreen, keys_of
 from lapwise.tui.screens.case_view import name_of
-from lapwise.tui.screens.chooser import Chooser, Entry
+from lapwise.tui.screens.chooser import Chooser
+from lapwise.tui.screens.entry import Entry
 from lapwise.tui.screens.sheet import heading, para
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.fields import Field, Fields
@@ -30,9 +31,12 @@ if TYPE_CHECKING:
     from lapwise.tui.service import Shop
 
 VIEWS = (
-    ("works", "What works"), ("minutes", "Minutes by cause"), ("progress", "Progress"), ("card", "Recipe card"),
-    ("cases", "Newest cases"),
-)  # fmt: skip
+    ("works", "What works", "Works"),
+    ("minutes", "Minutes by cause", "By cause"),
+    ("progress", "Progress", "Progress"),
+    ("card", "Recipe card", "Card"),
+    ("cases", "Newest cases", "Cases"),
+)
 ALL = "all"
 
 
@@ -40,6 +44,7 @@ class RecordScreen(AreaScreen):
     """One material at a time, in five views."""
 
     area = "record"
+    CSS_PATH = "../record.tcss"
     BINDINGS: ClassVar[list[BindingType]] = keys_of("record")
     help_text = (
         "What your own record says. ├──●──┤ holds the true share with 9 chances in 10; ● is the share seen; figures "
@@ -64,7 +69,7 @@ class RecordScreen(AreaScreen):
         if not self.chosen:
             self.material = self.lapwise.desk.case.material
         self.query_one("#record-views", Bar).show(
-            [Item(name, "", label, label.split()[-1], on=name == self.view) for name, label in VIEWS]
+            [Item(name, "", label, short, on=name == self.view) for name, label, short in VIEWS]
         )
         start(self, self._read, group="record", alone=True)
 
@@ -93,7 +98,7 @@ class RecordScreen(AreaScreen):
                 para("Each outcome you log in the case counts here. m shows another stone."),
             ]
             if self.view == "card" and shop.card_text:
-                lines = [Content(safe(line, 300)) for line in shop.card_text.splitlines()]
+                lines = card_lines(shop.card_text)
         elif self.view == "works":
             lines = works_lines(shop.works, knowledge, width)
         elif self.view == "minutes":
@@ -101,9 +106,7 @@ class RecordScreen(AreaScreen):
         elif self.view == "progress":
             lines = progress_lines(shop.works, width)
         elif self.view == "card":
-            lines = [Content(safe(line, 300)) for line in shop.card_text.splitlines()] or [
-                para("Choose one stone (m) for its card.")
-            ]
+            lines = card_lines(shop.card_text) or [para("Choose one stone (m) for its card.")]
         else:
             lines = case_lines(shop.cases, knowledge)
         self.query_one("#record-text", Static).update(Content("\n").join(lines))
@@ -115,7 +118,7 @@ class RecordScreen(AreaScreen):
     # --- actions ---------------------------------------------------------------------------------------------
 
     def do_view(self) -> None:
-        names = [name for name, _ in VIEWS]
+        names = [name for name, _, _ in VIEWS]
         self._see(names[(names.index(self.view) + 1) % len(names)])
 
     def _see(self, view: str) -> None:
@@ -276,3 +279,8 @@ def case_lines(cases: Sequence[CaseRecord], knowledge: Knowledge) -> list[Conten
         what = safe(f"{name_of(knowledge, kept.case.material)}: {seen}, {minutes(kept.minutes)}", 300)
         lines.append(Content(f"{kept.at[:10]}  {fit(state, 9)} {what}"))
     return lines
+
+
+def card_lines(text: str) -> list[Content]:
+    """The card's lines, each with its own indent."""
+    return [Content(" " * (len(line) - len(line.lstrip())) + safe(line, 300)) for line in text.splitlines()]

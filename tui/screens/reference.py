@@ -15,7 +15,8 @@ from textual.widgets import Input, Static
 from lapwise.engine.errors import LapwiseError
 from lapwise.engine.slots import SLOTS
 from lapwise.tui.screens.base import AreaScreen, keys_of
-from lapwise.tui.screens.chooser import Chooser, Entry, matching
+from lapwise.tui.screens.chooser import Chooser
+from lapwise.tui.screens.entry import Entry, matching
 from lapwise.tui.screens.sheet import Line, Point, heading, para, point
 from lapwise.tui.widgets.rows import Row, Rows
 from lapwise.tui.words import capital, fit
@@ -43,6 +44,7 @@ class ReferenceScreen(AreaScreen):
     """Search above, what was found on the left, the entry on the right."""
 
     area = "reference"
+    CSS_PATH = "../reference.tcss"
     BINDINGS: ClassVar[list[BindingType]] = keys_of("reference")
     AUTO_FOCUS: ClassVar[str | None] = "#reference-rows"
     help_text = "Look up anything known: stones, laps, compounds, what is seen, causes, remedies, rules, sources."

@@ -51,11 +51,13 @@ class Sheet(ModalScreen[str | None]):
         Binding("home", "scroll(-100000)", show=False),
         Binding("end", "scroll(100000)", show=False),
     ]
+    CSS_PATH = "../sheets.tcss"
     AUTO_FOCUS: ClassVar[str | None] = None
     help_text = "A sheet to read. Up and down scroll, escape closes it; keys at the foot do what they say."
 
-    def __init__(self, title: str, lines: Sequence[Line], items: Sequence[Item] = ()) -> None:
+    def __init__(self, title: str, lines: Sequence[Line], items: Sequence[Item] = (), *, close: str = "Close") -> None:
         super().__init__()
+        self._close = close
         self._title = title
         self._lines = tuple(lines)
         self._items = tuple(items)
@@ -70,7 +72,7 @@ class Sheet(ModalScreen[str | None]):
     def on_mount(self) -> None:
         self.set_class(getattr(self.app, "touch", False), "-touch")
         has_enter = any(i.key == "enter" for i in self._items)
-        close = Item("", "esc" if has_enter else "enter", "Close")
+        close = Item("", "esc" if has_enter else "enter", self._close)
         further = [Item("#further", "▼", "Further")] if self.has_class("-touch") else []
         self.query_one(Bar).show([*self._items, *further, close])
 

@@ -41,6 +41,7 @@ class TransferScreen(AreaScreen):
     """Rows on the left, how the stone sits on the right."""
 
     area = "transfer"
+    CSS_PATH = "../transfer.tcss"
     BINDINGS: ClassVar[list[BindingType]] = keys_of("transfer")
     AUTO_FOCUS: ClassVar[str | None] = "#transfer-rows"
     help_text = "How the stone sits after the transfer: give the corrections of two facets or more."

@@ -76,11 +76,13 @@ class Bar(Widget):
         used = 0
         count = len(texts)
         natural = sum(cell_len(k) + cell_len(w) + 1 for k, w in texts)
+        equal = max((cell_len(k) + cell_len(w) + 1 for k, w in texts), default=0) < width // max(1, count)
         gap = 2 if natural + count * 2 <= width else 1 if natural + count <= width + 1 else 0
         for at, (item, (key, word)) in enumerate(zip(self._items, texts, strict=True)):
             length = cell_len(key) + cell_len(word) + 1
             if self._spread:
-                cell = (width - used) // (count - at)
+                rest = (width - natural) // count if natural < width else 0
+                cell = (width - used) // (count - at) if equal or at == count - 1 else length + rest
                 left = max(0, (cell - length) // 2)
                 right = max(0, cell - length - left)
             else:

@@ -54,8 +54,11 @@ class Fields(Widget):
     def show(self, fields: Sequence[Field]) -> None:
         """Show these fields."""
         if tuple(fields) != self._fields:
+            width = self.content_size.width
+            before = len(self._lines(width))
             self._fields = tuple(fields)
-            self.refresh(layout=True)
+            # only another number of lines moves what stands below
+            self.refresh(layout=not width or len(self._lines(width)) != before or not before)
 
     @property
     def fields(self) -> tuple[Field, ...]:

@@ -15,6 +15,7 @@ from textual.message import Message
 from textual.reactive import var
 from textual.scroll_view import ScrollView
 from textual.strip import Strip
+from textual.style import Style
 from textual.visual import Visual
 
 Paint = Callable[[int], Content | Sequence[Content]]
@@ -57,8 +58,6 @@ class Rows(ScrollView, can_focus=True):
         & > .rows--heading { color: $secondary; text-style: bold; }
         & > .rows--cursor { background: $panel; text-style: bold; }
         &:focus > .rows--cursor { background: $block-cursor-background; color: $block-cursor-foreground; }
-        &:nocolor > .rows--cursor { text-style: bold; }
-        &:nocolor:focus > .rows--cursor { text-style: reverse; }
     }
     """
 
@@ -188,6 +187,8 @@ class Rows(ScrollView, can_focus=True):
 
     def _paint(self, row: Row, width: int, name: str) -> list[Strip]:
         style = self.get_visual_style(name)
+        if name == "rows--cursor" and self.has_focus and self.app.no_color:
+            style += Style(reverse=True)
         rich_style = style.rich_style
         painted = row.paint(max(1, width - 2))
         lines = [painted] if isinstance(painted, Content) else list(painted)

@@ -1,0 +1,153 @@
+"""How long from a key to the new ranking on the screen, and how long to the first paint beside a bare Textual hello.
+
+Run: python tests/benchmarks/bench_screens.py [rounds]. Aims: 33 ms median from key to ranking (two frames at 60 Hz) at
+the shipped rule count; first paint at most 1.5 times the bare hello, both measured in this one run.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import fcntl
+import os
+import pty
+import select
+import statistics
+import struct
+import subprocess
+import sys
+import tempfile
+import termios
+import time
+from dataclasses import replace
+from pathlib import Path
+
+from textual.events import Key
+
+from lapwise.engine.case import Case
+from lapwise.engine.folders import folders
+from lapwise.tui.app import LapwiseApp
+from lapwise.tui.keymap import Choices, write_choices
+from lapwise.tui.screens.case import CaseScreen
+from lapwise.tui.service import Bench
+
+HELLO = """
+from textual.app import App
+from textual.widgets import Static
+class Hello(App):
+    def compose(self):
+        yield Static("hello there")
+Hello().run()
+"""
+SCREENS = "from lapwise.tui.cli.main import main; main({options!r})"
+VALUES = ("dry", "damp", "wet", "flooded")
+
+
+def milliseconds(times: list[float]) -> str:
+    """Median and the 90th percentile."""
+    ordered = sorted(times)
+    return (
+        f"median {1000 * statistics.median(times):.1f} ms, 90 % under {1000 * ordered[int(len(ordered) * 0.9)]:.1f} ms"
+    )
+
+
+async def key_to_ranking(rounds: int) -> None:
+    """Prints the time from a key to the frame that shows the new ranking (aim 33 ms median)."""
+    where = folders(tempfile.mkdtemp(prefix="lapwise-bench-"))
+    write_choices(where.config, Choices(welcomed=True))
+    app = LapwiseApp(where, bench=Bench(where, exact_seconds=0.0))
+    times: list[float] = []
+    thought: list[float] = []
+    async with app.run_test(size=(80, 24)) as pilot:
+        while not app.bench.ready:
+            await pilot.pause(0.02)
+        await pilot.pause(0.2)
+        screen = app.screen
+        assert isinstance(screen, CaseScreen)
+        print(f"{len(app.bench.knowledge.rules)} rules, {len(app.bench.knowledge.materials)} materials")
+        screen.change(Case("quartz", "acrylic-lap", "cerium-oxide", symptoms=("fine-scratches",)))
+        await pilot.pause(0.5)
+        quick = app.bench.quick
+
+        def timed(case: Case) -> object:
+            started = time.perf_counter()
+            answer = quick(case)
+            thought.append(time.perf_counter() - started)
+            return answer
+
+        app.bench.quick = timed  # type: ignore[method-assign, assignment]
+        shown = asyncio.Event()
+        plain = screen.show_answer
+
+        def watched(answer: object) -> None:
+            plain(answer)  # type: ignore[arg-type]
+            screen.call_after_refresh(shown.set)
+
+        screen.show_answer = watched  # type: ignore[method-assign, assignment]
+        for number in range(rounds):
+            # a different case each time, so that no kept answer is shown
+            base = replace(screen.desk.case, facts={**screen.desk.case.facts, "speed": f"{200 + number}rpm"})
+            app.desk = replace(app.desk, case=base)
+            screen._ask_value("wetness", lambda value: screen.put("wetness", value))
+            await pilot.pause(0.02)
+            for _ in range(1 + number % len(VALUES)):
+                await pilot.press("down")
+            await pilot.pause(0.15)
+            shown.clear()
+            started = time.perf_counter()
+            app.post_message(Key("enter", "\r"))
+            await asyncio.wait_for(shown.wait(), 10)
+            times.append(time.perf_counter() - started)
+            await pilot.pause(0.1)
+        print(f"an answer taken in a list, to its ranking on screen: {milliseconds(times)}")
+        print(f"  of it the ranking itself: {milliseconds(thought)}")
+        times.clear()
+        thought.clear()
+        for _ in range(rounds // 2):
+            shown.clear()
+            started = time.perf_counter()
+            app.post_message(Key("n", "n"))
+            await asyncio.wait_for(shown.wait(), 10)
+            times.append(time.perf_counter() - started)
+            await pilot.pause(0.1)
+        print(f"an outcome logged (on disk), to the next ranking on screen: {milliseconds(times)}")
+        print(f"  of it the ranking itself: {milliseconds(thought)}")
+
+
+def first_paint(script: str, word: bytes, env: dict[str, str]) -> float:
+    """Seconds from the start of the process until ``word`` was written to its terminal."""
+    parent, child = pty.openpty()
+    fcntl.ioctl(child, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
+    started = time.perf_counter()
+    process = subprocess.Popen([sys.executable, "-c", script], stdin=child, stdout=child, stderr=child, env=env)
+    os.close(child)
+    seen = b""
+    try:
+        while word not in seen:
+            ready, _, _ = select.select([parent], [], [], 20)
+            if not ready:
+                raise SystemExit("no first paint within 20 s")
+            seen += os.read(parent, 65536)
+        return time.perf_counter() - started
+    finally:
+        process.kill()
+        process.wait()
+        os.close(parent)
+
+
+def main() -> None:
+    rounds = int(sys.argv[1]) if len(sys.argv) > 1 else 60
+    asyncio.run(key_to_ranking(rounds))
+    folder = Path(tempfile.mkdtemp(prefix="lapwise-bench-"))
+    env = {**os.environ, "TERM": "xterm-256color", "PYTHONPATH": os.pathsep.join(sys.path[1:])}
+    for name in ("COLUMNS", "LINES", "NO_COLOR"):
+        env.pop(name, None)
+    screens = SCREENS.format(options=["--data", str(folder)])
+    first_paint(screens, b"Correction", env)  # once, so that both find their files warm
+    pairs = [(first_paint(HELLO, b"hello there", env), first_paint(screens, b"Correction", env)) for _ in range(9)]
+    hello, ours = (statistics.median(times) for times in zip(*pairs, strict=True))
+    words = f"bare hello {1000 * hello:.0f} ms, screens {1000 * ours:.0f} ms"
+    print(f"first paint: {words}: {ours / hello:.2f} times (aim 1.5)")
+
+
+if __name__ == "__main__":
+    main()
