@@ -13,6 +13,7 @@ from lapwise.engine.record.model import CaseRecord, Step
 STEP_COLUMNS = (
     "id, case_id, at, kind, remedy, outcome, look, result, minutes, note, shown, facts, withdraws, knowledge, version"
 )
+CASES_AT_ONCE = 500
 FLUSH_AT = 50_000
 """Counts held in memory before they are written out during a long run."""
 
@@ -80,13 +81,15 @@ def add_counts(connection: sqlite3.Connection, change: Mapping[Key, tuple[int, i
     )
 
 
-def put_now(connection: sqlite3.Connection, record: CaseRecord) -> None:
-    """Write how the case stands now."""
-    case = record.case
-    connection.execute(
+def put_now(connection: sqlite3.Connection, records: Iterable[CaseRecord]) -> None:
+    """Write how the cases stand now."""
+    connection.executemany(
         "INSERT OR REPLACE INTO case_now VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-        (record.id, record.last, int(record.open), int(record.withdrawn), case.material or "", case.lap or "",
-         case.compound or "", case.own_lap or ""),
+        (
+            (r.id, r.last, int(r.open), int(r.withdrawn), r.case.material or "", r.case.lap or "",
+             r.case.compound or "", r.case.own_lap or "")
+            for r in records
+        ),
     )  # fmt: skip
 
 
@@ -96,16 +99,17 @@ def changed(
     """Bring both tables up to date after a case changed. ``before``: what it counted for until now."""
     if after is None:
         return
-    put_now(connection, after)
+    put_now(connection, (after,))
     add_counts(connection, difference(counted(connection, after), before))
 
 
 class Tally:
-    """Gathers the changes of many cases and writes them in large pieces, in bounded memory."""
+    """Gathers what many cases change in both tables and writes it in large pieces, in bounded memory."""
 
     def __init__(self, connection: sqlite3.Connection) -> None:
         self._connection = connection
         self._sums: dict[Key, list[int]] = {}
+        self._now: list[CaseRecord] = []
 
     def add(self, change: Mapping[Key, tuple[int, int]]) -> None:
         """Take in the change of one case."""
@@ -120,10 +124,20 @@ class Tally:
         if len(sums) > FLUSH_AT:
             self.flush()
 
+    def stands(self, record: CaseRecord) -> None:
+        """Take in how a case stands now."""
+        self._now.append(record)
+        if len(self._now) >= CASES_AT_ONCE:
+            put_now(self._connection, self._now)
+            self._now.clear()
+
     def flush(self) -> None:
         """Write out what was gathered."""
-        add_counts(self._connection, {key: (a, b) for key, (a, b) in self._sums.items()})
-        self._sums.clear()
+        put_now(self._connection, self._now)
+        self._now.clear()
+        if self._sums:
+            add_counts(self._connection, {key: (a, b) for key, (a, b) in self._sums.items()})
+            self._sums.clear()
 
 
 def rebuild(connection: sqlite3.Connection, into: sqlite3.Connection | None = None) -> Iterator[int]:
@@ -141,12 +155,11 @@ def rebuild(connection: sqlite3.Connection, into: sqlite3.Connection | None = No
     for done, case_id in enumerate(_case_ids(connection), 1):
         record = load_case(connection, case_id)
         if record is not None:
-            put_now(target, record)
+            tally.stands(record)
             if with_counts:
                 tally.add(counted(connection, record, limit))
         yield done
-    if with_counts:
-        tally.flush()
+    tally.flush()
 
 
 def _case_ids(connection: sqlite3.Connection) -> Iterable[str]:

@@ -118,7 +118,7 @@ class _Import:
                 now = derived.load_case(self.connection, case_id)
                 if now is not None:
                     before = self._before(case_id)
-                    derived.put_now(self.connection, now)
+                    tally.stands(now)
                     tally.add(difference(derived.counted(self.connection, now, self.limit), before))
             last = rows[-1][0]
             if progress:
