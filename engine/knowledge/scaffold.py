@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
+from collections.abc import Iterator
 from pathlib import Path
 
 from lapwise.engine.errors import BadInput, Problem
 from lapwise.engine.folders import Folders
 from lapwise.engine.knowledge.fields import ID
-from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.knowledge.model import Knowledge, Level, Material
 
 MATERIAL = """\
 # Your own material. Fill in what you know and leave out the lines you do not need: with a parent, everything that is
@@ -68,8 +70,31 @@ def draft(kind: str, id_: str, knowledge: Knowledge) -> str:
     if kind == "rule":
         return RULE.format(id=id_)
     known = knowledge.materials.get(id_)
-    parent = known.line[1] if known and len(known.line) > 1 else "quartz"
-    return MATERIAL.format(id=id_, label=id_.replace("-", " ").capitalize(), parent=parent)
+    if known is not None and len(known.line) == 1:
+        what = "this family is known already, and others rest on it; give yours another id"
+        raise BadInput(Problem(what, where, id_, (f"my-{id_}",)))
+    if known is None:
+        return MATERIAL.format(id=id_, label=id_.replace("-", " ").capitalize(), parent="quartz")
+    text = MATERIAL.format(id=id_, label=known.label, parent=known.line[1])
+    return text.replace("    notes:\n", SHIPPED + "".join(_dangers(known)) + "    notes:\n")
+
+
+SHIPPED = """\
+    # This entry takes the place of the shipped one. What that says of dangers stands here so that it is not lost.
+"""
+
+
+def _dangers(known: Material) -> Iterator[str]:
+    """What is shipped on how the stone is harmed and harms, in the form of the file."""
+    for name in ("toughness", "heat", "acid", "water", "directional"):
+        level: Level | None = getattr(known, name)
+        if level is not None:
+            because = json.dumps(level.because, ensure_ascii=False)
+            yield f"    {name}: {{level: {level.level}, because: {because}, source: {level.source}}}\n"
+    if known.traits:
+        yield f"    traits: [{', '.join(sorted(known.traits))}]\n"
+    if known.cautions:
+        yield f"    cautions: [{', '.join(known.cautions)}]\n"
 
 
 def path_for(kind: str, id_: str, where: Folders) -> Path:

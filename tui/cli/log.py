@@ -65,8 +65,13 @@ def _shown(
         return None
 
 
-def _checked_outcome(knowledge: Knowledge, remedy: str, outcome: str) -> None:
+def _checked_outcome(knowledge: Knowledge, remedy: str, outcome: str, minutes: float | None) -> None:
+    """Raises :class:`BadInput` before anything is written."""
+    from lapwise.engine.record.store import LONGEST_MINUTES
+
     problems: list[Problem] = []
+    if minutes is not None and not 0 <= minutes <= LONGEST_MINUTES:
+        problems.append(Problem(f"minutes from 0 to {LONGEST_MINUTES:.0f} are wanted", "--minutes", f"{minutes:g}"))
     if remedy not in knowledge.remedies:
         problems += BadInput.unknown("no such remedy", remedy, knowledge.remedies, "--remedy").problems
     if outcome not in OUTCOMES:
@@ -134,7 +139,7 @@ def command(
         raise BadInput(Problem("--remedy and --outcome are wanted (or log open, try, saw, close, undo)", "lapwise log"))
     where = chosen(data)
     knowledge = open_knowledge(where)
-    _checked_outcome(knowledge, remedy, outcome)
+    _checked_outcome(knowledge, remedy, outcome, minutes)
     with writing(where) as record:
         if case_id is not None:
             kept = find_open(record, case_id)
@@ -203,7 +208,7 @@ def try_(
     """Log what a remedy did in an open case (the newest if no ID is given)."""
     where = chosen(data)
     knowledge = open_knowledge(where)
-    _checked_outcome(knowledge, remedy, outcome)
+    _checked_outcome(knowledge, remedy, outcome, minutes)
     with writing(where) as record:
         kept = find_open(record, case_id)
         _log_try(record, knowledge, where, kept.id, kept.case, remedy, outcome, minutes, words, as_json)
