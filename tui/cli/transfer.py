@@ -30,7 +30,8 @@ def command(file: Path, gear: str | None, out: Path | None, as_json: bool, data:
 
     teeth = _gear(gear, chosen(data))
     if file.is_dir() or not file.exists():
-        raise BadInput(Problem("no such file", "FILE.csv", str(file), ("a CSV file",)))
+        what = "this is a folder" if file.is_dir() else "no such file"
+        raise BadInput(Problem(what, "FILE.csv", str(file), ("a CSV file",)))
     table = read_table(file, teeth)
     for problem in table.problems:
         note(f"lapwise: {problem}; the other rows are used")
