@@ -72,12 +72,14 @@ def target(step: PlanStep, knowledge: Knowledge) -> str:
 
 
 def in_columns(left: str, right: str, hang: str) -> Iterable[str]:
-    """``left`` with ``right`` at the right edge, on one line if both fit, else below it."""
-    gap = width() - len(left) - len(right)
+    """``left`` with ``right`` at the right edge of its last line, or below it if there is no room."""
+    *before, last = wrap(left, indent=hang, first="").splitlines()
+    yield from before
+    gap = width() - len(last) - len(right)
     if gap >= 2:
-        yield left + " " * gap + right
+        yield last + " " * gap + right
     else:
-        yield wrap(left, indent=hang, first="")
+        yield last
         yield right.rjust(width())
 
 
@@ -184,14 +186,14 @@ def print_answer(answer: Diagnosis, knowledge: Knowledge, *, why: bool = False) 
     if answer.unknown_that_would_help:
         heading("Would help to know")
         for unknown in answer.unknown_that_would_help[:3]:
-            say(wrap(f"{unknown.question} ({option_for(unknown.key)})", indent="    ", first="  "))
+            say(wrap(f"{unknown.question} {option_for(unknown.key)}", indent="    ", first="  "))
 
 
 def option_for(key: str) -> str:
     """How a fact is stated on the command line, with the words it may have."""
     if key in ("material", "lap", "compound", "prior"):
-        return f"--{key} …"
-    return f"--fact {key}=" + "|".join(v for v in SLOTS[key].values if v != "none")
+        return f"--{key} …"  # too many to list
+    return f"--fact {key}= {', '.join(v for v in SLOTS[key].values if v != 'none')}"
 
 
 def _print_plan(answer: Diagnosis, knowledge: Knowledge) -> None:
