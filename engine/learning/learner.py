@@ -17,6 +17,7 @@ OTHER = "other"
 Pair = tuple[str, str]
 Table = Mapping[Pair, Shell]
 _NONE = Shell(0.0, 0.0)
+MOVED_SHOWN = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +124,7 @@ class Learned:
             self._json.update({
                 "cases": self.cases,
                 "pair": {"worked": self.pair[0], "failed": self.pair[1]},
-                "moved": [self.chance(*key).as_json() for key in self._most_moved(5)],
+                "moved": [self.chance(*key).as_json() for key in self._most_moved(MOVED_SHOWN)],
                 "causes": [c.as_json() for c in self.cause_views() if abs(c.factor - 1.0) >= 0.1],
             })  # fmt: skip
         return dict(self._json)

@@ -53,7 +53,7 @@ def shells(groups: Sequence[Shell]) -> list[Shell]:
 
 def capped(size: float, kappa: float) -> float:
     """What ``size`` trials elsewhere are worth in a group that differs like ``kappa`` trials' worth of chance."""
-    return size * kappa / (size + kappa)
+    return size * kappa / (size + kappa) if size + kappa > 0 else 0.0
 
 
 def pooled(mean: float, size: float, groups: Sequence[Shell], kappa: float) -> Pooled:

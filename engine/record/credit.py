@@ -168,7 +168,8 @@ def _count_soft(out: _Sum, record: CaseRecord, tries: list[Step], seconds: int) 
     start, end, factors = shares(record)
     groups = levels(case)
     told = [
-        (s.remedy or "", s.outcome == "fixed", _chances(s.shown, "fix"), _chances(s.shown, "base"))
+        (s.remedy or "", s.outcome == "fixed", _chances(s.shown, "fix") if s.shown and "fix" in s.shown else None,
+         _chances(s.shown, "base"))
         for s in tries if s.outcome != "better"
     ]  # fmt: skip
     for cause, share in end.items():
@@ -176,10 +177,10 @@ def _count_soft(out: _Sum, record: CaseRecord, tries: list[Step], seconds: int) 
             continue
         credit = round(share * UNIT)
         for remedy, fixed, used, base in told:
-            if used and cause not in used:
+            if used is not None and cause not in used:
                 continue  # the remedy is not known to cure this cause: nothing would ever ask for the chance
             # what a rule of this case favoured is taken out again, or it would count twice on the next such case
-            lift = used[cause] - base[cause] if cause in used and cause in base else 0.0
+            lift = used[cause] - base[cause] if used is not None and cause in base else 0.0
             hit = round(credit * (fixed - lift))
             for level, name in groups:
                 out.add(("fix", level, name, remedy, cause), credit, hit)
