@@ -64,7 +64,8 @@ def cause_views(prepared: Prepared, knowledge: Knowledge) -> tuple[CauseView, ..
 
 
 def _why(views: tuple[CauseView, ...], knowledge: Knowledge) -> dict[str, Said]:
-    """Cause to the strongest reason for it: what is special to this case before what its symptoms alone say."""
+    """Cause to the strongest reason for it: what is special to this case before what its symptoms alone say; where
+    nothing speaks for it, what it is."""
     out = {}
     for view in views:
         plain: list[Reason] = []
@@ -76,6 +77,9 @@ def _why(views: tuple[CauseView, ...], knowledge: Knowledge) -> dict[str, Said]:
             out[view.id] = Said(special[0].rule, special[0].because, special[0].source)
         elif plain:
             out[view.id] = _symptom_reason(view.id, plain[0], knowledge)
+        elif view.id in knowledge.causes:
+            cause = knowledge.causes[view.id]
+            out[view.id] = Said("", cause.about, cause.source)
     return out
 
 
