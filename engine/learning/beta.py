@@ -43,10 +43,13 @@ def cdf(x: float, a: float, b: float) -> float:
     return 1.0 - front * _fraction(b, a, 1.0 - x) / b
 
 
-def quantile(p: float, a: float, b: float) -> float:
-    """The x with P(X <= x) = p for X ~ Beta(a, b), to about 1e-9: Newton's steps, halving where one leads astray."""
+def quantile(p: float, a: float, b: float, start: float | None = None) -> float:
+    """The x with P(X <= x) = p for X ~ Beta(a, b), to about 1e-9: Newton's steps, halving where one leads astray.
+
+    ``start``: a guess, to save steps; the mean without one.
+    """
     low, high = 0.0, 1.0
-    x = a / (a + b)
+    x = start if start is not None and 0.0 < start < 1.0 else a / (a + b)
     scale = lgamma(a + b) - lgamma(a) - lgamma(b)
     for _ in range(100):
         excess = cdf(x, a, b) - p
@@ -69,4 +72,7 @@ def quantile(p: float, a: float, b: float) -> float:
 def interval(a: float, b: float, share: float = 0.9) -> tuple[float, float]:
     """The equal-tailed interval that holds ``share`` of Beta(a, b)."""
     tail = (1.0 - share) / 2.0
-    return quantile(tail, a, b), quantile(1.0 - tail, a, b)
+    mean = a / (a + b)
+    # a normal distribution's 5 % and 95 % points: only where to begin
+    reach = 1.645 * (mean * (1.0 - mean) / (a + b + 1.0)) ** 0.5
+    return quantile(tail, a, b, mean - reach), quantile(1.0 - tail, a, b, mean + reach)

@@ -45,7 +45,7 @@ class Learned:
     """This lap and compound on this stone: worked, failed."""
     _kept: dict[Pair, Pooled | None] = field(default_factory=dict, compare=False, repr=False)
     _json: dict[str, Any] = field(default_factory=dict, compare=False, repr=False)
-    _factors: dict[str, float] = field(default_factory=dict, compare=False, repr=False)
+    _views: list[CauseFactor] = field(default_factory=list, compare=False, repr=False)
 
     def _shipped(self, remedy: str, cause: str) -> float:
         known = self.knowledge.remedies.get(remedy)
@@ -99,13 +99,13 @@ class Learned:
 
     def cause_factors(self) -> dict[str, float]:
         """Cause to the factor on its shipped frequency, for causes the record speaks of."""
-        if not self._factors and self.causes.stone[0]:
-            self._factors.update({found.cause: found.factor for found in self.cause_views()})
-        return dict(self._factors)
+        return {found.cause: found.factor for found in self.cause_views()}
 
     def cause_views(self) -> list[CauseFactor]:
         """The same with how often it was seen and expected, by cause id."""
-        out = []
+        if self._views:
+            return list(self._views)
+        out = self._views
         for cause, share in base_shares(self.knowledge).items():
             key = (cause, "")
             if key not in self.causes.stone[0]:
@@ -116,7 +116,7 @@ class Learned:
             by_stone = [table.get(key, _NONE) for table in self.causes.stone]
             found = factor(share, by_stone, others, self.causes.leaf.get(key, _NONE))
             out.append(CauseFactor(cause, found.mean, by_stone[0].hits, by_stone[0].trials))
-        return out
+        return list(out)
 
     def as_json(self) -> dict[str, Any]:
         """What stands beside an answer: trials behind it and what moved most."""
