@@ -11,10 +11,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+LONGEST_SHOWN = 120
+"""Letters of what was found that are shown to a person."""
+
 
 def nearest(word: object, allowed: Iterable[str], count: int = 3) -> tuple[str, ...]:
     """The up to ``count`` allowed words closest in spelling to ``word``, best first; empty if none is close."""
-    text = _spelt(word)
+    text = _spelt(word)[:LONGEST_SHOWN]
     choices: dict[str, str] = {}
     for choice in sorted(set(allowed)):
         choices.setdefault(_spelt(choice), choice)
@@ -52,7 +55,8 @@ class Problem:
     def __str__(self) -> str:
         parts = [f"{self.where}: {self.what}" if self.where else self.what]
         if self.found:
-            parts.append(f"found {self.found!r}")
+            found = self.found if len(self.found) <= LONGEST_SHOWN else self.found[: LONGEST_SHOWN - 1] + "…"
+            parts.append(f"found {found!r}")
         if self.nearest:
             parts.append("did you mean " + ", ".join(self.nearest) + "?")
         elif self.allowed:

@@ -19,6 +19,11 @@ _DEGREES = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s*(?:degrees|deg|°)?$")
 _SIZE = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s*[x×]\s*([0-9]+(?:\.[0-9]+)?)\s*(?:mm)?$", re.IGNORECASE)
 SMALL_MM, LARGE_MM = 4.0, 8.0
 """A facet under 4 mm is called small, from 8 mm on large: common practice, no source."""
+LISTS = {
+    "material": "materials", "lap": "laps", "compound": "compounds", "symptom": "symptoms", "remedy": "remedies",
+    "look": "looks",
+}  # fmt: skip
+"""What an id stands for, and the name of the list that holds all of its kind."""
 FASTEST_RPM = 5000.0
 NEAR_DEGREES = 8.0
 """A facet within 8 degrees of a cleavage plane is near it (shop practice for topaz)."""
@@ -28,7 +33,7 @@ PLAIN_RPM = (100.0, 500.0)
 
 def read_size(text: str) -> tuple[float, float] | None:
     """``9x6`` or ``9x6mm`` as (across, tip to dop) in millimetres, or None if it is not of that form."""
-    match = _SIZE.match(text.strip())
+    match = _SIZE.match(text.strip().replace(",", "."))
     if not match:
         return None
     across, along = float(match[1]), float(match[2])
@@ -43,7 +48,7 @@ def size_word(size: tuple[float, float]) -> str:
 
 def read_degrees(text: str) -> float | None:
     """``6`` or ``6deg`` as degrees from 0 to 90, or None if it is not of that form."""
-    match = _DEGREES.match(text.strip())
+    match = _DEGREES.match(text.strip().replace(",", "."))
     return float(match[1]) if match and float(match[1]) <= 90 else None
 
 
@@ -83,7 +88,9 @@ def check_case(case: Case, knowledge: Knowledge) -> Case:
             return None
         choices = tuple(allowed)
         if value not in choices:
-            problems.append(Problem(f"no such {what}", where, value, choices, nearest(value, choices)))
+            close = nearest(value, choices)
+            hint = f" (all of them: lapwise knowledge list {LISTS[what]})" if what in LISTS and not close else ""
+            problems.append(Problem(f"no such {what}{hint}", where, value, choices, close))
         return value
 
     facts: dict[str, str] = {}

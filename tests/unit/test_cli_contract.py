@@ -368,3 +368,24 @@ def test_a_folder_that_cannot_be_written_still_gives_advice(run: Run, tmp_path: 
     assert run("diagnose", *TOPAZ)[0] == 0
     assert run("log", *TOPAZ, "--remedy", "clean-lap", "--outcome", "fixed")[0] == 1
     data.chmod(0o755)
+
+
+def test_endless_and_broken_input_is_told_in_short(run: Run) -> None:
+    for value in ("x" * 100_000, "a\nb\x1b[31m", "\udcff\udcfe", "١٢٣"):
+        code, _, err = run("diagnose", "--material", value)
+        assert code == 2
+        assert len(err) < 600
+        assert "\x1b" not in err
+        assert "knowledge list materials" in err
+
+
+@pytest.mark.parametrize(("argv", "near"), [(("diagnos",), "diagnose"), (("record", "shw"), "show")])
+def test_a_mistyped_command_gets_the_nearest(run: Run, argv: tuple[str, ...], near: str) -> None:
+    code, _, err = run(*argv, "--json")
+    assert code == 2
+    assert near in json.loads(err)["error"]["nearest"]
+
+
+def test_a_decimal_comma_is_a_decimal_point(run: Run) -> None:
+    told = ("--fact", "facet_size=9,5x6", "--fact", "cleavage_angle=6,5")
+    assert run("diagnose", "--material", "topaz", *told)[0] == 0

@@ -11,8 +11,9 @@ from typing import Any
 
 import click
 
-from lapwise.engine.errors import LapwiseError, Problem
+from lapwise.engine.errors import LapwiseError, Problem, nearest
 
+_NO_COMMAND = re.compile(r"No such command '(.*)'\.")
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
 
 
@@ -109,6 +110,10 @@ def report_click_error(error: click.ClickException, *, as_json: bool) -> int:
         what, where = "no such option", error.ctx.command_path if error.ctx else ""
     elif isinstance(error, click.UsageError) and error.ctx is not None:
         where = error.ctx.command_path
+        group = error.ctx.command
+        if isinstance(group, click.Group) and (named := _NO_COMMAND.match(what)):
+            what, found, allowed = "no such command", named[1], tuple(group.list_commands(error.ctx))
+            close = nearest(found, allowed)
     wrapped = LapwiseError(Problem(what, where, found, allowed, close))
     report_error(wrapped, as_json=as_json)
     return 2
