@@ -176,8 +176,7 @@ def _second_pointers(found: Mapping[str, Rule]) -> dict[str, Problem]:
 def _knowledge(made: Made, digest: str) -> Knowledge:
     lists = {name: MappingProxyType(values) for name, values in made.items() if name != "scales"}
     numbers = scales.scales(made["scales"])
-    with_trial = {
-        name: replace(remedy, minutes=remedy.minutes + numbers.trial_minutes) for name, remedy in lists["remedies"].items()
-    }
+    ends = numbers.trial_minutes
+    with_trial = {name: replace(r, minutes=r.minutes + ends) for name, r in lists["remedies"].items()}
     lists["remedies"] = MappingProxyType(with_trial)
     return Knowledge(**lists, scales=numbers, digest=digest)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from lapwise.engine.errors import BadInput, Problem
+from lapwise.engine.errors import BadInput, Damaged, Problem
 from lapwise.engine.folders import Folders, folders
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.tui.cli.output import note
@@ -43,12 +43,18 @@ def open_knowledge(where: Folders) -> Knowledge:
 
 
 def open_record(where: Folders) -> Record | None:
-    """The person's record if there is one; never creates it."""
+    """The person's record if there is one; never creates it. A damaged one is said, and advice goes on without it."""
     if not where.record.exists():
         return None
     from lapwise.engine.record.store import Record
 
-    record = Record.open(where, readonly=True)
+    try:
+        record = Record.open(where, readonly=True)
+    except Damaged as error:
+        for problem in error.problems:
+            note(f"lapwise: {problem}")
+        note("lapwise: this answer is given without your record")
+        return None
     if record.message:
         note(f"lapwise: {record.message}")
     return record
