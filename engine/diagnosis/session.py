@@ -24,6 +24,7 @@ from lapwise.engine.strategy import LastResort, Look, Plan, Problem, Remedy, foc
 
 if TYPE_CHECKING:
     from lapwise.engine.learning import Learned
+    from lapwise.engine.learning.tryout import Tryout
     from lapwise.engine.record.store import Record
 
 LAST_RESORT = LastResort("start-again", 240.0)
@@ -164,6 +165,19 @@ class Session:
         from lapwise.engine.learning import fix_chances as learn
 
         return learn(self.record, self.knowledge, case.material, case.lap, case.compound, case.own_lap)
+
+    def something_new(self, case: Case) -> Tryout | None:
+        """A remedy to try for once so that the record learns of it; None without a record or where nothing helps.
+
+        Drawn anew with each logged step; the advice itself never draws.
+        """
+        from lapwise.engine.learning.tryout import something_new
+
+        prepared = self.prepare(case)
+        if self.record is None or prepared.learned is None or STOP_SYMPTOM in prepared.case.symptoms:
+            return None
+        minutes = {o.remedy.id: o.remedy.minutes for o in prepared.options}
+        return something_new(prepared.learned, prepared.belief.p, minutes, seed=self.record.counts()["steps"])
 
     def quick(self, case: Case) -> Diagnosis:
         """The answer at once, by the heuristics (exact where they prove it)."""

@@ -207,3 +207,13 @@ def test_a_plan_warns_of_a_gap_in_the_own_laps(run: Run) -> None:
     code, out, _ = run("plan", "--material", "topaz", "--laps", laps, "--json")
     assert code == 0
     assert json.loads(out)["warnings"]
+
+
+def test_something_new_is_offered_apart_from_the_advice(run: Run) -> None:
+    plain = answer(run, *SCRATCHES)
+    assert answer(run, *SCRATCHES, "--something-new")["something_new"] is None
+    code, _, err = run("log", *SCRATCHES, "--remedy", "clean-lap", "--outcome", "fixed", "--minutes", "6")
+    assert code == 0, err
+    told = answer(run, *SCRATCHES, "--something-new")
+    assert told["something_new"]["remedy"] in {s["remedy"] for s in told["plan"]}
+    assert "something_new" not in plain

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -12,15 +12,37 @@ from lapwise.tui.cli.bench import chosen, open_knowledge, open_profile, open_rec
 from lapwise.tui.cli.case_options import build_case, case_options, with_own_lap
 from lapwise.tui.cli.facet_options import facet_options
 from lapwise.tui.cli.facts_help import facts_help
-from lapwise.tui.cli.output import common, say_json
+from lapwise.tui.cli.output import common, say, say_json, wrap
+
+if TYPE_CHECKING:
+    from lapwise.engine.case import Case
+    from lapwise.engine.diagnosis.session import Session
+    from lapwise.engine.knowledge.model import Knowledge
+
+
+def _offer(session: Session, case: Case, knowledge: Knowledge) -> None:
+    """A remedy to try for once, shown as such and apart from the advice."""
+    from lapwise.tui.cli.answer import heading, percent
+
+    heading("Something new, if finding out matters more today than time")
+    new = session.something_new(case)
+    if new is None:
+        say("  Nothing to offer: your record holds no cases yet, or nothing is left to try.")
+        return
+    label = knowledge.remedies[new.remedy].label
+    known = "never tried here" if new.trials < 0.5 else f"tried about {new.trials:.0f} times here"
+    say(wrap(f"{label}: {percent(new.usual)} as the advice has it, {known}.", indent="  "))
 
 
 @click.command("diagnose", epilog=facts_help())
 @case_options()
 @facet_options
+@click.option("--something-new", is_flag=True, help="Offer a remedy to try for once, so that your record learns of it.")
 @click.option("--why", is_flag=True, help="Show every weight for and against.")
 @common
-def command(why: bool, as_json: bool, data: str | None, facet: FacetSetting, **options: Any) -> int:
+def command(
+    why: bool, something_new: bool, as_json: bool, data: str | None, facet: FacetSetting, **options: Any
+) -> int:
     """What to try first, in order, and why. At least a material, a symptom or a facet map is needed.
 
     Exit code 1 if nothing safe is left to try.
@@ -30,7 +52,8 @@ def command(why: bool, as_json: bool, data: str | None, facet: FacetSetting, **o
     the order if each brings no change), look (the one best worth doing; before is the place in the plan it should
     precede), looks, vetoed (remedy, label, because, rule), expected_minutes, exact, runner_up (remedy, label,
     extra_minutes), unknown_that_would_help (key, question, value_minutes), unexplained, stop, disagreements, record,
-    correction, findings and knowledge. Weights are natural logarithms of odds against other.
+    correction, findings and knowledge; with --something-new also something_new (remedy, chance, trials). Weights are
+    natural logarithms of odds against other.
     """
     where = chosen(data)
     knowledge = open_knowledge(where)
@@ -45,9 +68,13 @@ def command(why: bool, as_json: bool, data: str | None, facet: FacetSetting, **o
     if as_json:
         from lapwise.engine.diagnosis.jsonform import as_json as form
 
-        say_json(form(answer))
+        new = session.something_new(case) if something_new else None
+        offer = {"remedy": new.remedy, "chance": new.usual, "trials": new.trials} if new else None
+        say_json({**form(answer), **({"something_new": offer} if something_new else {})})
     else:
         from lapwise.tui.cli.answer import print_answer
 
         print_answer(answer, knowledge, why=why)
+        if something_new:
+            _offer(session, case, knowledge)
     return 0 if answer.plan else 1
