@@ -79,9 +79,9 @@ def _related(target: Target, now_lap: Lap | None, now: Compound | None, lap: Lap
     """Whether the pair stands in the wanted relation to what is on the machine."""
     a, b = _size(now), _size(to)
     if target.relation == "finer":
-        return bool(now and to and now.kind == to.kind and a and b and b < a)
+        return bool(now and to and _same_kind(now, to) and a and b and b < a)
     if target.relation == "coarser":
-        return bool(now and to and now.kind == to.kind and a and b and b > a)
+        return bool(now and to and _same_kind(now, to) and a and b and b > a)
     if target.relation == "between" and now and now.kind == "diamond" and a and b:
         return b > a
     if target.relation in ("softer", "harder") and now_lap and lap:
@@ -91,6 +91,19 @@ def _related(target: Target, now_lap: Lap | None, now: Compound | None, lap: Lap
         changed_lap = now_lap is None or lap is None or lap.id != now_lap.id
         return {"lap": changed_compound, "compound": changed_lap}.get(target.keep, changed_lap or changed_compound)
     return True
+
+
+def _same_kind(now: Compound, to: Compound) -> bool:
+    """Whether they differ in grain alone: two diamonds, or two grades of one oxide (named alike)."""
+    if now.kind != to.kind:
+        return False
+    return now.kind == "diamond" or now.id.startswith(to.id) or to.id.startswith(now.id)
+
+
+def _step_off(now: Compound | None, to: Compound | None) -> float:
+    """How far the change of grain is from the usual step, as a logarithm."""
+    a, b = _size(now), _size(to)
+    return abs(math.log(max(a, b) / min(a, b) / USUAL_STEP)) if a and b else 0.0
 
 
 def _finer(compound: Compound, than: Compound) -> bool:
@@ -176,9 +189,10 @@ def candidates(
 ) -> list[Choice]:
     """All pairs the remedy may go to, best first: own laps before others, then the material's own order.
 
-    ``own``: lap types the person owns (empty: nothing is known of them). Pairs known to fail on the material and
-    the pair already on the machine are left out; with a known material only published pairs count, save where the
-    target keeps the lap or the compound and nothing published fits.
+    ``own``: lap types the person owns (empty: nothing is known of them). Pairs known to fail on the material, the
+    pair already on the machine and laps that hold lead (save own ones) are left out; a finer or coarser grain stays
+    on the same lap where it can, about a usual step away. With a known material only published pairs count, save
+    where the target keeps the lap or the compound and nothing published fits.
     """
     material = knowledge.materials.get(case.material or "")
     before = knowledge.compounds.get(case.prior or "")
@@ -195,6 +209,9 @@ def candidates(
             if stage == "cut" and not _cuts(lap, compound):
                 continue
             if choice.lap == case.lap and choice.compound == case.compound:
+                continue
+            # a lap that holds lead is for those who have one already, not to be bought on our word
+            if lap is not None and "contains-lead" in lap.traits and lap.id not in own and lap.id != case.lap:
                 continue
             if not _allowed(target, case, lap, compound):
                 continue
@@ -218,4 +235,7 @@ def candidates(
         consider(_known(material, case, knowledge, stage))
     if not found:
         consider(_generic(target, case, knowledge))
+    if target.relation in ("finer", "coarser"):
+        now = knowledge.compounds.get(case.compound or "")
+        found.sort(key=lambda c: (c.lap != case.lap, _step_off(now, knowledge.compounds.get(c.compound or ""))))
     return sorted(found, key=lambda c: not c.own)  # stable: the order of preference stays

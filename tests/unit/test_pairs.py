@@ -59,3 +59,24 @@ def test_softer_and_harder_go_the_right_way(knowledge: Knowledge) -> None:
 def test_quartz_takes_cerium_oxide(knowledge: Knowledge) -> None:
     """Published by several cutters' societies; see the sources of the pair in knowledge/materials/quartz.yaml."""
     assert compound_fit(knowledge.materials["amethyst"], "cerium-oxide") == "listed"
+
+
+def test_no_lead_lap_is_advised_to_someone_who_has_none(knowledge: Knowledge) -> None:
+    """A lap of tin and lead puts lead into the slurry (OSHA, 29 CFR 1910.1025): nobody buys one on our word."""
+    for material in (None, "topaz", "peridot", "spinel", "quartz"):
+        case = Case(material=material, lap="tin-lap", compound="aluminium-oxide")
+        for target in (Target(), Target(relation="softer", keep="compound")):
+            laps = {c.lap for c in candidates(target, case, knowledge)}
+            assert "tin-lead-lap" not in laps
+    case = Case(material="topaz", lap="tin-lap", compound="aluminium-oxide")
+    assert "tin-lead-lap" in {c.lap for c in candidates(Target(), case, knowledge, {"tin-lead-lap"})}
+
+
+def test_finer_and_coarser_change_the_grain_alone(knowledge: Knowledge) -> None:
+    """Another oxide is no coarser grain of the same one; a finer diamond stays on the same lap, about twice as fine."""
+    case = Case(material="peridot", lap="tin-lap", compound="aluminium-oxide")
+    assert {c.compound for c in candidates(Target(relation="finer"), case, knowledge)} == {"aluminium-oxide-fine"}
+    assert candidates(Target(relation="coarser"), case, knowledge) == []
+    case = Case(material="garnet", lap="ceramic-lap", compound="diamond-60000")
+    best = candidates(Target(relation="finer"), case, knowledge)[0]
+    assert best.lap == "ceramic-lap"

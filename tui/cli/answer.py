@@ -60,12 +60,14 @@ def case_line(case: Case, knowledge: Knowledge) -> str:
     return " ".join(parts) + (f": {seen}" if seen else "")
 
 
-def target(step: PlanStep, knowledge: Knowledge) -> str:
-    """Where a remedy goes to, in words, or nothing."""
+def target(step: PlanStep, case: Case, knowledge: Knowledge) -> str:
+    """Where a remedy goes to, in words, or nothing. The same kind of lap with another compound is another lap."""
     if step.to is None:
         return ""
     lap, compound = step.to.get("lap"), step.to.get("compound")
     words = [label_of(knowledge.laps, lap)] if lap else []
+    if lap and lap == case.lap and compound != case.compound and "charged" in knowledge.laps[lap].traits:
+        words = [f"another {words[0][:1].lower()}{words[0][1:]}"]
     if compound:
         words.append(label_of(knowledge.compounds, compound))
     return " with ".join(words)
@@ -83,9 +85,9 @@ def in_columns(left: str, right: str, hang: str) -> Iterable[str]:
         yield right.rjust(width())
 
 
-def step_lines(place: int, step: PlanStep, knowledge: Knowledge, said: set[str]) -> Iterable[str]:
+def step_lines(place: int, step: PlanStep, case: Case, knowledge: Knowledge, said: set[str]) -> Iterable[str]:
     """One remedy: what, its id, chance, minutes, and the reason, in full unless it was ``said`` before."""
-    to = target(step, knowledge)
+    to = target(step, case, knowledge)
     head = f"{place}. {step.label} ({step.remedy})" + (f" → {to}" if to else "")
     yield from in_columns(head, f"{percent(step.chance)}, {minutes(step.minutes)}", "   ")
     reason = step.because[0] if step.because else ""
@@ -202,7 +204,7 @@ def _print_plan(answer: Diagnosis, knowledge: Knowledge) -> None:
     for place, step in enumerate(answer.plan[:SHOWN_STEPS], 1):
         if answer.look and answer.look.before == place:
             say(wrap(f"First look: {answer.look.label} (see below).", indent="   "))
-        for line in step_lines(place, step, knowledge, said):
+        for line in step_lines(place, step, answer.case, knowledge, said):
             say(line)
     if len(answer.plan) > SHOWN_STEPS:
         rest = "; ".join(s.label for s in answer.plan[SHOWN_STEPS : SHOWN_STEPS + 4])
