@@ -16,7 +16,7 @@ from lapwise.engine.strategy.lattice import state_count
 from lapwise.engine.strategy.layout import steps_of, with_the_rest
 from lapwise.engine.strategy.model import LastResort, LookValue, Plan, Problem
 from lapwise.engine.strategy.optimum import exact, tail_order
-from lapwise.engine.strategy.reduction import MOST_STATES
+from lapwise.engine.strategy.reduction import MOST_REMEDIES, MOST_STATES
 
 LEAST_CHANCE = 0.01
 """A remedy with less chance than this at the start is not put in order exactly."""
@@ -39,7 +39,9 @@ def focused(
     kept = [r for r in range(len(problem.remedies)) if chance[r] >= LEAST_CHANCE]
     saving = {v.id for v in at_once.looks if v.value_minutes >= LEAST_MINUTES}
     looks = tuple(k for k in problem.looks if k.id in saving)
-    if not kept or state_count(len(kept), [len(k.likelihood) for k in looks]) > MOST_STATES:
+    if not 0 < len(kept) <= MOST_REMEDIES:
+        return None
+    if state_count(len(kept), [len(k.likelihood) for k in looks]) > MOST_STATES:
         return None
     tail = tail_order(a, kept)
     end = sequence_end(a, tail)

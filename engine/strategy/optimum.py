@@ -12,7 +12,7 @@ from lapwise.engine.strategy.lattice import OutOfTime, Sets, Values, never, sets
 from lapwise.engine.strategy.layout import steps_of, with_the_rest
 from lapwise.engine.strategy.model import LookValue, Plan, Problem, RunnerUp
 from lapwise.engine.strategy.reduced import Reduced
-from lapwise.engine.strategy.reduction import MOST_STATES, keep, useful, weights
+from lapwise.engine.strategy.reduction import MOST_REMEDIES, MOST_STATES, keep, useful, weights
 from lapwise.engine.strategy.rollout import quick
 from lapwise.engine.strategy.runs import greedy_runs
 
@@ -113,7 +113,7 @@ class _Choice:
 def _choose(a: Arrays, ranked: Sequence[int], looks: Sequence[int], states: int) -> _Choice:
     """As many of the ranked remedies as fit with these looks."""
     results = [a.likelihood[k].shape[0] for k in looks]
-    count = len(ranked)
+    count = min(len(ranked), MOST_REMEDIES)
     while count > 1 and state_count(count, results) > states:
         count -= 1
     return _Choice(sorted(ranked[:count]), sorted(looks), count == len(ranked))
@@ -132,6 +132,8 @@ def _pick_looks(a: Arrays, values: LookValues, states: int, remedies: int) -> li
 def _fits(a: Arrays, states: int) -> bool:
     """Whether everything that counts goes into a programme of so many states."""
     remedies, looks = useful(a)
+    if len(remedies) > MOST_REMEDIES:
+        return False
     return state_count(len(remedies), [a.likelihood[k].shape[0] for k in looks]) <= states
 
 

@@ -16,6 +16,10 @@ MOST_STATES = 1_400_000
 """States that are filled well within a second on one slow core; 10 remedies with 4 looks of 5 results are 1,327,104."""
 
 
+MOST_REMEDIES = 16
+"""The tables over sets of remedies hold a row of all causes for each set: 2**16 rows of 46 are 24 MB."""
+
+
 def useful(a: Arrays) -> tuple[list[int], list[int]]:
     """Numbers of the remedies with any chance and of the looks that can tell any two likely causes apart.
 
