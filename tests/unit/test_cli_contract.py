@@ -336,16 +336,34 @@ def test_a_damaged_cache_is_made_anew(run: Run, tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     "argv", [("diagnose", *TOPAZ), ("explain", "clean-lap", *TOPAZ), ("plan", "--material", "topaz")]
 )
-def test_a_damaged_record_or_machine_exits_3(run: Run, tmp_path: Path, argv: tuple[str, ...]) -> None:
+def test_a_damaged_record_takes_no_advice_down(run: Run, tmp_path: Path, argv: tuple[str, ...]) -> None:
     data = tmp_path / "data"
     data.mkdir()
+    (data / "record.sqlite3").mkdir()
+    assert run(*argv)[0] == 0
+    (data / "record.sqlite3").rmdir()
     (data / "record.sqlite3").write_bytes(b"this is no database, whatever its name says" * 40)
     code, out, err = run(*argv, "--json")
+    assert code == 0
+    assert json.loads(out)
+    assert "damaged" in err
+    code, out, err = run("record", "show", "--json")
     assert (code, out) == (3, "")
     assert "damaged" in json.loads(err)["error"]["what"]
-    (data / "record.sqlite3").unlink()
+
+
+def test_a_damaged_machine_profile_is_told(run: Run, tmp_path: Path) -> None:
+    data = tmp_path / "data"
+    data.mkdir()
     (data / "machine.json").write_text('{"gear": ', encoding="utf-8")
-    assert run(*argv)[0] == (0 if argv[0] == "plan" else 3)
+    code, out, err = run("diagnose", *TOPAZ, "--json")
+    assert code == 0
+    assert json.loads(out)["plan"]
+    assert "damaged" in err
+    for argv in (("machine", "show"), ("correct", "--map", "BBD/BBD/BBD")):
+        code, out, err = run(*argv, "--json")
+        assert (code, out) == (3, "")
+        assert "damaged" in json.loads(err)["error"]["what"]
 
 
 def test_demo_knows_nothing_of_a_broken_bench(run: Run, tmp_path: Path) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from lapwise.engine.errors import BadInput, Damaged, Problem
+from lapwise.engine.errors import BadInput, LapwiseError, Problem
 from lapwise.engine.folders import Folders, folders
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.tui.cli.output import note
@@ -50,10 +50,8 @@ def open_record(where: Folders) -> Record | None:
 
     try:
         record = Record.open(where, readonly=True)
-    except Damaged as error:
-        for problem in error.problems:
-            note(f"lapwise: {problem}")
-        note("lapwise: this answer is given without your record")
+    except LapwiseError as error:
+        _without(error, "your record")
         return None
     if record.message:
         note(f"lapwise: {record.message}")
@@ -61,7 +59,17 @@ def open_record(where: Folders) -> Record | None:
 
 
 def open_profile(where: Folders) -> MachineProfile | None:
-    """The machine profile if one was set."""
+    """The machine profile if one was set. A damaged one is said, and advice goes on in words that need none."""
     from lapwise.engine.machine import load_profile
 
-    return load_profile(where)
+    try:
+        return load_profile(where)
+    except LapwiseError as error:
+        _without(error, "your machine profile")
+        return None
+
+
+def _without(error: LapwiseError, what: str) -> None:
+    for problem in error.problems:
+        note(f"lapwise: {problem}")
+    note(f"lapwise: this answer is given without {what}")
