@@ -28,10 +28,14 @@ PREPOLISH_LAPS = {
 
 @dataclass(frozen=True, slots=True)
 class Owned:
-    """A lap the person has: its type, and the grade on it if it carries one for good."""
+    """A lap the person has: its type, and what it has been charged with or holds in its face; empty: nothing yet."""
 
     lap: str
-    compound: str | None = None
+    carries: tuple[str, ...] = ()
+
+    def fits(self, lap: str, compound: str) -> bool:
+        """Whether it may serve a step on this kind of lap with this compound."""
+        return self.lap == lap and (not self.carries or compound in self.carries)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,13 +80,13 @@ class Shelf:
 
     def has(self, lap: str, compound: str) -> bool:
         """Whether a lap of this type is left that carries this compound, or none yet."""
-        return any(o.lap == lap and o.compound in (None, compound) for o in self._left)
+        return any(o.fits(lap, compound) for o in self._left)
 
     def take(self, lap: str, compound: str) -> None:
         """Give such a lap away, one that carries the compound already before a bare one."""
-        fitting = [o for o in self._left if o.lap == lap and o.compound in (None, compound)]
+        fitting = [o for o in self._left if o.fits(lap, compound)]
         if fitting:
-            self._left.remove(min(fitting, key=lambda o: o.compound is None))
+            self._left.remove(min(fitting, key=lambda o: not o.carries))
 
     def pick(self, laps: Sequence[str], compound: str) -> tuple[str, bool]:
         """(lap, had) for a step: an own lap, now given away, else the usual one; with no own laps all are had."""
@@ -155,7 +159,8 @@ def plan(material_id: str, knowledge: Knowledge, own: Sequence[Owned] = ()) -> W
     shelf = Shelf(own)
     found = candidates(Target(), case, knowledge, {o.lap for o in own})
     choices = [replace(c, own=bool(c.lap and c.compound and shelf.has(c.lap, c.compound))) for c in found]
-    choices.sort(key=lambda c: not c.own)
+    preference = {(c.lap, c.compound): i for i, c in enumerate(candidates(Target(), case, knowledge))}
+    choices.sort(key=lambda c: (not c.own, preference.get((c.lap, c.compound), len(preference))))
     best = choices[0] if choices else Choice(None, None, "", "practice")
     if best.lap and best.compound:
         shelf.take(best.lap, best.compound)

@@ -407,3 +407,11 @@ def test_a_mistyped_command_gets_the_nearest(run: Run, argv: tuple[str, ...], ne
 def test_a_decimal_comma_is_a_decimal_point(run: Run) -> None:
     told = ("--fact", "facet_size=9,5x6", "--fact", "cleavage_angle=6,5")
     assert run("diagnose", "--material", "topaz", *told)[0] == 0
+
+
+def test_an_own_lap_with_two_compounds_serves_no_third(run: Run) -> None:
+    carried = ("--carries", "diamond-3000", "--carries", "cerium-oxide")
+    assert run("laps", "add", "Mixed up", "--type", "tin-lap", *carried)[0] == 0
+    plan = steps(run, "--material", "topaz")
+    assert [s["missing"] for s in plan if s["compound"] == "aluminium-oxide"] in ([], [True])
+    assert [s["missing"] for s in plan if s["compound"] == "diamond-3000"] in ([], [False])

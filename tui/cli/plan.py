@@ -23,7 +23,7 @@ def read_laps(text: str, knowledge: Knowledge) -> tuple[Owned, ...]:
             raise BadInput.unknown("no such lap", lap, knowledge.laps, "--laps")
         if compound and compound not in knowledge.compounds:
             raise BadInput.unknown("no such compound", compound, knowledge.compounds, f"--laps {lap}")
-        out.append(Owned(lap, compound or None))
+        out.append(Owned(lap, (compound,) if compound else ()))
     if not out:
         raise BadInput(Problem("a list of laps is wanted, like tin-lap,plated-diamond-lap=diamond-600", "--laps", text))
     return tuple(out)
@@ -51,7 +51,7 @@ def command(material: str, laps: str | None, as_json: bool, data: str | None) ->
     if laps is not None:
         own = read_laps(laps, knowledge)
     elif (record := open_record(where)) is not None:
-        own = tuple(Owned(lap.type, lap.compound) for lap in record.laps())
+        own = tuple(Owned(lap.type, lap.carries) for lap in record.laps())
     result = plan(material, knowledge, own)
     if as_json:
         say_json(plan_json(result, knowledge))
