@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -106,6 +106,15 @@ def _step_off(now: Compound | None, to: Compound | None) -> float:
     return abs(math.log(max(a, b) / min(a, b) / USUAL_STEP)) if a and b else 0.0
 
 
+def owns(own: Collection[str] | Mapping[str, Collection[str]], lap: str | None, compound: str | None) -> bool:
+    """Whether the person has such a lap for this compound. ``own``: lap types, or types to the compounds that the
+    laps of that type carry (none: at least one is bare yet)."""
+    if lap is None or lap not in own:
+        return False
+    carried = own[lap] if isinstance(own, Mapping) else ()
+    return not carried or compound is None or compound in carried
+
+
 def _finer(compound: Compound, than: Compound) -> bool:
     a, b = _size(compound), _size(than)
     return a is None or b is None or a < b
@@ -185,14 +194,19 @@ def _generic(target: Target, case: Case, knowledge: Knowledge) -> Iterator[Choic
 
 
 def candidates(
-    target: Target, case: Case, knowledge: Knowledge, own: Collection[str] = (), *, stage: str = "polish"
+    target: Target,
+    case: Case,
+    knowledge: Knowledge,
+    own: Collection[str] | Mapping[str, Collection[str]] = (),
+    *,
+    stage: str = "polish",
 ) -> list[Choice]:
     """All pairs the remedy may go to, best first: own laps before others, then the material's own order.
 
-    ``own``: lap types the person owns (empty: nothing is known of them). Pairs known to fail on the material, the
-    pair already on the machine and laps that hold lead (save own ones) are left out; a finer or coarser grain stays
-    on the same lap where it can, about a usual step away. With a known material only published pairs count, save
-    where the target keeps the lap or the compound and nothing published fits.
+    ``own``: what the person owns, see :func:`owns` (empty: nothing is known of it). Pairs known to fail on the
+    material, the pair already on the machine and laps that hold lead (save own ones) are left out; a finer or coarser
+    grain stays on the same lap where it can, about a usual step away. With a known material only published pairs
+    count, save where the target keeps the lap or the compound and nothing published fits.
     """
     material = knowledge.materials.get(case.material or "")
     before = knowledge.compounds.get(case.prior or "")
@@ -228,7 +242,7 @@ def candidates(
                 if fails:
                     continue
             if not any((c.lap, c.compound) == (choice.lap, choice.compound) for c in found):
-                owned = bool(choice.lap and choice.lap in own)
+                owned = owns(own, choice.lap, choice.compound)
                 found.append(Choice(choice.lap, choice.compound, choice.because, choice.source, owned, choice.known))
 
     if material:

@@ -43,12 +43,12 @@ class Excluded:
 class Targets:
     """Where each remedy that changes lap or compound goes to, kept for as long as the machine stays as it is.
 
-    ``own``: lap types the person owns.
+    ``own``: lap types the person owns, to the compounds they carry (see :func:`lapwise.engine.pairs.owns`).
     """
 
-    def __init__(self, knowledge: Knowledge, own: Collection[str] = ()) -> None:
+    def __init__(self, knowledge: Knowledge, own: Mapping[str, Collection[str]] | None = None) -> None:
         self._knowledge = knowledge
-        self._own = frozenset(own)
+        self._own = dict(own or {})
         self._kept: dict[tuple[str | None, ...], Choice | None] = {}
 
     def best(self, remedy: Remedy, case: Case) -> Choice | None:

@@ -76,7 +76,10 @@ class Session:
 
     def _targets(self) -> Targets:
         if self._where_to is None:
-            own = {lap.type for lap in self.record.laps()} if self.record else set()
+            own: dict[str, frozenset[str]] = {}
+            for lap in self.record.laps() if self.record else ():
+                before = own.get(lap.type, frozenset(lap.carries))
+                own[lap.type] = before | set(lap.carries) if before and lap.carries else frozenset()
             self._where_to = Targets(self.knowledge, own)
         return self._where_to
 

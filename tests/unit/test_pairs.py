@@ -80,3 +80,13 @@ def test_finer_and_coarser_change_the_grain_alone(knowledge: Knowledge) -> None:
     case = Case(material="garnet", lap="ceramic-lap", compound="diamond-60000")
     best = candidates(Target(relation="finer"), case, knowledge)[0]
     assert best.lap == "ceramic-lap"
+
+
+def test_an_own_lap_is_offered_for_what_it_carries(knowledge: Knowledge) -> None:
+    """One lap, one compound: a lap that holds diamond is no lap for an oxide (common practice, no source)."""
+    case = Case(material="quartz")
+    diamond_tin = candidates(Target(), case, knowledge, {"tin-lap": {"diamond-50000"}})
+    assert not any(c.own for c in diamond_tin if c.compound == "cerium-oxide")
+    oxide_tin = candidates(Target(), case, knowledge, {"tin-lap": {"cerium-oxide"}})
+    assert (oxide_tin[0].lap, oxide_tin[0].compound) == ("tin-lap", "cerium-oxide")
+    assert candidates(Target(), case, knowledge, {"tin-lap": ()})[0].lap == "tin-lap"
