@@ -6,6 +6,8 @@ import asyncio
 from collections.abc import Callable
 from typing import Any
 
+from textual.events import Key
+from textual.keys import _character_to_key
 from textual.pilot import Pilot
 from textual.widgets import Static
 
@@ -13,27 +15,39 @@ from lapwise.tui.app import LapwiseApp
 
 
 async def settle(pilot: Pilot[Any]) -> None:
-    """Wait until the bench is ready and nothing is being worked out any more."""
+    """Wait until the bench is ready and nothing is being worked out or painted any more."""
     app = pilot.app
     assert isinstance(app, LapwiseApp)
     quiet = 0
-    for _ in range(1500):
-        await pilot.pause()
-        busy = [w for w in app.workers if not w.is_finished]
+    for _ in range(4000):
+        await pilot.pause(0)
+        busy = any(not w.is_finished for w in app.workers)
         quiet = quiet + 1 if app.bench.ready and not busy else 0
-        if quiet >= 3:
+        if quiet >= 4:
             return
-        await asyncio.sleep(0.005)
+        await asyncio.sleep(0.003)
     raise AssertionError("the bench did not come to rest")
+
+
+def send(app: LapwiseApp, key: str, character: str | None = None) -> None:
+    """One key as the terminal sends it."""
+    assert app._driver is not None
+    event = Key(key, character)
+    event.set_sender(app)
+    app._driver.send_message(event)
 
 
 async def keys(pilot: Pilot[Any], *pressed: str) -> None:
     """Press keys one after the other, each seen through; ``=word`` types a word."""
+    app = pilot.app
+    assert isinstance(app, LapwiseApp)
     for key in pressed:
         if key.startswith("=") and len(key) > 1:
-            await pilot.press(*("space" if c == " " else c for c in key[1:]))
+            for character in key[1:]:
+                send(app, _character_to_key(character), character)
+                await pilot.pause(0)
         else:
-            await pilot.press(key)
+            send(app, key, " " if key == "space" else key if len(key) == 1 else None)
         await settle(pilot)
 
 

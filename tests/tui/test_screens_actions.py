@@ -95,8 +95,7 @@ async def test_every_action_by_key_and_by_palette(area: str, make_app: Make, mon
                 assert called == [action.id]
 
 
-@pytest.mark.parametrize("area", NAMES)
-@pytest.mark.parametrize("touch", [False, True])
+@pytest.mark.parametrize(("area", "touch"), [*((name, False) for name in NAMES), ("case", True), ("record", True)])
 async def test_every_item_at_the_foot_by_mouse(
     area: str, touch: bool, make_app: Make, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -64,7 +64,9 @@ def pressing(*pressed: str) -> Callable[[Pilot[None]], object]:
     async def before(pilot: Pilot[None]) -> None:
         await settle(pilot)
         await keys(pilot, *pressed)
-        await settle(pilot)
+        for _ in range(2):
+            await pilot.pause()
+            await settle(pilot)
 
     return before
 

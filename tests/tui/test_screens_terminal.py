@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import signal
+import time
 from pathlib import Path
 
 import pytest
@@ -22,6 +23,17 @@ pytestmark = pytest.mark.skipif(shutil.which("tmux") is None, reason="tmux is no
 @pytest.fixture(autouse=True)
 def at_home(monkeypatch: pytest.MonkeyPatch, plain_surroundings: None, request: pytest.FixtureRequest) -> None:
     monkeypatch.chdir(request.config.rootpath)
+
+
+def on_disk(where: Folders) -> None:
+    """Wait until an open case with something seen is on disk."""
+    for _ in range(200):
+        if where.record.exists():
+            with Record.open(where, readonly=True) as record:
+                if any(kept.case.symptoms for kept in record.open_cases()):
+                    return
+        time.sleep(0.05)
+    raise AssertionError("the case was not kept")
 
 
 def choose(terminal: Terminal, line: str, word: str, label: str) -> None:
@@ -63,9 +75,17 @@ def test_the_demo_case_typed_by_keys_to_a_recipe_card(where: Folders, tmp_path: 
         terminal.wait("step before clean yes")
         terminal.keys("2")
         terminal.wait("Mark", "Turned")
-        terminal.keys("s", "=which", "Enter", "=pavilion", "Enter")
+        terminal.keys("s")
+        terminal.wait("The facet and its setting")
+        terminal.keys("=which", "Enter")
+        terminal.wait("Which facet?")
+        terminal.keys("=pavilion", "Enter")
         terminal.wait("Facet pavilion")
-        terminal.keys("s", "Enter", "=42", "Enter", "=30", "Enter", "=96", "Enter", "=9x6", "Enter")
+        terminal.keys("s")
+        terminal.wait("The facet and its setting")
+        terminal.keys("Enter")
+        terminal.wait("side to side x tip to dop")
+        terminal.keys("=42", "Enter", "=30", "Enter", "=96", "Enter", "=9x6", "Enter")
         terminal.wait("9×6 mm")
         terminal.keys(*"bbdbbdbbd")
         terminal.wait("counter-clockwise", "DOWN")
@@ -124,7 +144,7 @@ def test_by_mouse_alone_to_a_logged_case(where: Folders) -> None:
         terminal.wait("What works")
         terminal.click("Recipe card")
         terminal.wait("Laps and compounds, best first")
-        terminal.click("Copy card")
+        terminal.click("Copy")
         terminal.wait("clipboard")
     with Record.open(where, readonly=True) as record:
         last = record.last_case()
@@ -158,5 +178,6 @@ def test_sixty_columns_and_two_hundred(where: Folders) -> None:
         terminal.wait("What do you see")
         terminal.keys("=hairline", "Enter")
         terminal.wait("%", "min", "Machine")
+        on_disk(where)
     with Terminal(where.data, width=200, height=60) as terminal:
         terminal.wait("still open", "What may be wrong", "%")

@@ -90,6 +90,15 @@ class AreaScreen(Screen[None]):
     def refresh_view(self) -> None:
         """Show what is true now."""
 
+    def again_if_resized(self, selector: str, width: int, show: Callable[[], None]) -> None:
+        """Show again once the layout has settled, if the part it was laid out for came out with another width."""
+
+        def check() -> None:
+            if self.is_mounted and self.query_one(selector).size.width != width:
+                show()
+
+        self.call_after_refresh(check)
+
     def say(self, text: str, *, style: str = "") -> None:
         """One line about what just happened."""
         line = Content.styled(safe(text, 400), style) if text else Content("")

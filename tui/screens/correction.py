@@ -123,8 +123,7 @@ class CorrectionScreen(AreaScreen):
         self.show_maps()
 
     def _show_advice(self, complaint: str | None) -> None:
-        width = max(24, self.query_one("#correction-right").size.width - 3)
-        lines = answer_lines(self.answer, self.bench.profile, complaint, width)
+        lines = answer_lines(self.answer, self.bench.profile, complaint)
         lines += trial_lines(self.settings)
         self.query_one("#advice", Static).update(Content("\n").join(lines))
         if self.answer is not None and self.answer.done:
@@ -133,7 +132,6 @@ class CorrectionScreen(AreaScreen):
     def on_resize(self) -> None:
         if self.bench.ready:
             self.call_after_refresh(self.show_maps)
-            self.call_after_refresh(self._show_advice, None)
 
     # --- keeping ---------------------------------------------------------------------------------------------
 

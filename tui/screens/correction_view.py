@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 from textual.content import Content
 
 from lapwise.engine.case import Case
-from lapwise.tui.drawing import turn_lines
 from lapwise.tui.screens.case_view import name_of
 from lapwise.tui.screens.settings import Setting
 from lapwise.tui.screens.sheet import heading, para
@@ -84,18 +83,13 @@ def _headline(answer: Correction) -> list[Content]:
     return lines
 
 
-def turn_picture(turn: float, width: int) -> list[str]:
+def turn_picture(turn: float) -> list[str]:
     """A ring with arrows that go the way the stone turns: positive is clockwise."""
-    lines = turn_lines(turn)
-    if max(map(len, lines)) <= width:
-        return lines
     top, bottom = ("►", "◄") if turn > 0 else ("◄", "►")
     return [f"  ╭─{top}─╮  seen from behind", f"  ╰─{bottom}─╯  the hand piece"]
 
 
-def answer_lines(
-    answer: Correction | None, profile: MachineProfile | None, complaint: str | None, width: int
-) -> list[Content]:
+def answer_lines(answer: Correction | None, profile: MachineProfile | None, complaint: str | None) -> list[Content]:
     """What to do, in large words first, with the picture of the turn, then the sentences and what to beware of."""
     if complaint:
         return [para("! " + complaint, style="bold $warning")]
@@ -114,7 +108,7 @@ def answer_lines(
         if reading is not None and reading["angle"] is not None:
             lines.append(para(f"  the angle dial then reads {reading['angle']:g}"))
     if answer.turn.degrees and not answer.done:
-        lines += [Content(line) for line in turn_picture(answer.turn.degrees, width)]
+        lines += [Content(line) for line in turn_picture(answer.turn.degrees)]
     for caution in answer.cautions:
         lines.append(para("! " + caution.text, style="$warning"))
     lines.append(Content(""))

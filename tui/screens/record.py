@@ -90,7 +90,9 @@ class RecordScreen(AreaScreen):
         self.query_one("#record-fields", Fields).show(
             [Field("material", "Stone", name), Field("cases", "Logged", cases), Field("file", "Kept in", shop.place)]
         )
-        width = max(40, self.query_one("#record-body").size.width - 4)
+        room = self.query_one("#record-body").size.width
+        self.again_if_resized("#record-body", room, self._show)
+        width = max(40, room - 4)
         lines: list[Content]
         if not shop.works.cases:
             lines = [

@@ -109,7 +109,9 @@ class TransferScreen(AreaScreen):
     def _show_answer(self) -> None:
         from lapwise.tui.cli.transfer import REDOP, curve, sentences
 
-        width = max(30, self.query_one("#transfer-right").size.width - 4)
+        room = self.query_one("#transfer-right").size.width
+        self.again_if_resized("#transfer-right", room, self._show_answer)
+        width = max(30, room - 4)
         lines: list[Content] = []
         answer = self.answer
         if answer is None:
