@@ -59,7 +59,7 @@ class Targets:
         """
         key = (remedy.id, case.material, case.lap, case.compound, case.prior, case.stage)
         if key not in self._kept:
-            found = self._all(remedy, case)
+            found = [] if _nothing_to_compare(remedy, case, self._knowledge) else self._all(remedy, case)
             if remedy.to is not None and _goes_anywhere(remedy.to):
                 taken = self._taken(case)
                 found.sort(key=lambda c: ((c.lap, c.compound) in taken, not c.own, c.lap == case.lap))
@@ -165,10 +165,16 @@ def fix_chances(
 
 
 def _nothing_to_compare(remedy: Remedy, case: Case, knowledge: Knowledge) -> bool:
-    """Whether "finer" or "coarser" is all that can be said, because the grain on the lap is not known."""
+    """Whether the kind of change is all that can be said, because the stone or what is on the machine is not known."""
+    if remedy.to is None:
+        return False
+    if remedy.to.relation in ("softer", "harder"):
+        return case.lap is None
+    if remedy.to.relation == "between" or _goes_anywhere(remedy.to):
+        return case.material is None
     now = knowledge.compounds.get(case.compound or "")
     unknown = now is None or (now.kind == "diamond" and now.typical_um is None)
-    return remedy.to is not None and remedy.to.relation in ("finer", "coarser") and unknown
+    return remedy.to.relation in ("finer", "coarser") and unknown
 
 
 def _target_stage(case: Case, remedy: Remedy) -> str:
