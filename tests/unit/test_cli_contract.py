@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shlex
 import shutil
 import subprocess
 import sys
@@ -14,6 +15,7 @@ from typing import Any
 import click
 import pytest
 
+from lapwise.engine.knowledge.loader import load
 from lapwise.tui.cli.main import cli, main
 
 Run = Callable[..., tuple[int, str, str]]
@@ -415,3 +417,27 @@ def test_an_own_lap_with_two_compounds_serves_no_third(run: Run) -> None:
     plan = steps(run, "--material", "topaz")
     assert [s["missing"] for s in plan if s["compound"] == "aluminium-oxide"] in ([], [True])
     assert [s["missing"] for s in plan if s["compound"] == "diamond-3000"] in ([], [False])
+
+
+def test_running_the_lap_the_other_way_warns_of_a_lap_held_by_a_screw(run: Run) -> None:
+    """A screw-held lap comes loose when the lap is reversed (common practice, no source): said beside the advice."""
+    _, out, _ = run("diagnose", "--material", "tourmaline", "--symptom", "one-direction-only")
+    text = " ".join(out.split())
+    assert "(reverse-direction)" in text
+    assert "A lap held by a screw can come loose when run the other way." in text
+
+
+def test_the_demo_says_how_to_do_the_same_by_hand(run: Run) -> None:
+    _, out, _ = run("demo")
+    line = out.split("The same by hand:")[1].split("Your own stone")[0].replace("\\\n", " ")
+    words = shlex.split(line)
+    assert words[0] == "lapwise"
+    assert run(*words[1:], "--json")[1] == run("demo", "--json")[1]
+
+
+def test_no_sentence_is_torn_at_its_commas() -> None:
+    """An unquoted list of one sentence falls apart at each comma: a warning of acid would end at the carbonates."""
+    for remedy in load().knowledge.remedies.values():
+        for text in (*remedy.risks, *remedy.steps):
+            assert text[0].isupper(), (remedy.id, text)
+            assert text.endswith("."), (remedy.id, text)

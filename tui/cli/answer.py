@@ -96,6 +96,8 @@ def step_lines(place: int, step: PlanStep, case: Case, knowledge: Knowledge, sai
     elif reason:
         yield wrap(reason, indent="   ")
         said.add(reason)
+    for risk in knowledge.remedies[step.remedy].risks:
+        yield wrap(f"Mind: {risk}", indent="   ")
     if step.amount and "degrees" in step.amount:
         yield wrap(amount_words(step.remedy, step.amount), indent="   ")
     if step.price:
