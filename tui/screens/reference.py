@@ -141,6 +141,7 @@ class ReferenceScreen(AreaScreen):
 
     def _lay_out(self) -> None:
         text = self.query_one("#reference-text", Static)
+        self.again_if_resized("#reference-text", text.size.width, self._lay_out)
         width = text.content_size.width or 40
         text.update(Content("\n").join([x.wrapped(width) if isinstance(x, Point) else x for x in self.lines]))
 

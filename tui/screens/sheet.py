@@ -84,8 +84,15 @@ class Sheet(ModalScreen[str | None]):
     def _lay_out(self) -> None:
         text = self.query_one("#sheet-text", Static)
         width = text.content_size.width or max(20, min(96, self.app.size.width) - 7)
+        used = text.content_size.width
         lines = [line.wrapped(width) if isinstance(line, Point) else line for line in self._lines]
         text.update(Content("\n").join(lines))
+
+        def again() -> None:
+            if self.is_mounted and text.content_size.width != used:
+                self._lay_out()
+
+        self.call_after_refresh(again)
 
     def action_leave(self) -> None:
         self.dismiss(None)
