@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable
-from typing import Any
+from typing import Any, cast
 
 from textual.events import Key
 from textual.keys import _character_to_key
@@ -12,6 +12,7 @@ from textual.pilot import Pilot
 from textual.widgets import Static
 
 from lapwise.tui.app import LapwiseApp
+from lapwise.tui.widgets.lines import Lines
 
 
 async def settle(pilot: Pilot[Any]) -> None:
@@ -63,7 +64,8 @@ async def until(pilot: Pilot[Any], true: Callable[[], bool]) -> None:
 
 def words(app: LapwiseApp, selector: str) -> str:
     """The text of a static widget."""
-    return str(app.screen.query_one(selector, Static).content)
+    widget = app.screen.query_one(selector)
+    return widget.plain if isinstance(widget, Lines) else str(cast(Static, widget).content)
 
 
 def status(app: LapwiseApp) -> str:

@@ -65,7 +65,7 @@ def pressing(*pressed: str) -> Callable[[Pilot[None]], object]:
         await settle(pilot)
         await keys(pilot, *pressed)
         for _ in range(2):
-            await pilot.pause()
+            await pilot.pause(0.06)
             await settle(pilot)
 
     return before

@@ -14,7 +14,7 @@ def open_screens(data: str | None, touch: bool = False) -> None:
     in_browser = "TEXTUAL_DRIVER" in os.environ
     if not in_browser and not (sys.stdin.isatty() and sys.stdout.isatty()):
         what = "the screens need a terminal; every answer is also a plain command: see lapwise --help"
-        raise BadInput(Problem(what, "lapwise"))
+        raise BadInput(Problem(what))
     from lapwise.tui.app import LapwiseApp
 
     LapwiseApp(folders(data), touch=touch).run()

@@ -94,8 +94,13 @@ class AreaScreen(Screen[None]):
         """Show again once the layout has settled, if the part it was laid out for came out with another width."""
 
         def check() -> None:
-            if self.is_mounted and self.query_one(selector).size.width != width:
+            if not self.is_mounted:
+                return
+            now = self.query_one(selector).size.width
+            if now != width:
                 show()
+            elif now == 0:
+                self.set_timer(0.05, check)
 
         self.call_after_refresh(check)
 

@@ -10,14 +10,15 @@ from textual.binding import BindingType
 from textual.containers import Horizontal, VerticalScroll
 from textual.content import Content
 from textual.events import Key
-from textual.widgets import Input, Static
+from textual.widgets import Input
 
 from lapwise.engine.errors import LapwiseError
 from lapwise.engine.slots import SLOTS
 from lapwise.tui.screens.base import AreaScreen, keys_of
 from lapwise.tui.screens.chooser import Chooser
 from lapwise.tui.screens.entry import Entry, matching
-from lapwise.tui.screens.sheet import Line, Point, heading, para, point
+from lapwise.tui.screens.sheet import Line, heading, para, point
+from lapwise.tui.widgets.lines import Lines
 from lapwise.tui.widgets.rows import Row, Rows
 from lapwise.tui.words import capital, fit
 from lapwise.tui.work import start
@@ -54,7 +55,6 @@ class ReferenceScreen(AreaScreen):
         self.entries: dict[str, tuple[str, Entry]] = {}
         self.kind: str | None = None
         self.seen: list[str] = []
-        self.lines: list[Line] = []
 
     def body(self) -> ComposeResult:
         yield Input(
@@ -65,7 +65,7 @@ class ReferenceScreen(AreaScreen):
         with Horizontal(id="reference-body"):
             yield ReferenceRows(id="reference-rows", empty="Nothing by that name. Try a shorter word.")
             with VerticalScroll(id="reference-right", can_focus=False):
-                yield Static("", id="reference-text", markup=False)
+                yield Lines(id="reference-text")
 
     def refresh_view(self) -> None:
         if not self.entries:
@@ -135,18 +135,8 @@ class ReferenceScreen(AreaScreen):
             for source in shown.sources:
                 status = "from memory, not opened" if source.status == "memory" else source.status
                 lines.append(point(f"{source.id}: {source.cite} ({status}) {source.address}"))
-        self.lines = lines
-        self._lay_out()
+        self.query_one("#reference-text", Lines).show(lines)
         self.query_one("#reference-right", VerticalScroll).scroll_home(animate=False)
-
-    def _lay_out(self) -> None:
-        text = self.query_one("#reference-text", Static)
-        self.again_if_resized("#reference-text", text.size.width, self._lay_out)
-        width = text.content_size.width or 40
-        text.update(Content("\n").join([x.wrapped(width) if isinstance(x, Point) else x for x in self.lines]))
-
-    def on_resize(self) -> None:
-        self.call_after_refresh(self._lay_out)
 
     # --- actions ---------------------------------------------------------------------------------------------
 

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import ClassVar
 
-from rich.cells import cell_len
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical, VerticalScroll
@@ -16,27 +14,8 @@ from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from lapwise.tui.widgets.bar import Bar, Item
+from lapwise.tui.widgets.lines import Line, Lines, Point
 from lapwise.tui.words import safe
-
-
-@dataclass(frozen=True, slots=True)
-class Point:
-    """A point of a list: what follows its mark keeps clear of it on every line."""
-
-    mark: str
-    text: Content
-
-    def wrapped(self, width: int) -> Content:
-        """The point for a width in cells."""
-        lead = f"  {self.mark} " if self.mark else "    "
-        room = max(8, width - cell_len(lead))
-        lines = self.text.wrap(room)
-        return Content("\n").join(
-            [Content(lead if at == 0 else " " * cell_len(lead)) + line for at, line in enumerate(lines)]
-        )
-
-
-Line = Content | Point
 
 
 class Sheet(ModalScreen[str | None]):
@@ -66,7 +45,7 @@ class Sheet(ModalScreen[str | None]):
         with Vertical(id="sheet", classes="sheet"):
             yield Static(Content(safe(self._title, 200)), classes="title", markup=False)
             with VerticalScroll(id="sheet-body", can_focus=False):
-                yield Static("", id="sheet-text", markup=False)
+                yield Lines(self._lines, id="sheet-text")
             yield Bar(id="sheet-bar", spread=True)
 
     def on_mount(self) -> None:
@@ -75,24 +54,6 @@ class Sheet(ModalScreen[str | None]):
         close = Item("", "esc" if has_enter else "enter", self._close)
         further = [Item("#further", "▼", "Further")] if self.has_class("-touch") else []
         self.query_one(Bar).show([*self._items, *further, close])
-
-        self._lay_out()
-
-    def on_resize(self) -> None:
-        self.call_after_refresh(self._lay_out)
-
-    def _lay_out(self) -> None:
-        text = self.query_one("#sheet-text", Static)
-        width = text.content_size.width or max(20, min(96, self.app.size.width) - 7)
-        used = text.content_size.width
-        lines = [line.wrapped(width) if isinstance(line, Point) else line for line in self._lines]
-        text.update(Content("\n").join(lines))
-
-        def again() -> None:
-            if self.is_mounted and text.content_size.width != used:
-                self._lay_out()
-
-        self.call_after_refresh(again)
 
     def action_leave(self) -> None:
         self.dismiss(None)
@@ -131,3 +92,6 @@ def para(text: object, *, indent: str = "", style: str = "") -> Content:
 def point(text: object, mark: str = "•") -> Point:
     """One point of a list, of plain text, cleaned."""
     return Point(mark, Content(safe(text, 4000)))
+
+
+__all__ = ["Line", "Point", "Sheet", "heading", "para", "point"]
