@@ -17,11 +17,12 @@ from lapwise.engine.case import Case
 from lapwise.engine.errors import LapwiseError
 from lapwise.engine.folders import Folders
 from lapwise.tui.actions import ACTIONS, AREAS, Action, bindings, of_area
+from lapwise.tui.desk import Desk, ended, fresh, restated
 from lapwise.tui.keymap import Choices, read_choices, read_keymap, write_choices
 from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.case import CaseScreen
 from lapwise.tui.screens.entry import Entry
-from lapwise.tui.service import Bench, Desk, ended, fresh, restated
+from lapwise.tui.service import Bench
 from lapwise.tui.themes import DARK, LIGHT, PLAIN, first_theme, themes
 from lapwise.tui.words import small
 from lapwise.tui.work import start

@@ -15,10 +15,10 @@ from textual.widgets import Static
 from lapwise.engine.case import Case, Outcome
 from lapwise.engine.errors import LapwiseError
 from lapwise.tui.actions import OUTCOME_ACTIONS, of_area
+from lapwise.tui.desk import Desk, ended, worth_keeping
 from lapwise.tui.screens import case_view
 from lapwise.tui.screens.base import AreaScreen, keys_of
 from lapwise.tui.screens.case_changes import CaseChanges
-from lapwise.tui.service import Desk, ended, worth_keeping
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.fields import Fields
 from lapwise.tui.widgets.rows import Rows, text_row

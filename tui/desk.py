@@ -1,0 +1,86 @@
+"""The case at hand, and what may be stated of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
+
+from lapwise.engine.case import Case, FacetSetting
+
+if TYPE_CHECKING:
+    from lapwise.engine.record.model import Step
+
+
+@dataclass(frozen=True, slots=True)
+class Desk:
+    """The case at hand. ``case_id`` is None until there is something worth keeping.
+
+    ``resumed``: it was still open from last time. ``steps``: the rows of the record, oldest first.
+    """
+
+    case: Case
+    case_id: str | None = None
+    steps: tuple[Step, ...] = ()
+    resumed: bool = False
+
+    @property
+    def last(self) -> Step | None:
+        """The newest remedy or look that still counts."""
+        counted = [s for s in self.steps if s.kind in ("try", "look") and not s.withdrawn]
+        return counted[-1] if counted else None
+
+
+def fresh(case: Case) -> Case:
+    """A new case with the same things on the machine: stone, lap, compound, stage and gear."""
+    return Case(
+        material=case.material,
+        lap=case.lap,
+        compound=case.compound,
+        stage=case.stage,
+        prior=case.prior,
+        own_lap=case.own_lap,
+        facet=FacetSetting(gear=case.facet.gear),
+    )
+
+
+def worth_keeping(case: Case) -> bool:
+    """True once something was said of the trouble, not only of the machine."""
+    return bool(case.symptoms or case.facts or case.facet.trials or case.tried or case.saw)
+
+
+def with_fact(case: Case, key: str, value: str | None) -> Case:
+    """The case with one thing stated, or left open (None). Keys: those of the conditions and of the machine."""
+    if key in ("material", "lap", "compound", "prior"):
+        changed: dict[str, Any] = {key: value}
+        if key == "lap":
+            changed["own_lap"] = None
+        return replace(case, **changed)
+    if key == "stage":
+        return replace(case, stage=value or "polish")
+    if key == "facet_part":
+        return replace(case, facet=replace(case.facet, part=value))
+    facts = {k: v for k, v in case.facts.items() if k != key}
+    if value is not None:
+        facts[key] = value
+    return replace(case, facts=MappingProxyType(facts))
+
+
+def ended(case: Case) -> bool:
+    """True if the case came out well and only waits to be followed by another."""
+    return bool(case.tried and case.tried[-1][1] == "fixed")
+
+
+def restated(case: Case) -> Case:
+    """The case after something else was stated of it: what brought no change before may be tried again."""
+    return replace(case, settled=len(case.tried))
+
+
+def stated(case: Case, key: str) -> str | None:
+    """What the case says of this key."""
+    if key in ("material", "lap", "compound", "prior", "stage"):
+        value: str | None = getattr(case, key)
+        return value
+    if key == "facet_part":
+        return case.facet.part
+    return case.facts.get(key)
