@@ -10,23 +10,7 @@ from typing import Any
 
 import pytest
 
-from lapwise.tui.cli.main import main
-
 Run = Callable[..., tuple[int, str, str]]
-
-
-@pytest.fixture
-def run(capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
-    monkeypatch.setenv("LAPWISE_DATA", str(tmp_path / "data"))
-
-    def call(*argv: str) -> tuple[int, str, str]:
-        with pytest.raises(SystemExit) as stop:
-            main(argv)
-        out = capsys.readouterr()
-        code = stop.value.code
-        return (code if isinstance(code, int) else 1, out.out, out.err)
-
-    return call
 
 
 def answer(run: Run, *argv: str) -> dict[str, Any]:

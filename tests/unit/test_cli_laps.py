@@ -4,27 +4,10 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from pathlib import Path
 
 import pytest
 
-from lapwise.tui.cli.main import main
-
 Run = Callable[..., tuple[int, str, str]]
-
-
-@pytest.fixture
-def run(capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
-    monkeypatch.setenv("LAPWISE_DATA", str(tmp_path / "data"))
-
-    def call(*argv: str) -> tuple[int, str, str]:
-        with pytest.raises(SystemExit) as stop:
-            main(argv)
-        out = capsys.readouterr()
-        code = stop.value.code
-        return (code if isinstance(code, int) else 1, out.out, out.err)
-
-    return call
 
 
 def test_a_lap_from_its_entry_to_its_end(run: Run) -> None:

@@ -11,24 +11,9 @@ import pytest
 from lapwise.engine.folders import folders
 from lapwise.engine.record.ids import is_id
 from lapwise.engine.record.store import Record
-from lapwise.tui.cli.main import main
 
 Run = Callable[..., tuple[int, str, str]]
 TOPAZ = ("--material", "topaz", "--lap", "tin-lap", "--compound", "aluminium-oxide", "--symptom", "fine-scratches")
-
-
-@pytest.fixture
-def run(capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
-    monkeypatch.setenv("LAPWISE_DATA", str(tmp_path / "data"))
-
-    def call(*argv: str) -> tuple[int, str, str]:
-        with pytest.raises(SystemExit) as stop:
-            main(argv)
-        out = capsys.readouterr()
-        code = stop.value.code
-        return (code if isinstance(code, int) else 1, out.out, out.err)
-
-    return call
 
 
 @pytest.fixture

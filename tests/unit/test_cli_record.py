@@ -11,24 +11,9 @@ import pytest
 from lapwise.engine.case import Case
 from lapwise.engine.folders import folders
 from lapwise.engine.record.store import Record
-from lapwise.tui.cli.main import main
 from lapwise.tui.cli.record import bar
 
 Run = Callable[..., tuple[int, str, str]]
-
-
-@pytest.fixture
-def run(capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
-    monkeypatch.setenv("LAPWISE_DATA", str(tmp_path / "data"))
-
-    def call(*argv: str) -> tuple[int, str, str]:
-        with pytest.raises(SystemExit) as stop:
-            main(argv)
-        out = capsys.readouterr()
-        code = stop.value.code
-        return (code if isinstance(code, int) else 1, out.out, out.err)
-
-    return call
 
 
 @pytest.fixture

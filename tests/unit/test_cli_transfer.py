@@ -6,8 +6,6 @@ import json
 
 import pytest
 
-from lapwise.tui.cli.main import main
-
 GOOD = """index,angle,index_change,angle_change
 3,42,0.082,0.023
 19,42,0.071,0.144
@@ -17,20 +15,6 @@ GOOD = """index,angle,index_change,angle_change
 83,42,0.037,-0.176
 30,42,,
 """
-
-
-@pytest.fixture
-def run(capsys, tmp_path, monkeypatch):
-    monkeypatch.setenv("LAPWISE_DATA", str(tmp_path / "data"))
-    monkeypatch.setenv("COLUMNS", "80")
-
-    def go(*args):
-        with pytest.raises(SystemExit) as stop:
-            main([str(a) for a in args])
-        seen = capsys.readouterr()
-        return stop.value.code, seen.out, seen.err
-
-    return go
 
 
 @pytest.fixture

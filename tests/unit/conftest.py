@@ -1,0 +1,29 @@
+"""The command line as tests call it: in process, with a data folder of its own."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from lapwise.tui.cli.main import main
+
+Run = Callable[..., tuple[int, str, str]]
+
+
+@pytest.fixture
+def run(capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
+    """``run("diagnose", ...)`` gives (exit code, stdout, stderr) at 80 columns; the data folder is tmp_path / data."""
+    monkeypatch.setenv("LAPWISE_DATA", str(tmp_path / "data"))
+    monkeypatch.setenv("COLUMNS", "80")
+
+    def call(*argv: object) -> tuple[int, str, str]:
+        with pytest.raises(SystemExit) as stop:
+            main([str(a) for a in argv])
+        out = capsys.readouterr()
+        assert "Traceback" not in out.out + out.err
+        code = stop.value.code
+        return (code if isinstance(code, int) else 1, out.out, out.err)
+
+    return call
