@@ -6,13 +6,13 @@ import atexit
 import shutil
 import tempfile
 from dataclasses import replace
-from types import MappingProxyType
 
-from lapwise.engine.case import Case, FacetSetting, Outcome, Trial
+from lapwise.engine.case import Case, Outcome
 from lapwise.engine.folders import folders
 from lapwise.engine.machine import MachineProfile, save_profile
 from lapwise.engine.record.model import OwnLap
 from lapwise.engine.record.store import Record
+from lapwise.tui.cli.demo import DEMO
 from lapwise.tui.service import Bench
 
 PROFILE = MachineProfile(
@@ -26,17 +26,6 @@ PROFILE = MachineProfile(
     rest="hard-stop",
     lap_diameter_mm=200.0,
     lap_directions="both",
-)
-CASE = Case(
-    material="garnet-spessartine",
-    lap="tin-alloy-lap",
-    compound="diamond-50000",
-    prior="diamond-3000",
-    symptoms=("partial-polish",),
-    facts=MappingProxyType({"extent": "one-facet", "prior_clean": "yes"}),
-    facet=FacetSetting(
-        part="pavilion", angle=42.0, index=30.0, gear=96, size_mm=(9.0, 6.0), trials=(Trial(0.0, 0.0, "BBD/BBD/BBD"),)
-    ),
 )
 LAPS = (
     OwnLap("Old tin", "tin-alloy-lap", diameter_mm=200.0, carries=("diamond-50000",), wear="worked-in"),
@@ -93,4 +82,4 @@ def fill(record: Record) -> None:
         for remedy, outcome, minutes in tries:
             record.log_outcome(case, remedy, outcome, minutes=minutes, knowledge_digest="sample", case_id=case_id)
             case = case.with_tried(remedy, outcome)
-    record.open_case(replace(CASE, own_lap=own["tin-alloy-lap"]), knowledge_digest="sample")
+    record.open_case(replace(DEMO, own_lap=own["tin-alloy-lap"]), knowledge_digest="sample")
