@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -10,6 +11,7 @@ from pathlib import Path
 
 from lapwise.engine.errors import BadInput, Damaged, LapwiseError, NothingFound, Problem
 from lapwise.engine.folders import Folders
+from lapwise.engine.machine import profile_path
 from lapwise.engine.record import derived, schema
 from lapwise.engine.record.backup import back_up, is_good
 from lapwise.engine.record.database import empty, schema_version
@@ -104,12 +106,17 @@ def rebuild(record: Record, progress: Callable[[int], None] | None = None) -> No
 
 
 def make_backup(record: Record, to: Path | None = None) -> Path:
-    """A checked copy of the record as of now; returns its path. Never writes over a file."""
+    """A checked copy of the record as of now, the machine profile beside it; returns its path. Never writes over a
+    file."""
     if not record.path.exists():
         raise NothingFound(Problem("nothing has been logged yet: there is nothing to back up", str(record.path)))
     try:
         with record.reading() as connection:
-            return back_up(connection, backup_folder(record.folders), "backup", to)
+            made = back_up(connection, backup_folder(record.folders), "backup", to)
+        profile = profile_path(record.folders)
+        if profile.exists() and not _profile_beside(made).exists():
+            shutil.copyfile(profile, _profile_beside(made))
+        return made
     except FileExistsError as error:
         raise BadInput(Problem("there is such a file already; it was left as it is", str(error.filename))) from error
     except OSError as error:
@@ -117,7 +124,10 @@ def make_backup(record: Record, to: Path | None = None) -> Path:
 
 
 def restore(record: Record, backup: Path, progress: Progress | None = None) -> Counts:
-    """Bring back what a backup holds: its rows are added to those that are here, so nothing is lost by it."""
+    """Bring back what a backup holds: its rows are added to those that are here, so nothing is lost by it.
+
+    The machine profile beside it is taken back only where there is none.
+    """
     if not backup.exists():
         raise BadInput(Problem("there is no such file", str(backup)))
     if not is_good(backup):
@@ -132,7 +142,15 @@ def restore(record: Record, backup: Path, progress: Progress | None = None) -> C
     with Record.open(_only_file(record.folders, backup), readonly=True) as old:
         lines = export_lines(old)
         next(lines)
-        return merge(record, lines, progress=progress)
+        counts = merge(record, lines, progress=progress)
+    profile, kept = profile_path(record.folders), _profile_beside(backup)
+    if kept.exists() and not profile.exists():
+        shutil.copyfile(kept, profile)
+    return counts
+
+
+def _profile_beside(backup: Path) -> Path:
+    return backup.with_name(f"{backup.stem}.machine.json")
 
 
 def _only_file(folders: Folders, path: Path) -> Folders:
