@@ -13,6 +13,7 @@ from lapwise.engine.slots import SLOTS
 from lapwise.tui.cli.output import say, width, wrap
 
 SHOWN_STEPS = 5
+STONE_DUST = ("dust-general", "silica-dust")
 BINDING = "Limits bind employers; local codes and licensed practice decide. This is no medical or legal advice."
 
 
@@ -113,7 +114,10 @@ def amount_words(remedy: str, amount: dict[str, Any]) -> str:
 
 
 def print_cautions(answer: Diagnosis, knowledge: Knowledge, *, why: bool) -> None:
-    """What is special to this stone, lap and compound in full; what holds at every bench in one line each."""
+    """What is special to this stone, lap and compound in full; what holds at every bench in one line each.
+
+    With the stone not known its dust is the danger that nobody can rule out: that too stands in full.
+    """
     heading("Take care")
     case = answer.case
     special: set[str] = set()
@@ -122,7 +126,8 @@ def print_cautions(answer: Diagnosis, knowledge: Knowledge, *, why: bool) -> Non
             special.update(table[name].cautions)
     for view in answer.cautions:
         caution = knowledge.cautions[view.id]
-        if caution.general and case.material and not why and view.id not in special:
+        of_the_bench = caution.general and view.id not in special and (case.material or view.id not in STONE_DUST)
+        if of_the_bench and not why:
             say(wrap(f"{caution.label}: {first_sentence(caution.action)}", indent="  ", first="! "))
         else:
             say(wrap(view.text, indent="  ", first="! "))
