@@ -6,6 +6,7 @@ import contextlib
 from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from threading import Lock
 from typing import TYPE_CHECKING
 
 from lapwise.engine.belief import Belief, look_table, looked, posterior, priors, tried
@@ -66,12 +67,14 @@ class Session:
         self.profile = profile
         self._engine = engine or RuleEngine(knowledge)
         self._prepared: OrderedDict[str, Prepared] = OrderedDict()
+        self._lock = Lock()
         self._where_to: Targets | None = None
         self._look_tables: dict[tuple[str, tuple[str, ...]], tuple[tuple[float, ...], ...]] = {}
 
     def forget_answers(self) -> None:
         """Drop kept answers, after the record or the profile has changed."""
-        self._prepared.clear()
+        with self._lock:
+            self._prepared.clear()
         self._where_to = None
 
     def _targets(self) -> Targets:
@@ -94,14 +97,16 @@ class Session:
     def prepare(self, case: Case) -> Prepared:
         """Facts, conclusions, belief, options and the ordering problem of a case. Raises ``BadInput``."""
         key = repr(case.as_json())
-        kept = self._prepared.get(key)
-        if kept is not None:
-            self._prepared.move_to_end(key)
-            return kept
+        with self._lock:
+            kept = self._prepared.get(key)
+            if kept is not None:
+                self._prepared.move_to_end(key)
+                return kept
         prepared = self._prepare(check_case(case, self.knowledge))
-        self._prepared[key] = prepared
-        while len(self._prepared) > CACHED:
-            self._prepared.popitem(last=False)
+        with self._lock:
+            self._prepared[key] = prepared
+            while len(self._prepared) > CACHED:
+                self._prepared.popitem(last=False)
         return prepared
 
     def _prepare(self, case: Case) -> Prepared:
