@@ -45,6 +45,8 @@ class Prepared:
     excluded: tuple[Excluded, ...]
     calculated: Calculated
     problem: Problem
+    at_once: Plan
+    """The quick plan: shown first, and what the exact one has to better."""
     learned: Learned | None
 
 
@@ -125,7 +127,8 @@ class Session:
         belief = posterior(prior, conclusions.evidence, done)
         standing, excluded = options(case, knowledge, conclusions, targets=self._targets(), learned=chance)
         problem = self._problem(case, belief, standing, frozenset(pointer.id for pointer in conclusions.looks))
-        return Prepared(case, facts, conclusions, belief, standing, excluded, result, problem, learned)
+        at_once = quick(problem)
+        return Prepared(case, facts, conclusions, belief, standing, excluded, result, problem, at_once, learned)
 
     def _problem(self, case: Case, belief: Belief, standing: tuple[Option, ...], asked: frozenset[str]) -> Problem:
         """What the search is given. ``asked``: looks that some rule finds to make sense here; without any, all do."""
@@ -190,18 +193,18 @@ class Session:
     def quick(self, case: Case) -> Diagnosis:
         """The answer at once, by the heuristics (exact where they prove it)."""
         prepared = self.prepare(case)
-        return self._answer(prepared, quick(prepared.problem))
+        return views.assemble(prepared, prepared.at_once, self.knowledge)
 
     def exact(
         self, case: Case, deadline_seconds: float = 1.0, cancelled: Callable[[], bool] | None = None
     ) -> Diagnosis | None:
         """The answer in the order of least expected minutes; None where too much counts or time was not enough."""
         prepared = self.prepare(case)
-        at_once = quick(prepared.problem)
-        plan = focused(prepared.problem, at_once, deadline_seconds, cancelled)
+        plan = focused(prepared.problem, prepared.at_once, deadline_seconds, cancelled)
         if plan is None:
             return None
-        return self._answer(prepared, plan if plan.expected_minutes <= at_once.expected_minutes else at_once)
+        best = plan if plan.expected_minutes <= prepared.at_once.expected_minutes else prepared.at_once
+        return views.assemble(prepared, best, self.knowledge)
 
     def answer(self, case: Case, wait: float = 1.0) -> Diagnosis:
         """The exact order if it is ready within ``wait`` seconds, else the quick one; with what would help to know."""
@@ -216,6 +219,3 @@ class Session:
         if STOP_SYMPTOM in prepared.case.symptoms:
             return ()
         return unknowns(prepared, self.knowledge)
-
-    def _answer(self, prepared: Prepared, plan: Plan) -> Diagnosis:
-        return views.assemble(prepared, plan, self.knowledge)
