@@ -122,11 +122,6 @@ class Rows(ScrollView, can_focus=True):
         self._show_cursor()
         self.refresh()
 
-    def set_empty(self, text: str) -> None:
-        """What stands in the place while there are no rows."""
-        self._empty = text
-        self.refresh()
-
     def mark(self, row_id: str) -> None:
         """Put the cursor on this row, if it is there."""
         for at, row in enumerate(self._rows):
