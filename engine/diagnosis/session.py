@@ -71,21 +71,25 @@ class Session:
         self._prepared: OrderedDict[str, Prepared] = OrderedDict()
         self._lock = Lock()
         self._where_to: Targets | None = None
+        self._carried: dict[str, frozenset[str]] = {}
+        self._laps_read = False
         self._look_tables: dict[tuple[str, tuple[str, ...]], tuple[tuple[float, ...], ...]] = {}
 
     def forget_answers(self) -> None:
         """Drop kept answers, after the record or the profile has changed."""
         with self._lock:
             self._prepared.clear()
-        self._where_to = None
+        self._laps_read = False
 
     def _targets(self) -> Targets:
-        if self._where_to is None:
+        if self._where_to is None or not self._laps_read:
             own: dict[str, frozenset[str]] = {}
             for lap in self.record.laps() if self.record else ():
                 before = own.get(lap.type, frozenset(lap.carries))
                 own[lap.type] = before | set(lap.carries) if before and lap.carries else frozenset()
-            self._where_to = Targets(self.knowledge, own)
+            if self._where_to is None or own != self._carried:
+                self._where_to, self._carried = Targets(self.knowledge, own), own
+            self._laps_read = True
         return self._where_to
 
     def _look_table(self, look: str, causes: tuple[str, ...]) -> tuple[tuple[float, ...], ...]:

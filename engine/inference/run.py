@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -33,11 +33,16 @@ class _Bench(experta.KnowledgeEngine):  # type: ignore[misc]
 
 @dataclass(slots=True)
 class _Candidate:
-    """A way of meeting a rule, and whether the network has it."""
+    """A way of meeting a rule, what its tests ask of which slot, and whether the network has it."""
 
     rule: Rule
     way: Way
+    asks: tuple[tuple[str, Callable[[Value], bool]], ...]
     built: bool = False
+
+    @classmethod
+    def of(cls, rule: Rule, way: Way) -> _Candidate:
+        return cls(rule, way, tuple((test.slot, accepts(test)) for test in way.tests))
 
 
 class RuleEngine:
@@ -53,7 +58,7 @@ class RuleEngine:
         self.knowledge = knowledge
         self._lock = threading.Lock()
         ordered = sorted(knowledge.rules.values(), key=lambda r: (r.tier, r.id))
-        self._candidates = [_Candidate(rule, way) for rule in ordered for way in ways(rule)]
+        self._candidates = [_Candidate.of(rule, way) for rule in ordered for way in ways(rule)]
         self._nots: dict[str, list[Test]] = {}
         for candidate in self._candidates:
             if candidate.way.nots:
@@ -117,7 +122,10 @@ class RuleEngine:
         possible = values["finding"]
         wanted = []
         for candidate in self._candidates:  # by tier: a finding comes before the rules that need it
-            if all(any(map(accepts(t), values.get(t.slot, ()))) for t in candidate.way.tests):
+            for slot, accept in candidate.asks:
+                if not any(map(accept, values.get(slot, ()))):
+                    break
+            else:
                 possible.extend(candidate.rule.then.findings)
                 if not candidate.built:
                     wanted.append(candidate)
