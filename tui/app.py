@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import asyncio
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import replace
-from functools import partial
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.app import App, InvalidThemeError
@@ -114,6 +115,7 @@ class LapwiseApp(App[None]):
         self.touch = touch or self.choices.touch
         self.large = self.choices.large
         self.desk = Desk(Case())
+        self._writing = asyncio.Lock()
         self.own_laps: tuple[OwnLap, ...] = ()
         self.seen_lately: tuple[str, ...] = ()
         self._own_bench: Bench | None = None
@@ -174,6 +176,9 @@ class LapwiseApp(App[None]):
             self.do_guide()
 
     async def on_unmount(self) -> None:
+        if self.bench.ready:
+            with suppress(LapwiseError, OSError):
+                await self.write(self.bench.keep)
         for bench in {self.bench, self._own_bench} - {None}:
             assert bench is not None
             bench.close()
@@ -195,21 +200,32 @@ class LapwiseApp(App[None]):
             case = replace(fresh(case), facet=case.facet)
         case = restated(case)
         self.desk = replace(self.desk, case=case)
-        start(self, partial(self.keep, case), group="keep")
+        start(self, self.keep, group="keep")
 
-    async def keep(self, case: Case) -> None:
-        """Put the case on disk as it happens; the newest one wins where several wait."""
+    async def write(self, work: Callable[[Desk], Desk], *, ends: bool = False) -> None:
+        """Put something of the case on disk: one after the other, each upon what the one before left.
+
+        ``work`` runs on the bench's thread. What was stated while it ran stays stated, unless ``work`` ``ends`` the
+        case. Raises what ``work`` raises.
+        """
+        async with self._writing:
+            before = self.desk
+            after = await self.bench.do(work, before)
+            stated = self.desk.case
+            if stated != before.case and not ends:
+                logged = after.case
+                stated = replace(stated, tried=logged.tried, saw=logged.saw, settled=logged.settled)
+                after = replace(after, case=stated)
+            self.set_desk(after)
+
+    async def keep(self) -> None:
+        """Put the case on disk as it now stands; says so if that cannot be."""
         try:
-            kept = await self.bench.do(self.bench.keep, replace(self.desk, case=case))
+            await self.write(self.bench.keep)
         except (LapwiseError, OSError) as error:
             screen = self.screen
             if isinstance(screen, AreaScreen):
                 screen.warn(f"Not kept: {error}")
-            return
-        if self.desk.case == case:
-            self.desk = kept
-        elif self.desk.case_id is None:
-            self.desk = replace(self.desk, case_id=kept.case_id, steps=kept.steps)
 
     async def look_back(self) -> None:
         """Read own laps and what was seen lately from the record."""
@@ -317,6 +333,7 @@ class LapwiseApp(App[None]):
         start(self, self._swap, group="start", alone=True)
 
     async def _swap(self) -> None:
+        await self.keep()
         if self.bench.sample and self._own_bench is not None:
             sample, self.bench, self._own_bench = self.bench, self._own_bench, None
             sample.close()

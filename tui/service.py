@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import gc
 import threading
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
     from lapwise.engine.learning import Learned
     from lapwise.engine.learning.model import WhatWorks
     from lapwise.engine.machine import MachineProfile
-    from lapwise.engine.record.model import CaseRecord, LapState, LapUse, OwnLap, Step
+    from lapwise.engine.record.model import CaseRecord, LapState, LapUse, OwnLap
     from lapwise.engine.record.store import Record
     from lapwise.engine.transfer import Fit
     from lapwise.engine.transfer import Row as FacetRow
@@ -114,7 +115,7 @@ class Bench:
             with self._thinking:
                 if mine == self._asked:
                     try:
-                        answer = self.exact(case)
+                        answer = self.exact(case, lambda: mine != self._asked)
                     except Exception as error:  # handed to the caller, whatever it is
                         failed = error
             with contextlib.suppress(RuntimeError):
@@ -122,6 +123,10 @@ class Bench:
 
         threading.Thread(target=work, name="exact", daemon=True).start()
         return await future
+
+    def stop_looking_on(self) -> None:
+        """Give up the search for an exact order that nobody waits for any more."""
+        self._asked += 1
 
     def close(self) -> None:
         """Let go of the threads and the record. What was logged is on disk already."""
@@ -155,6 +160,8 @@ class Bench:
         except LapwiseError as error:
             self.words.append(str(error))
         self._session = Session(self._knowledge, record=self._record, profile=self._profile)
+        # what is known stays as long as the program: the collector need not walk through it again and again
+        gc.freeze()
         self.ready = True
 
     def _open_record(self) -> Record | None:
@@ -206,10 +213,10 @@ class Bench:
             session.forget_answers()
             return session.quick(case)
 
-    def exact(self, case: Case) -> Diagnosis | None:
-        """The order of least expected minutes, or None if it takes too long."""
+    def exact(self, case: Case, cancelled: Callable[[], bool] | None = None) -> Diagnosis | None:
+        """The order of least expected minutes, or None if it takes too long or ``cancelled`` says to give it up."""
         assert self._session is not None
-        return self._session.exact(case, self.exact_seconds)
+        return self._session.exact(case, self.exact_seconds, cancelled)
 
     def unknowns(self, case: Case) -> tuple[UnknownView, ...]:
         """What would help most to know, best first."""
@@ -401,23 +408,20 @@ class Bench:
         )
         return self._read(desk.case_id)
 
-    def undo(self, desk: Desk) -> tuple[Desk, Step | None]:
-        """Take the newest remedy or look of the case back, by new rows; what was stated since stays stated.
-
-        Returns the case after it and the step taken back.
-        """
+    def undo(self, desk: Desk) -> Desk:
+        """Take ``desk.last`` back, by new rows; what was stated since stays stated."""
         if self._record is None or desk.case_id is None:
-            return self._undo_unkept(desk), None
+            return self._undo_unkept(desk)
         last = desk.last
         if last is None:
-            return desk, None
+            return desk
         while any(s.id == last.id and not s.withdrawn for s in self._record.case(desk.case_id).steps):
             self._record.undo_last(desk.case_id)
         after = self._record.case(desk.case_id).case
         stands = replace(desk.case, tried=after.tried, saw=after.saw, settled=after.settled)
         self._record.update_case(desk.case_id, stands, knowledge_digest=self.knowledge.digest)
         self._forget_answers()
-        return self._read(desk.case_id), last
+        return self._read(desk.case_id)
 
     def _undo_unkept(self, desk: Desk) -> Desk:
         if desk.case.tried:
@@ -426,12 +430,10 @@ class Bench:
 
     def amend(self, desk: Desk, minutes: float | None, note: str) -> Desk:
         """Other minutes or another note for the last log: the old row is taken back and a new one written."""
-        last = desk.last
-        if self._record is None or desk.case_id is None or last is None:
+        taken = desk.last
+        if self._record is None or desk.case_id is None or taken is None:
             return desk
-        desk, taken = self.undo(desk)
-        if taken is None:
-            return desk
+        desk = self.undo(desk)
         case_id, digest = desk.case_id, self.knowledge.digest
         assert case_id is not None
         shown = dict(taken.shown) if taken.shown else None

@@ -291,7 +291,7 @@ async def test_only_the_newest_question_is_thought_through(where: Folders, monke
     bench = Bench(where, exact_seconds=1.0)
     asked: list[Case] = []
 
-    def slow(case: Case) -> str:
+    def slow(case: Case, cancelled: object = None) -> str:
         asked.append(case)
         time.sleep(0.1)
         return case.material or ""

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
 from typing import TYPE_CHECKING, Any, ClassVar, cast
 
 from textual.app import ComposeResult
@@ -103,6 +105,13 @@ class AreaScreen(Screen[None]):
                 self.set_timer(0.05, check)
 
         self.call_after_refresh(check)
+
+    async def painted(self) -> None:
+        """Wait until what was shown is painted, so that what is not wanted at once does not hold it up."""
+        seen = asyncio.Event()
+        self.call_after_refresh(seen.set)
+        with suppress(TimeoutError):
+            await asyncio.wait_for(seen.wait(), 0.2)
 
     def say(self, text: str, *, style: str = "") -> None:
         """One line about what just happened."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import ExitStack
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
@@ -31,6 +32,8 @@ if TYPE_CHECKING:
 
 LONG_SECONDS = 120.0
 """Two minutes on one facet without a look is long: common practice, no source."""
+HOLD_SECONDS = 0.08
+"""How long the picture may wait for the ranking, so that a change and its answer are painted as one."""
 NOTHING_SEEN = ("case.seen", "case.machine", "case.say")
 FIXED = ("case.new", "case.undo", "case.edit", "case.done")
 """What can be done while there is no plan: a row to each."""
@@ -77,6 +80,7 @@ class CaseScreen(CaseChanges, AreaScreen):
         self._thinking = False
         self._moved_at = 0.0
         self._waiting: Diagnosis | None = None
+        self._held = ExitStack()
 
     def body(self) -> ComposeResult:
         with Horizontal(id="case-body"):
@@ -129,10 +133,32 @@ class CaseScreen(CaseChanges, AreaScreen):
         if asked == self._asked:
             return
         self._asked = asked
+        self._hold()
         start(self, self._rank, alone=True, group="rank")
 
+    def _hold(self) -> None:
+        """Paint nothing until the ranking is there, but no longer than :data:`HOLD_SECONDS`."""
+        self._let_go()
+        held = self._held = ExitStack()
+        held.enter_context(self.app.batch_update())
+        timer = self.set_timer(HOLD_SECONDS, partial(self._let_go, held))
+        held.callback(timer.stop)
+
+    def _let_go(self, held: ExitStack | None = None) -> None:
+        """Paint from now on; ``held``: only if this is what holds the picture."""
+        if held is None or held is self._held:
+            self._held.close()
+            self.check_idle()
+
     async def _rank(self) -> None:
+        try:
+            await self._rank_held()
+        finally:
+            self._let_go()
+
+    async def _rank_held(self) -> None:
         case, bench = self.desk.case, self.bench
+        bench.stop_looking_on()
         self.helps = ()
         self._waiting = None
         if ended(case):
@@ -155,6 +181,8 @@ class CaseScreen(CaseChanges, AreaScreen):
             self.warn(bench.trouble)
         if not answer.plan:
             return
+        self._let_go()
+        await self.painted()
         if not answer.exact:
             await self._improve(bench, case)
         if bench is self.bench and case == self.desk.case:
@@ -323,15 +351,23 @@ class CaseScreen(CaseChanges, AreaScreen):
         if remedy is None:
             self.warn("Nothing was tried yet. Mark a remedy and press t.")
             return
-        start(self, partial(self._log, remedy, outcome), group="log")
+        self._hold()
+        start(self, partial(self._log_held, remedy, outcome), group="log")
+
+    async def _log_held(self, remedy: str, outcome: Outcome) -> None:
+        try:
+            await self._log(remedy, outcome)
+        finally:
+            self._let_go()
 
     async def _log(self, remedy: str, outcome: Outcome) -> None:
         seconds = self.elapsed() if self.trying == remedy else None
         taken = None if seconds is None else max(0.1, round(seconds / 60, 1))
         timed = self.began is not None
         self.trying, self.began = None, None
+        shown = self.answer
         try:
-            desk = await self.bench.do(self.bench.log, self.desk, remedy, outcome, taken, "", self.answer)
+            await self.lapwise.write(lambda desk: self.bench.log(desk, remedy, outcome, taken, "", shown))
         except (LapwiseError, OSError) as error:
             self.warn(f"Not logged: {error}")
             return
@@ -340,7 +376,6 @@ class CaseScreen(CaseChanges, AreaScreen):
         words += f": {case_view.OUTCOME_WORDS[outcome]}"
         words += f", {minutes(taken)}" if taken is not None else ""
         words += f": {small(label)}."
-        self.lapwise.set_desk(desk)
         if outcome == "fixed":
             self.say(words + "  x: next case, u: undo", style="bold $success")
             self._show_nothing(FIXED, "Fixed")

@@ -66,10 +66,11 @@ class CaseChanges(AreaScreen):
         self.lapwise.set_desk(replace(desk, case=case))
         self.show_fields()
         self.rank()
-        start(self, partial(self._keep, case), group="keep")
+        start(self, self._keep, group="keep")
 
-    async def _keep(self, case: Case) -> None:
-        await self.lapwise.keep(case)
+    async def _keep(self) -> None:
+        await self.painted()
+        await self.lapwise.keep()
 
     def put(self, key: str, value: str | None) -> None:
         """State one thing."""
@@ -291,12 +292,12 @@ class CaseChanges(AreaScreen):
         self.read(look.label, lines, [Item("result", "enter", "Say what it showed")], shown)
 
     async def _log_look(self, look: str, result: str, taken: float) -> None:
+        shown_then = self.answer
         try:
-            desk = await self.bench.do(self.bench.look, self.desk, look, result, taken, "", self.answer)
+            await self.lapwise.write(lambda desk: self.bench.look(desk, look, result, taken, "", shown_then))
         except (LapwiseError, OSError) as error:
             self.warn(f"Not logged: {error}")
             return
-        self.lapwise.set_desk(desk)
         label = self.bench.knowledge.looks[look].label
         shown = self.bench.knowledge.looks[look].result_labels.get(result, result)
         self.say(f"Logged: {small(label)}: {small(shown)}. u: undo")
@@ -342,12 +343,12 @@ class CaseChanges(AreaScreen):
             self.say("There is nothing to take back in this case.")
             return
         self.trying, self.began = None, None
+        step = self.desk.last
         try:
-            desk, step = await self.bench.do(self.bench.undo, self.desk)
+            await self.lapwise.write(self.bench.undo)
         except (LapwiseError, OSError) as error:
             self.warn(f"Not taken back: {error}")
             return
-        self.lapwise.set_desk(desk)
         name = case_view.name_of(self.bench.knowledge, (step.remedy or step.look) if step else None, "the last log")
         self.say(f"Taken back: {small(name)}. The record keeps both rows.")
         self.show_fields()
@@ -380,11 +381,10 @@ class CaseChanges(AreaScreen):
 
     async def _amend(self, taken: float | None, note: str) -> None:
         try:
-            desk = await self.bench.do(self.bench.amend, self.desk, taken, note)
+            await self.lapwise.write(lambda desk: self.bench.amend(desk, taken, note))
         except (LapwiseError, OSError) as error:
             self.warn(f"Not changed: {error}")
             return
-        self.lapwise.set_desk(desk)
         self.say(f"Changed: {minutes(taken)}" + (f", “{note}”" if note else "") + ".")
 
     def do_new(self) -> None:
@@ -402,14 +402,13 @@ class CaseChanges(AreaScreen):
     async def _end(self, result: str | None) -> None:
         self.trying, self.began = None, None
         if result is None:
-            desk = Desk(fresh(self.desk.case))
+            self.lapwise.set_desk(Desk(fresh(self.desk.case)))
         else:
             try:
-                desk = await self.bench.do(self.bench.end, self.desk, result)
+                await self.lapwise.write(lambda desk: self.bench.end(desk, result), ends=True)
             except (LapwiseError, OSError) as error:
                 self.warn(f"Not closed: {error}")
                 return
-        self.lapwise.set_desk(desk)
         await self.lapwise.look_back()
         self.say("A new case with the same machine. Press s and say what you see.")
         self.show_fields()

@@ -193,9 +193,10 @@ class Rows(ScrollView, can_focus=True):
             body = lines[part] if part < len(lines) else Content("")
             if name == "rows--cursor" and self.has_focus:
                 body = Content(body.plain)
-            strips = Visual.to_strips(self, body, max(1, width - 2), 1, style, pad=True)
-            strip = strips[0] if strips else Strip.blank(width - 2, rich_style)
-            out.append(Strip.join([Strip([Segment(mark, rich_style)], 2), strip]).adjust_cell_length(width, rich_style))
+            # a row is one line that fits: painted straight away, without the wrapping that a visual pays for
+            told = body.render(style, "", self.app.stylesheet.parse_style)
+            segments = [Segment(mark, rich_style), *(Segment(text, shown.rich_style) for text, shown in told)]
+            out.append(Strip(segments, 2 + body.cell_length).adjust_cell_length(width, rich_style))
         return out
 
     def on_focus(self) -> None:
