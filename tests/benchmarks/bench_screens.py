@@ -21,11 +21,17 @@ import time
 from dataclasses import replace
 from pathlib import Path
 
+os.environ.setdefault("TEXTUAL_FPS", "120")  # as `lapwise` itself does, before Textual is read
+
+from textual.app import App, ComposeResult
 from textual.events import Key
+from textual.screen import ModalScreen
+from textual.widgets import OptionList, Static
 
 from lapwise.engine.case import Case
 from lapwise.engine.folders import folders
 from lapwise.tui.app import LapwiseApp
+from lapwise.tui.desk import Desk
 from lapwise.tui.keymap import Choices, write_choices
 from lapwise.tui.screens.case import CaseScreen
 from lapwise.tui.service import Bench
@@ -50,8 +56,51 @@ def milliseconds(times: list[float]) -> str:
     )
 
 
+class BareList(ModalScreen[str]):
+    """A list over a screen, as plain as Textual has it."""
+
+    def compose(self) -> ComposeResult:
+        yield OptionList(*VALUES)
+
+    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+        self.dismiss(str(event.option.prompt))
+
+
+class Bare(App[None]):
+    """A screenful of text that tells what was taken from a list: what the machine and Textual need by themselves."""
+
+    def compose(self) -> ComposeResult:
+        yield Static("nothing taken", id="taken")
+        yield Static("\n".join(["a line of words on a bare screen"] * 20), id="text")
+
+
+async def bare_key_to_paint(rounds: int) -> list[float]:
+    """Seconds from a key in a bare list to the frame that shows what was taken."""
+    app = Bare()
+    times: list[float] = []
+    async with app.run_test(size=(80, 24)) as pilot:
+        shown = asyncio.Event()
+
+        def taken(value: str | None) -> None:
+            app.query_one("#taken", Static).update(f"taken: {value}")
+            app.query_one("#text", Static).update("\n".join([f"{value} {len(times)}"] * 20))
+            app.screen_stack[0].call_after_refresh(shown.set)
+
+        for _ in range(rounds):
+            await app.push_screen(BareList(), taken)
+            await pilot.pause(0.15)
+            shown.clear()
+            started = time.perf_counter()
+            app.post_message(Key("enter", "\r"))
+            await asyncio.wait_for(shown.wait(), 10)
+            times.append(time.perf_counter() - started)
+            await pilot.pause(0.1)
+    return times
+
+
 async def key_to_ranking(rounds: int) -> None:
     """Prints the time from a key to the frame that shows the new ranking (aim 33 ms median)."""
+    bare = await bare_key_to_paint(rounds // 2)
     where = folders(tempfile.mkdtemp(prefix="lapwise-bench-"))
     write_choices(where.config, Choices(welcomed=True))
     app = LapwiseApp(where, bench=Bench(where, exact_seconds=0.0))
@@ -100,9 +149,15 @@ async def key_to_ranking(rounds: int) -> None:
             await pilot.pause(0.1)
         print(f"an answer taken in a list, to its ranking on screen: {milliseconds(times)}")
         print(f"  of it the ranking itself: {milliseconds(thought)}")
+        answered = list(times)
         times.clear()
         thought.clear()
-        for _ in range(rounds // 2):
+        first = replace(screen.desk.case, tried=())
+        for number in range(rounds // 2):
+            if number % 6 == 0:  # another case after six remedies, as at the bench
+                app.set_desk(Desk(first))
+                screen.rank()
+                await pilot.pause(0.3)
             shown.clear()
             started = time.perf_counter()
             app.post_message(Key("n", "n"))
@@ -111,6 +166,11 @@ async def key_to_ranking(rounds: int) -> None:
             await pilot.pause(0.1)
         print(f"an outcome logged (on disk), to the next ranking on screen: {milliseconds(times)}")
         print(f"  of it the ranking itself: {milliseconds(thought)}")
+    bare += await bare_key_to_paint(rounds // 2)
+    middle = statistics.median(bare)
+    print(f"a bare list, its answer on screen, before and after: {milliseconds(bare)}")
+    rank, log = (statistics.median(t) / middle for t in (answered, times))
+    print(f"  the ranking {rank:.1f} times, the log {log:.1f} times")
 
 
 def first_paint(script: str, word: bytes, env: dict[str, str]) -> float:
@@ -139,7 +199,8 @@ def main() -> None:
     asyncio.run(key_to_ranking(rounds))
     folder = Path(tempfile.mkdtemp(prefix="lapwise-bench-"))
     env = {**os.environ, "TERM": "xterm-256color", "PYTHONPATH": os.pathsep.join(sys.path[1:])}
-    for name in ("COLUMNS", "LINES", "NO_COLOR"):
+    # as on a person's machine, where what was compiled once is kept
+    for name in ("COLUMNS", "LINES", "NO_COLOR", "PYTHONDONTWRITEBYTECODE"):
         env.pop(name, None)
     screens = SCREENS.format(options=["--data", str(folder)])
     first_paint(screens, b"Correction", env)  # once, so that both find their files warm
