@@ -245,7 +245,7 @@ def checked_case(r: _Reader, data: Any) -> dict[str, Any]:
         raise Refused("case is not an object")
     inner = _Reader(data, r.now_ms)
     inner.only("material", "lap", "compound", "stage", "symptoms", "facts", "prior", "facet", "tried", "saw",
-               "own_lap", "settled")  # fmt: skip
+               "own_lap", "settled", "corrections")  # fmt: skip
     facts = data.get("facts", {})
     if not isinstance(facts, dict) or len(facts) > MOST_ITEMS:
         raise Refused("facts is not an object")
@@ -266,6 +266,7 @@ def checked_case(r: _Reader, data: Any) -> dict[str, Any]:
         "stage": stage, "symptoms": _slugs(data, "symptoms"), "facts": kept, "prior": inner.slug("prior"),
         "facet": _facet(data.get("facet", {}), r.now_ms), "tried": _pairs(data, "tried", OUTCOMES),
         "saw": _pairs(data, "saw", None), "own_lap": inner.id("own_lap", optional=True), "settled": settled,
+        "corrections": _corrections(data.get("corrections", [])),
     }  # fmt: skip
     r.cleaned = r.cleaned or inner.cleaned
     try:
@@ -299,6 +300,20 @@ def _facet(data: Any, now_ms: int) -> dict[str, Any]:
         raise Refused("trials is not a list")
     out["trials"] = [_trial(t, now_ms) for t in trials]
     return {k: v for k, v in out.items() if v is not None}
+
+
+def _corrections(data: Any) -> list[list[float | None]]:
+    """Rows of (index in teeth, angle in degrees, index change in teeth, angle change in degrees), null if not found."""
+    if not isinstance(data, list) or len(data) > MOST_ITEMS:
+        raise Refused("corrections is not a list")
+    out: list[list[float | None]] = []
+    for row in data:
+        if not isinstance(row, list) or len(row) != 4:
+            raise Refused("a correction is not four numbers")
+        index, angle = _number(row[0], "index", 0, 1000), _number(row[1], "angle", 0, 90)
+        changes = [None if v is None else _number(v, "a change", -1000, 1000) for v in row[2:]]
+        out.append([index, angle, *changes])
+    return out
 
 
 def _trial(data: Any, now_ms: int) -> dict[str, Any]:

@@ -10,12 +10,14 @@ import json
 import random
 import time
 import tracemalloc
+from dataclasses import fields, replace
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.unit.record_kit import case, shown, where
 
+from lapwise.engine.case import Case, FacetSetting, Trial
 from lapwise.engine.errors import BadInput
 from lapwise.engine.record import ids, rows
 from lapwise.engine.record.care import check
@@ -51,6 +53,29 @@ def fill(record, cases=4):
 def counts(record):
     with record.reading() as connection:
         return sorted(connection.execute("SELECT * FROM counts WHERE a <> 0 OR b <> 0"))
+
+
+def test_everything_a_case_can_hold_survives_the_record_and_the_exchange(tmp_path):
+    """A field added to the case and forgotten in the record would make such a case impossible to log."""
+    with Record.open(where(tmp_path / "a")) as first, Record.open(where(tmp_path / "b")) as second:
+        lap = first.add_lap(OwnLap("mine", "tin-lap"))
+        stated = Case(
+            material="topaz", lap="tin-lap", compound="diamond-50000", stage="prepolish", symptoms=("haze",),
+            facts={"wetness": "dry"}, prior="diamond-3000", own_lap=lap,
+            facet=FacetSetting(part="pavilion", angle=42.0, index=12.0, gear=96, size_mm=(4.0, 3.0), adapter="45",
+                               trials=(Trial(0.1, -0.2, "BBD/BBD/BBD", ink=True, fresh=True),)),
+            corrections=((12.0, 42.0, 0.1, None), (44.0, 42.0, None, -0.2)),
+        )  # fmt: skip
+        case_id = first.open_case(stated)
+        first.log_look(case_id, "loupe-check", "dotted")
+        first.log_outcome(stated, "clean-lap", "better", minutes=1, knowledge_digest="k", case_id=case_id)
+        first.update_case(case_id, replace(stated, facts={"wetness": "wet"}))
+        found = first.case(case_id).case
+        for field in fields(Case):
+            assert getattr(found, field.name) != getattr(Case(), field.name), f"{field.name} is not tried here"
+        assert found == replace(stated, facts={"wetness": "wet"}, tried=found.tried, saw=found.saw, settled=1)
+        import_lines(second, file_of(exported(first)))
+        assert second.case(case_id).case == found
 
 
 def test_export_and_import_give_the_same_record(tmp_path):
@@ -139,6 +164,10 @@ HOSTILE = {
     "case is not an object": json.dumps(good_case(case=[])),
     "material is not an id": json.dumps(good_case(case={"material": "<script>", "stage": "polish"})),
     "symptoms is not a list": json.dumps(good_case(case={"symptoms": "haze"})),
+    "corrections is not a list": json.dumps(good_case(case={"corrections": "all"})),
+    "a correction is not four": json.dumps(good_case(case={"corrections": [[1, 2, 3]]})),
+    "angle": json.dumps(good_case(case={"corrections": [[1, 400, 0, 0]]})),
+    "a change": json.dumps(good_case(case={"corrections": [[1, 40, "0", 0]]})),
     "facts are not short": json.dumps(good_case(case={"facts": {"wetness": "x" * 1000}})),
     "gear is not": json.dumps(good_case(case={"facet": {"gear": True}})),
     "no facet map": json.dumps(good_case(case={"facet": {"trials": [{"turn": 0, "angle": 0, "map": "XYZ"}]}})),
