@@ -65,6 +65,7 @@ _EVERYWHERE = (
     Action("app.large", "f5", "Large type", "More room and larger figures, or back"),
     Action("app.touch", "f7", "Touch", "Large targets for fingers, or back"),
     Action("app.palette", "ctrl+p,colon", "All actions", "Find any action by its name"),
+    Action("app.more", "f9", "More", "Choose any action of this area from a list"),
     Action("app.sample", "f8", "Sample", "Look at the invented sample, or go back to your own bench"),
     Action("app.quit", "ctrl+q", "Leave", "Leave; the case stays open as it is"),
 )
@@ -86,6 +87,7 @@ _CASE = (
     Action("case.done", "h", "So far", "What was done in this case so far"),
     Action("case.undo", "u", "Undo", "Take the last log back (the record keeps both)"),
     Action("case.edit", "e", "Time, note", "Correct the minutes of the last log, or add a note"),
+    Action("case.something-new", "g", "New way", "Offer a remedy to try for once, so that your record learns of it"),
     Action("case.new", "x", "New case", "Close this case and begin another with the same machine"),
 )
 
@@ -115,6 +117,7 @@ _TRANSFER = (
     Action("transfer.drop", "d", "Delete", "Take the marked row out", 3),
     Action("transfer.open", "o", "Open", "Read the rows from a file", 4),
     Action("transfer.save", "s", "Save", "Write the rows and predictions to a file", 5),
+    Action("transfer.use", "c", "To case", "Let the case at hand know of these corrections"),
     Action("transfer.gear", "g", "Gear", "State the number of teeth of the index gear"),
     Action("transfer.clear", "x", "Empty", "Take all rows out"),
 )

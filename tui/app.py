@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 from textual.app import App, InvalidThemeError
 from textual.binding import BindingType
 from textual.command import DiscoveryHit, Hit, Hits, Provider
+from textual.events import Event, Key
 from textual.screen import Screen
 
 from lapwise.engine.case import Case
@@ -22,6 +23,7 @@ from lapwise.tui.desk import Desk, ended, fresh, restated
 from lapwise.tui.keymap import Choices, read_choices, read_keymap, write_choices
 from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.case import CaseScreen
+from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.screens.entry import Entry
 from lapwise.tui.service import Bench
 from lapwise.tui.themes import DARK, LIGHT, PLAIN, first_theme, themes
@@ -115,6 +117,8 @@ class LapwiseApp(App[None]):
         self.touch = touch or self.choices.touch
         self.large = self.choices.large
         self.desk = Desk(Case())
+        self.running: tuple[str, float] | None = None
+        """The try that was running when the program ended, and for how many seconds by now."""
         self._writing = asyncio.Lock()
         self.own_laps: tuple[OwnLap, ...] = ()
         self.seen_lately: tuple[str, ...] = ()
@@ -127,6 +131,13 @@ class LapwiseApp(App[None]):
             self.theme = DARK
         self.set_keymap(dict(self.keymap.keys))
 
+    async def on_event(self, event: Event) -> None:
+        screen = self.screen if self._screen_stack else None
+        if isinstance(event, Key) and isinstance(screen, Dialog) and not screen.listening:
+            screen.typed_early(event)
+            return
+        await super().on_event(event)
+
     # --- start and end ---------------------------------------------------------------------------------------
 
     def on_ready(self) -> None:
@@ -138,6 +149,7 @@ class LapwiseApp(App[None]):
             if not self.bench.ready:
                 await self.bench.do(self.bench.load)
             self.desk = await self.bench.do(self.bench.resume)
+            self.running = await self.bench.do(self.bench.clock_of, self.desk)
             await self.look_back()
         except LapwiseError as error:
             screen = self.screen
@@ -157,7 +169,8 @@ class LapwiseApp(App[None]):
             elif self.bench.sample:
                 screen.say("The sample: all of it invented, nothing of it is kept. F8 goes back to your own bench.")
             elif self.desk.resumed:
-                screen.say("Your case is still open, as you left it.")
+                clock = " The clock of the try runs on." if self.running else ""
+                screen.say("Your case is still open, as you left it." + clock)
         if (
             not self.choices.welcomed
             and not self.bench.sample
@@ -197,7 +210,7 @@ class LapwiseApp(App[None]):
         """Take the case as it now stands from another area than the case's own, and put it on disk."""
         if ended(self.desk.case):
             self.desk = Desk(fresh(case))
-            case = replace(fresh(case), facet=case.facet)
+            case = replace(fresh(case), facet=case.facet, corrections=case.corrections)
         case = restated(case)
         self.desk = replace(self.desk, case=case)
         start(self, self.keep, group="keep")
@@ -279,6 +292,8 @@ class LapwiseApp(App[None]):
             self.do_glossary()
         elif chosen == "all":
             self.do_palette()
+        elif chosen == "keys":
+            self.do_keys()
 
     def show_page(self, name: str) -> None:
         """Show a help page by its file name without ending."""
@@ -295,8 +310,30 @@ class LapwiseApp(App[None]):
     def do_page(self) -> None:
         self.show_page(self.current_mode)
 
+    def do_keys(self) -> None:
+        """How to choose own keys, with the name of every action."""
+        from lapwise.tui.screens.help import keys_sheet
+
+        self.push_screen(keys_sheet(self))
+
     def do_palette(self) -> None:
         self.action_command_palette()
+
+    def do_more(self) -> None:
+        """Every action of this area and of everywhere as a list to tap."""
+        from lapwise.tui.screens.chooser import Chooser
+
+        screen = self.screen
+        if not isinstance(screen, AreaScreen):
+            return
+        entries = [Entry(a.id, a.label, a.about, "Here") for a in of_area(screen.area)]
+        entries += [Entry(a.id, a.label, a.about, "Everywhere") for a in of_area("app") if a.id != "app.more"]
+
+        def chosen(ids: tuple[str, ...] | None) -> None:
+            if ids:
+                (self.action_act if ids[0].startswith("app.") else screen.action_act)(ids[0])
+
+        self.push_screen(Chooser("What to do?", entries), chosen)
 
     def do_quit(self) -> None:
         self.exit()

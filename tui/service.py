@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from lapwise.engine.knowledge.show import Shown
     from lapwise.engine.learning import Learned
     from lapwise.engine.learning.model import WhatWorks
+    from lapwise.engine.learning.tryout import Tryout
     from lapwise.engine.machine import MachineProfile
     from lapwise.engine.record.model import CaseRecord, LapState, LapUse, OwnLap
     from lapwise.engine.record.store import Record
@@ -455,6 +456,26 @@ class Bench:
             self._record.close_case(desk.case_id, result)
             self._forget_answers()
         return Desk(fresh(desk.case))
+
+    def keep_clock(self, desk: Desk, remedy: str | None, seconds: float) -> None:
+        """Note on disk which remedy is being tried and for how long by now; None if none is."""
+        from lapwise.tui.running import forget_running, keep_running
+
+        if remedy is None:
+            forget_running(self.where.data)
+        elif self._record is not None and desk.case_id is not None:
+            keep_running(self.where.data, desk.case_id, remedy, seconds)
+
+    def clock_of(self, desk: Desk) -> tuple[str, float] | None:
+        """(remedy, seconds) of the try that was running when the program ended, if it was of this case."""
+        from lapwise.tui.running import read_running
+
+        return read_running(self.where.data, desk.case_id) if desk.case_id is not None else None
+
+    def something_new(self, case: Case) -> Tryout | None:
+        """A remedy to try for once, so that the record learns of it; None if there is nothing to offer."""
+        assert self._session is not None
+        return self._session.something_new(case)
 
     def lately(self) -> tuple[tuple[OwnLap, ...], tuple[str, ...]]:
         """Own laps, and what was seen in the newest cases, most often first."""

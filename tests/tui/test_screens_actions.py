@@ -8,9 +8,9 @@ from importlib.resources import files
 from pathlib import Path
 
 import pytest
-from tests.tui.steps import keys, screen_text, settle
+from tests.tui.steps import keys, screen_text, send, settle, until, words
 from textual.widget import Widget
-from textual.widgets import OptionList
+from textual.widgets import Input, OptionList
 
 from lapwise.engine.case import Case, FacetSetting
 from lapwise.engine.errors import LapwiseError
@@ -20,6 +20,7 @@ from lapwise.tui.cli.screens import open_screens
 from lapwise.tui.keymap import Choices, read_choices, read_keymap, write_choices
 from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.widgets.bar import Bar
+from lapwise.tui.widgets.rows import Rows
 
 Make = Callable[..., LapwiseApp]
 INK, PAPER = "#c5c8c6", "#292929"
@@ -110,7 +111,7 @@ async def test_every_item_at_the_foot_by_mouse(
         assert isinstance(screen, AreaScreen)
         assert screen.area == area
         called: list[str] = []
-        for action in foot(area):
+        for action in (*foot(area), *(a for a in of_area("app") if a.id == "app.more")):
             target = app if action.area == "app" else screen
             monkeypatch.setattr(target, action.method, lambda a=action.id: called.append(a))
         bar = screen.query_one("#actions", Bar)
@@ -168,16 +169,16 @@ def test_every_widget_that_takes_focus_explains_itself() -> None:
 
 
 def test_own_keys_replace_the_shipped_ones(tmp_path: Path) -> None:
-    (tmp_path / "keys.yaml").write_text("case.fixed: g\narea.laps: f9\n")
+    (tmp_path / "keys.yaml").write_text("case.fixed: z\narea.laps: f10\n")
     found = read_keymap(tmp_path)
     assert not found.problems
-    assert found.keys == {"case.fixed": "g", "area.laps": "f9"}
+    assert found.keys == {"case.fixed": "z", "area.laps": "f10"}
 
 
 @pytest.mark.parametrize(
     ("text", "word"),
     [
-        ("case.fixt: g", "case.fixed"),
+        ("case.fixt: z", "case.fixed"),
         ("case.fixed: w", "case.worse"),
         ("case.fixed: f1", "app.help"),
         ("case.fixed:", "a key is wanted"),
@@ -246,3 +247,45 @@ def test_without_a_terminal_it_says_so(capsys: pytest.CaptureFixture[str], tmp_p
         open_screens(str(tmp_path))
     assert caught.value.exit_code == 2
     assert "need a terminal" in str(caught.value)
+
+
+async def test_what_is_typed_before_a_list_is_open_reaches_it(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        for key in ("s", "h", "a", "z", "e"):  # all in one burst, as over a slow line
+            send(app, key, key)
+        await until(pilot, lambda: bool(app.screen.query(Input)) and app.screen.query_one(Input).value == "haze")
+        send(app, "escape")
+        await settle(pilot)
+        for key in ("s", "down", "down", "enter"):
+            send(app, key)
+        await until(pilot, lambda: len(app.screen_stack) == 1 and bool(app.desk.case.symptoms))
+
+
+async def test_more_lists_every_action_and_carries_it_out(make_app: Make, monkeypatch: pytest.MonkeyPatch) -> None:
+    app = make_app(touch=True)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        called: list[str] = []
+        monkeypatch.setattr(app.screen, "do_undo", lambda: called.append("undo"))
+        monkeypatch.setattr(app, "do_light", lambda: called.append("light"))
+        await keys(pilot, "f9")
+        listed = [row.id for row in app.screen.query_one(Rows).rows if not row.heading]
+        wanted = [a.id for a in (*of_area("case"), *of_area("app")) if a.id != "app.more"]
+        assert listed == wanted
+        await keys(pilot, "=undo", "enter", "f9", "=light", "enter")
+        assert called == ["undo", "light"]
+
+
+async def test_the_help_names_the_file_and_the_id_of_every_action_for_own_keys(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "f1", "k")
+        text = words(app, "#sheet-text")
+        assert str(app.where.config / "keys.yaml") in text
+        for action in ACTIONS:
+            assert action.id in text
+        for area in AREAS:
+            assert f"area.{area.id}" in text

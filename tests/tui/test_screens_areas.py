@@ -10,6 +10,7 @@ import pytest
 from tests.tui.steps import keys, screen_text, settle, status, until, words
 
 from lapwise.engine.case import Case, FacetSetting, Trial
+from lapwise.engine.conclusions import Fact
 from lapwise.engine.folders import Folders
 from lapwise.engine.machine import MachineProfile, load_profile, save_profile
 from lapwise.engine.record.model import OwnLap
@@ -219,8 +220,12 @@ async def test_rows_typed_and_the_prediction(make_app: Make) -> None:
 
 async def test_a_file_is_read_a_mistyped_sign_marked_and_all_written(make_app: Make, where: Folders) -> None:
     table = "index,angle,index_change,angle_change\n" + "".join(
-        f"{i},42,,{c}\n" for i, c in ((96, 0.2), (12, 0.14), (24, 0.0), (36, 0.14), (48, -0.2), (60, -0.14), (72, 0.0))
-    )
+        f"{i},42,{d},{c}\n"
+        for i, d, c in (
+            (96, 0.0, 0.2), (12, -0.0419, 0.14), (24, -0.0592, 0.0), (36, -0.0419, 0.14), (48, 0.0, -0.2),
+            (60, 0.0419, -0.14), (72, 0.0592, 0.0),
+        )
+    )  # fmt: skip
     where.data.mkdir(parents=True, exist_ok=True)
     (where.data / "in.csv").write_text(table + "84,42,,\nbad,row,,\n")
     app = make_app()
@@ -233,13 +238,16 @@ async def test_a_file_is_read_a_mistyped_sign_marked_and_all_written(make_app: M
         assert isinstance(screen, TransferScreen)
         assert len(screen.rows) == 8
         assert "Left out" in status(app)
-        if screen.answer is not None and screen.answer.suspects:
-            assert "!" in screen_text(app)
+        assert screen.answer is not None
+        assert [(s.row, s.column) for s in screen.answer.suspects] == [(4, "angle_change")]
+        assert "sign of its angle change looks mistyped" in words(app, "#transfer-answer")
+        marked = [line for line in screen_text(app).splitlines() if "+0.140" in line and "36" in line]
+        assert marked
+        assert all("!" in line for line in marked)
         await keys(pilot, "s")
         app.screen.query_one("#blank-file").value = str(where.data / "out.csv")  # type: ignore[attr-defined]
         await keys(pilot, "enter")
-        if screen.answer is not None:
-            assert "84" in (where.data / "out.csv").read_text()
+        assert "84" in (where.data / "out.csv").read_text()
         await keys(pilot, "s")
         app.screen.query_one("#blank-file").value = str(where.data / "out.csv")  # type: ignore[attr-defined]
         await keys(pilot, "enter")
@@ -252,6 +260,49 @@ async def test_a_file_is_read_a_mistyped_sign_marked_and_all_written(make_app: M
         assert "/no/such/file.csv" in status(app)
         await keys(pilot, "g", *["backspace"] * 3, "=64", "enter")
         assert screen.gear == 64
+
+
+async def test_the_case_takes_the_corrections_and_keeps_them(where: Folders, make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        app.restate(Case("quartz", "acrylic-lap", "cerium-oxide", symptoms=("partial-polish",)))
+        await settle(pilot)
+        await keys(pilot, "3", "c")
+        assert "Give the corrections of a facet first" in status(app)
+        screen = app.screen
+        assert isinstance(screen, TransferScreen)
+        for index, one, two in (("96", "0", "0.3"), ("24", "-0.0888", "0"), ("48", "0", "-0.3"), ("72", "0.0888", "0")):
+            await keys(pilot, "a", f"={index}", "enter", "=42", "enter", f"={one}", "enter", f"={two}", "enter")
+        before = len(screen.rows)
+        await keys(pilot, "c")
+        assert f"counts with {before} corrected facets" in status(app)
+        assert [row[:2] for row in app.desk.case.corrections] == [(96, 42), (24, 42), (48, 42), (72, 42)]
+        await keys(pilot, "c")
+        assert "knows these corrections already" in status(app)
+        await keys(pilot, "1")
+        assert "4 facets corrected" in screen_text(app)
+        answer = app.screen.answer  # type: ignore[attr-defined]
+        assert ("stone_pattern", "one-wave") in {(f.slot, f.value) for f in await facts(app)}
+        assert "re-dop" in [step.remedy for step in answer.plan]
+    again = make_app()
+    async with again.run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "3")
+        screen = again.screen
+        assert isinstance(screen, TransferScreen)
+        assert len(screen.rows) == 4, "the rows are there again, from the case"
+        await keys(pilot, "x")
+        assert "c takes them out of the case too" in status(again)
+        await keys(pilot, "c")
+        assert again.desk.case.corrections == ()
+
+
+async def facts(app: LapwiseApp) -> tuple[Fact, ...]:
+    """The raw facts that the engine takes from the case at hand."""
+    session = app.bench._session
+    assert session is not None
+    return (await app.bench.do(session.prepare, app.desk.case)).facts
 
 
 # --- record -------------------------------------------------------------------------------------------------------

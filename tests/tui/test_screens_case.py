@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import asyncio
+import json
 import time
 from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from tests.tui.conftest import Clock
-from tests.tui.steps import keys, screen_text, settle, status, until, words
+from tests.tui.steps import keys, screen_text, send, settle, status, until, words
 from textual.pilot import Pilot
 
 from lapwise.engine.case import Case
 from lapwise.engine.folders import Folders
 from lapwise.engine.record.store import Record
 from lapwise.tui.app import LapwiseApp
+from lapwise.tui.running import LONGEST_SECONDS, RUNNING_FILE, keep_running, read_running
 from lapwise.tui.screens.case import CaseScreen
 from lapwise.tui.screens.chooser import Chooser
 from lapwise.tui.screens.sheet import Sheet
@@ -302,3 +305,108 @@ async def test_only_the_newest_question_is_thought_through(where: Folders, monke
     assert answers[-1] == "opal"
     assert len(asked) <= 2, "what was asked anew is not worked out"
     bench.close()
+
+
+async def test_the_clock_of_a_try_goes_on_after_the_program_was_cut_off(where: Folders, make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await begin(pilot)
+        await keys(pilot, "down", "t")
+        trying = case_screen(app).trying
+    note = where.data / RUNNING_FILE
+    kept_note = json.loads(note.read_text())
+    note.write_text(json.dumps({**kept_note, "began": kept_note["began"] - 90}))
+    again = make_app()
+    async with again.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        screen = case_screen(again)
+        assert screen.trying == trying
+        assert 90 <= (screen.elapsed() or 0) < 100
+        assert "The clock of the try runs on" in status(again)
+        await keys(pilot, "b")
+        assert screen.desk.last is not None
+        assert screen.desk.last.minutes == pytest.approx(1.5, abs=0.2)
+        await keys(pilot, "f")
+    assert not note.exists(), "nothing is being tried any more"
+
+
+@pytest.mark.parametrize("text", ["", "[]", "{", '{"case": 1}', '{"case": "x", "remedy": "y", "began": "soon"}'])
+def test_a_clock_that_cannot_be_read_is_none(tmp_path: Path, text: str) -> None:
+    (tmp_path / RUNNING_FILE).write_text(text)
+    assert read_running(tmp_path, "x") is None
+
+
+def test_only_the_clock_of_this_case_and_of_today_is_taken_up(tmp_path: Path) -> None:
+    assert read_running(tmp_path, "mine") is None
+    keep_running(tmp_path, "mine", "let-cool", 60)
+    assert read_running(tmp_path, "other") is None
+    assert read_running(tmp_path, "mine") == ("let-cool", pytest.approx(60, abs=5))
+    keep_running(tmp_path, "mine", "let-cool", LONGEST_SECONDS + 60)
+    assert read_running(tmp_path, "mine") is None
+    keep_running(tmp_path, "mine", "let-cool", -600)  # the clock was set back in between
+    assert read_running(tmp_path, "mine") == ("let-cool", 0.0)
+    keep_running(tmp_path / "not there", "mine", "let-cool", 60)  # a folder that cannot be written is let be
+
+
+async def test_a_log_that_failed_leaves_the_clock_running(
+    make_app: Make, clock: Clock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await begin(pilot)
+        await keys(pilot, "t")
+        clock.seconds += 45
+
+        def full(*_: object) -> None:
+            raise OSError(28, "No space left on device")
+
+        monkeypatch.setattr(app.bench, "log", full)
+        await keys(pilot, "n")
+        assert "Not logged" in status(app)
+        assert case_screen(app).elapsed() == 45
+        assert app.desk.case.tried == ()
+
+
+async def test_what_is_stated_while_a_log_is_on_its_way_stays_stated(
+    where: Folders, make_app: Make, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.restate(QUARTZ)
+        case_screen(app).refresh_view()
+        await until(pilot, lambda: case_screen(app).answer is not None)
+        log = app.bench.log
+
+        def slow(*given: object) -> object:
+            time.sleep(0.2)
+            return log(*given)  # type: ignore[arg-type]
+
+        monkeypatch.setattr(app.bench, "log", slow)
+        send(app, "n", "n")
+        await asyncio.sleep(0.05)
+        await pilot.pause(0)
+        case_screen(app).put("wetness", "dry")
+        await settle(pilot)
+        assert app.desk.case.facts["wetness"] == "dry"
+        assert len(app.desk.case.tried) == 1
+        assert len(kept(where)) == 1
+    with Record.open(where, readonly=True) as record:
+        assert len(record.cases()) == 1, "one case, whichever came first"
+        assert record.last_case().case.facts["wetness"] == "dry"  # type: ignore[union-attr]
+
+
+async def test_something_new_is_offered_once_there_is_a_record(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "g")
+        assert "First say what you see" in status(app)
+        await begin(pilot)
+        await keys(pilot, "n", "g")
+        assert isinstance(app.screen, Sheet)
+        assert "finding out matters more than time" in words(app, "#sheet-text")
+        await keys(pilot, "t")
+        assert case_screen(app).trying in {s.remedy for s in case_screen(app).answer.plan}  # type: ignore[union-attr]

@@ -10,9 +10,9 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.content import Content
-from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
+from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.words import safe
 
@@ -31,7 +31,7 @@ Check = Callable[[Mapping[str, str]], str | None]
 """Looks over what was typed; answers with a complaint for the person, or None."""
 
 
-class Ask(ModalScreen[dict[str, str] | None]):
+class Ask(Dialog[dict[str, str] | None]):
     """Answers with what was typed by blank id, or None if it was left. Enter goes on, and takes it at the last."""
 
     BINDINGS: ClassVar[list[BindingType]] = [

@@ -83,7 +83,11 @@ class AreaScreen(Screen[None]):
                 for a in AREAS
             ]
         )
-        self.query_one("#actions", Bar).show([Item(a.id, keymap.shown(a), a.label) for a in foot(self.area)])
+        actions = [Item(a.id, keymap.shown(a), a.label) for a in foot(self.area)]
+        if self.lapwise.touch:
+            # a finger has no keys: what is not at the foot is one tap further
+            actions[-1:] = [Item("app.more", "☰", "More"), actions[-1]]
+        self.query_one("#actions", Bar).show(actions)
 
     def bench_ready(self) -> None:
         """Called once when the engine is ready; shows everything."""

@@ -19,24 +19,20 @@ from lapwise.tui.actions import OUTCOME_ACTIONS, of_area
 from lapwise.tui.desk import Desk, ended, worth_keeping
 from lapwise.tui.screens import case_view
 from lapwise.tui.screens.base import AreaScreen, keys_of
-from lapwise.tui.screens.case_changes import CaseChanges
+from lapwise.tui.screens.case_log import FIXED, CaseLog
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.fields import Fields
 from lapwise.tui.widgets.rows import Rows, text_row
-from lapwise.tui.words import clock, fit, minutes, small
+from lapwise.tui.words import fit
 from lapwise.tui.work import start
 
 if TYPE_CHECKING:
     from lapwise.engine.diagnosis.model import Diagnosis, PlanStep, UnknownView
     from lapwise.tui.service import Bench
 
-LONG_SECONDS = 120.0
-"""Two minutes on one facet without a look is long: common practice, no source."""
 HOLD_SECONDS = 0.08
 """How long the picture may wait for the ranking, so that a change and its answer are painted as one."""
 NOTHING_SEEN = ("case.seen", "case.machine", "case.say")
-FIXED = ("case.new", "case.undo", "case.edit", "case.done")
-"""What can be done while there is no plan: a row to each."""
 OUTCOMES: tuple[tuple[Outcome, str, str], ...] = (
     ("fixed", "Fixed", "Fixed"), ("better", "Better", "Better"), ("no-change", "No change", "No change"),
     ("worse", "Worse", "Worse"),
@@ -62,7 +58,7 @@ class CaseFields(Fields):
     )
 
 
-class CaseScreen(CaseChanges, AreaScreen):
+class CaseScreen(CaseLog, AreaScreen):
     """Where the day is spent."""
 
     area = "case"
@@ -75,8 +71,9 @@ class CaseScreen(CaseChanges, AreaScreen):
         self.answer: Diagnosis | None = None
         self.trying: str | None = None
         self.began: float | None = None
+        self.follow = False
         self.helps: tuple[UnknownView, ...] = ()
-        self._asked: tuple[Case, int, int] | None = None
+        self.asked: tuple[Case, int, int] | None = None
         self._thinking = False
         self._moved_at = 0.0
         self._waiting: Diagnosis | None = None
@@ -102,6 +99,11 @@ class CaseScreen(CaseChanges, AreaScreen):
             [Item(o, keys.shown(actions[OUTCOME_ACTIONS[o]]), label, short) for o, label, short in OUTCOMES]
         )
         self.set_interval(1.0, self._tick)
+
+    def bench_ready(self) -> None:
+        if (running := self.lapwise.running) is not None:
+            self.time_try(*running)
+        super().bench_ready()
 
     def dress(self) -> None:
         super().dress()
@@ -130,31 +132,33 @@ class CaseScreen(CaseChanges, AreaScreen):
         What was asked already is not asked again: coming back from a sheet changes nothing.
         """
         asked = (self.desk.case, self.bench.changes, id(self.bench))
-        if asked == self._asked:
+        if asked == self.asked:
             return
-        self._asked = asked
-        self._hold()
-        start(self, self._rank, alone=True, group="rank")
+        self.asked = asked
+        self.hold()
+        start(self, self.rank_now, alone=True, group="rank")
 
-    def _hold(self) -> None:
-        """Paint nothing until the ranking is there, but no longer than :data:`HOLD_SECONDS`."""
-        self._let_go()
-        held = self._held = ExitStack()
+    def hold(self) -> ExitStack:
+        """Paint nothing until the ranking is there, but no longer than :data:`HOLD_SECONDS`; returns what holds."""
+        before, held = self._held, ExitStack()
         held.enter_context(self.app.batch_update())
-        timer = self.set_timer(HOLD_SECONDS, partial(self._let_go, held))
+        timer = self.set_timer(HOLD_SECONDS, partial(self.let_go, held))
         held.callback(timer.stop)
+        self._held = held
+        before.close()
+        return held
 
-    def _let_go(self, held: ExitStack | None = None) -> None:
+    def let_go(self, held: ExitStack | None = None) -> None:
         """Paint from now on; ``held``: only if this is what holds the picture."""
         if held is None or held is self._held:
             self._held.close()
             self.check_idle()
 
-    async def _rank(self) -> None:
+    async def rank_now(self) -> None:
         try:
             await self._rank_held()
         finally:
-            self._let_go()
+            self.let_go()
 
     async def _rank_held(self) -> None:
         case, bench = self.desk.case, self.bench
@@ -162,10 +166,10 @@ class CaseScreen(CaseChanges, AreaScreen):
         self.helps = ()
         self._waiting = None
         if ended(case):
-            self._show_nothing(FIXED, "Fixed")
+            self.show_nothing(FIXED, "Fixed")
             return
         if not worth_keeping(case):
-            self._show_nothing(NOTHING_SEEN, "What to try")
+            self.show_nothing(NOTHING_SEEN, "What to try")
             return
         self._thinking = True
         try:
@@ -176,12 +180,15 @@ class CaseScreen(CaseChanges, AreaScreen):
         if bench is not self.bench:
             return
         self._thinking = not answer.exact
+        if self.follow and answer.plan:
+            self.time_try(answer.plan[0].remedy)
+        self.follow = False
         self.show_answer(answer)
         if bench.trouble:
             self.warn(bench.trouble)
         if not answer.plan:
             return
-        self._let_go()
+        self.let_go()
         await self.painted()
         if not answer.exact:
             await self._improve(bench, case)
@@ -213,14 +220,13 @@ class CaseScreen(CaseChanges, AreaScreen):
         mark = rows.marked if same else (answer.plan[0].remedy if answer.plan else None)
         self.answer = answer
         if self.trying is not None and self.trying not in {s.remedy for s in answer.plan}:
-            self.trying = None
-            self.began = None
-        self._show_rows(mark)
+            self.time_try(None)
+        self.show_rows(mark)
         self._show_title()
         self._show_notes()
         self.show_trying()
 
-    def _show_rows(self, mark: str | None) -> None:
+    def show_rows(self, mark: str | None) -> None:
         rows = self.query_one(PlanRows)
         plan = self.answer.plan if self.answer else ()
         tall = rows.row_height > 1
@@ -262,6 +268,10 @@ class CaseScreen(CaseChanges, AreaScreen):
             return None
         return next((s for s in self.answer.plan if s.remedy == marked), None)
 
+    def mark(self, remedy: str) -> None:
+        """Put the mark on a remedy of the plan."""
+        self.query_one(PlanRows).mark(remedy)
+
     def on_resize(self) -> None:
         if self.bench.ready:
             self.call_after_refresh(self._show_title)
@@ -280,119 +290,9 @@ class CaseScreen(CaseChanges, AreaScreen):
         if better.case == self.desk.case and not self.cursor_is_moving():
             self.show_answer(better)
 
-    # --- the clock -------------------------------------------------------------------------------------------
-
-    def elapsed(self) -> float | None:
-        """Seconds since the try began, or None if none did."""
-        return None if self.began is None else max(0.0, self.lapwise.clock() - self.began)
-
-    def _tick(self) -> None:
-        if self.trying is not None:
-            self.show_trying()
-
-    def show_trying(self) -> None:
-        """The line above the outcomes: what is being tried and for how long."""
-        line = self.query_one("#trying", Static)
-        if not self.bench.ready:
-            return
-        step = self.marked_step()
-        seconds = self.elapsed()
-        if self.trying is not None and seconds is not None:
-            label = case_view.name_of(self.bench.knowledge, self.trying)
-            parts: list[tuple[str, str]] = [
-                ("» Trying ", "bold $secondary"), (label, "bold"), (f"   {clock(seconds)}", ""),
-            ]  # fmt: skip
-            if seconds >= LONG_SECONDS:
-                parts.append(("   ● two minutes: stop and look", "$warning"))
-            parts.append(("   How did it go?", "$secondary"))
-            line.update(Content.assemble(*parts), layout=False)
-        elif step is not None:
-            ask = "?  t: start the clock"
-            words = Content.assemble(("Tried ", "$secondary"), (step.label, ""), (ask, "$secondary"))
-            line.update(words, layout=False)
-        else:
-            line.update("", layout=False)
-
-    # --- actions ---------------------------------------------------------------------------------------------
-
-    def do_try(self) -> None:
-        """Begin the marked remedy."""
-        step = self.marked_step()
-        if step is None:
-            self.warn("There is nothing to try yet. Press s and say what you see.")
-            return
-        self.trying = step.remedy
-        self.began = self.lapwise.clock()
-        self._show_rows(step.remedy)
-        self.show_trying()
-        cautions = [c for c in step.cautions if c in self.bench.knowledge.cautions]
-        if "rotating-lap" in cautions:
-            self.say("Stop the lap before you touch it.", style="bold $warning")
-        elif cautions:
-            self.say("Take care: " + case_view.name_of(self.bench.knowledge, cautions[0]), style="bold $warning")
-        else:
-            self.say("The clock is running.")
-
-    def do_fixed(self) -> None:
-        self._outcome("fixed")
-
-    def do_better(self) -> None:
-        self._outcome("better")
-
-    def do_no_change(self) -> None:
-        self._outcome("no-change")
-
-    def do_worse(self) -> None:
-        self._outcome("worse")
-
-    def _outcome(self, outcome: Outcome) -> None:
-        step = self.marked_step()
-        remedy = self.trying or (step.remedy if step else None)
-        if remedy is None:
-            self.warn("Nothing was tried yet. Mark a remedy and press t.")
-            return
-        self._hold()
-        start(self, partial(self._log_held, remedy, outcome), group="log")
-
-    async def _log_held(self, remedy: str, outcome: Outcome) -> None:
-        try:
-            await self._log(remedy, outcome)
-        finally:
-            self._let_go()
-
-    async def _log(self, remedy: str, outcome: Outcome) -> None:
-        seconds = self.elapsed() if self.trying == remedy else None
-        taken = None if seconds is None else max(0.1, round(seconds / 60, 1))
-        timed = self.began is not None
-        self.trying, self.began = None, None
-        shown = self.answer
-        try:
-            await self.lapwise.write(lambda desk: self.bench.log(desk, remedy, outcome, taken, "", shown))
-        except (LapwiseError, OSError) as error:
-            self.warn(f"Not logged: {error}")
-            return
-        label = case_view.name_of(self.bench.knowledge, remedy)
-        words = "Logged" if self.bench.record is not None else "Noted, not kept"
-        words += f": {case_view.OUTCOME_WORDS[outcome]}"
-        words += f", {minutes(taken)}" if taken is not None else ""
-        words += f": {small(label)}."
-        if outcome == "fixed":
-            self.say(words + "  x: next case, u: undo", style="bold $success")
-            self._show_nothing(FIXED, "Fixed")
-            return
-        self.say(words + "  u: undo, e: time, note")
-        self.show_fields()
-        self._asked = (self.desk.case, self.bench.changes, id(self.bench))
-        await self._rank()
-        if timed and self.answer is not None and self.answer.plan:
-            # the hand is already at the machine: the clock goes on with the next remedy
-            self.trying, self.began = self.answer.plan[0].remedy, self.lapwise.clock()
-            self._show_rows(self.trying)
-            self.show_trying()
-
-    def _show_nothing(self, actions: tuple[str, ...], title: str) -> None:
+    def show_nothing(self, actions: tuple[str, ...], title: str) -> None:
         self.answer = None
-        self.trying, self.began = None, None
+        self.time_try(None)
         table = {a.id: a for a in of_area("case")}
         keymap = self.lapwise.keymap
         rows = [text_row("act:" + name, fit(keymap.shown(table[name]), 6) + table[name].about) for name in actions]

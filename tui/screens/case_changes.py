@@ -41,8 +41,6 @@ class CaseChanges(AreaScreen):
 
     answer: Diagnosis | None
     helps: tuple[UnknownView, ...]
-    trying: str | None
-    began: float | None
 
     @property
     def desk(self) -> Desk:
@@ -54,6 +52,9 @@ class CaseChanges(AreaScreen):
 
     def rank(self) -> None:
         """Ask for the ranking."""
+
+    def time_try(self, remedy: str | None, seconds: float = 0.0) -> None:
+        """Start the clock on a remedy or stop it."""
 
     # --- changing the case -----------------------------------------------------------------------------------
 
@@ -342,7 +343,7 @@ class CaseChanges(AreaScreen):
         if self.desk.last is None and not (self.desk.case.tried or self.desk.case.saw):
             self.say("There is nothing to take back in this case.")
             return
-        self.trying, self.began = None, None
+        self.time_try(None)
         step = self.desk.last
         try:
             await self.lapwise.write(self.bench.undo)
@@ -400,7 +401,7 @@ class CaseChanges(AreaScreen):
         self.app.push_screen(_chooser("How did this case end?", ENDS), chosen)
 
     async def _end(self, result: str | None) -> None:
-        self.trying, self.began = None, None
+        self.time_try(None)
         if result is None:
             self.lapwise.set_desk(Desk(fresh(self.desk.case)))
         else:

@@ -14,6 +14,7 @@ from lapwise.tui.words import bar, capital, chance_word, fit, minutes, percent, 
 if TYPE_CHECKING:
     from lapwise.engine.diagnosis.model import Diagnosis, PlanStep, Reason
     from lapwise.engine.knowledge.model import Knowledge
+    from lapwise.engine.learning.tryout import Tryout
     from lapwise.engine.record.model import Step
 
 LOCAL = "Limits bind employers; local codes and licensed practice decide. This is no medical or legal advice."
@@ -135,6 +136,18 @@ def done_sheet(steps: tuple[Step, ...], case: Case, knowledge: Knowledge) -> lis
         done += [f"{name_of(knowledge, k)}: {r}" for k, r in case.saw]
         lines = [point(text) for text in done] or [para("Nothing yet in this case.")]
     return lines
+
+
+def new_sheet(step: PlanStep, new: Tryout) -> list[Line]:
+    """What is offered when finding out matters more than time."""
+    known = "never tried here yet" if new.trials < 0.5 else f"tried here about {new.trials:.0f} times"
+    return [
+        para("For a day on which finding out matters more than time: your record would learn from this one."),
+        Content(""),
+        heading(step.label),
+        para(f"The advice gives it {percent(new.usual)}; {known}. It takes about {minutes(step.minutes)}."),
+        para("The order of the advice stays as it is."),
+    ]
 
 
 def moves(before: Diagnosis, after: Diagnosis, most: int = 8) -> list[Line]:

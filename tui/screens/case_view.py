@@ -79,6 +79,8 @@ def machine_fields(case: Case, knowledge: Knowledge, own_name: str | None = None
         said.insert(0, case.facet.part)
     if case.facet.trials:
         said.append("facet map " + case.facet.trials[-1].map)
+    if case.corrections:
+        said.append(f"{len(case.corrections)} facets corrected")
     if said:
         fields.append(Field("say", "Also", "; ".join(said)))
     return fields

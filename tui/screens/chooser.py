@@ -10,16 +10,16 @@ from textual.binding import Binding, BindingType
 from textual.containers import Vertical
 from textual.content import Content
 from textual.events import Key
-from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
+from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.screens.entry import Entry, matching
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.rows import Paint, Row, Rows
 from lapwise.tui.words import fit, safe
 
 
-class Chooser(ModalScreen[tuple[str, ...] | None]):
+class Chooser(Dialog[tuple[str, ...] | None]):
     """Answers with the ids chosen, or None if it was left. ``many``: several may be marked."""
 
     BINDINGS: ClassVar[list[BindingType]] = [

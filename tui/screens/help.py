@@ -9,11 +9,12 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
-from textual.screen import ModalScreen
 
 from lapwise.tui.actions import AREAS, of_area
+from lapwise.tui.keymap import KEYS_FILE, shown
 from lapwise.tui.screens.base import AreaScreen
-from lapwise.tui.screens.sheet import Sheet, heading, para
+from lapwise.tui.screens.dialog import Dialog
+from lapwise.tui.screens.sheet import Line, Sheet, heading, para
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.words import fit
 
@@ -42,14 +43,39 @@ def help_sheet(app: LapwiseApp) -> Sheet:
     lines += [Content(""), heading("Keys everywhere"), _key_line("1 to 7", "Go to an area")]
     for action in of_area("app"):
         lines.append(_key_line(app.keymap.shown(action), action.about))
-    lines.append(para("Your own keys: a file keys.yaml in your config folder (lapwise where), each line action: key."))
     items = [
         Item("all", "a", "All actions"),
         Item("page", "p", "This area"),
         Item("guide", "g", "Guide"),
         Item("words", "w", "Words"),
+        Item("keys", "k", "Own keys"),
     ]
     return Sheet("Help", lines, items)
+
+
+def keys_sheet(app: LapwiseApp) -> Sheet:
+    """How to choose own keys: the file, an example, and the name of every action."""
+    lines: list[Line] = [
+        para(f"Write the keys you want into {app.where.config / KEYS_FILE}, an action and its key to a line:"),
+        Content(""),
+        Content("    case.undo: z"),
+        Content("    area.record: r"),
+        Content(""),
+        para("They count from the next start; a line that cannot be is named then, and the others count."),
+    ]
+    shipped = {f"area.{a.id}": a.key for a in AREAS}
+    for area in ("area", "app", *(a.id for a in AREAS)):
+        title = {"area": "To an area", "app": "Everywhere"}.get(area) or next(a.label for a in AREAS if a.id == area)
+        lines += [Content(""), heading(title)]
+        if area == "area":
+            lines += [_own_line(name, shown(app.keymap.keys.get(name, key))) for name, key in shipped.items()]
+        else:
+            lines += [_own_line(a.id, app.keymap.shown(a), a.label) for a in of_area(area)]
+    return Sheet("Own keys", lines)
+
+
+def _own_line(name: str, key: str, label: str = "") -> Content:
+    return Content.assemble((fit(key, 8), "bold $accent"), fit(name, 24), (label, "$secondary"))
 
 
 def _key_line(key: str, about: str) -> Content:
@@ -64,7 +90,7 @@ def page_text(name: str) -> str:
         return "# Not here yet\n\nThere is no page for this area."
 
 
-class Page(ModalScreen[None]):
+class Page(Dialog[None]):
     """A help page to read."""
 
     BINDINGS: ClassVar[list[BindingType]] = [

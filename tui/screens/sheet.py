@@ -10,15 +10,15 @@ from textual.binding import Binding, BindingType
 from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
 from textual.events import Key
-from textual.screen import ModalScreen
 from textual.widgets import Static
 
+from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.lines import Line, Lines, Point
 from lapwise.tui.words import safe
 
 
-class Sheet(ModalScreen[str | None]):
+class Sheet(Dialog[str | None]):
     """Shows lines of content; answers with the id of the item chosen by key or tap, or None."""
 
     BINDINGS: ClassVar[list[BindingType]] = [

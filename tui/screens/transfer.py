@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
@@ -68,8 +69,19 @@ class TransferScreen(AreaScreen):
             self.gear = (profile.gear if profile else None) or USUAL_GEAR
         if self.bench.sample and not self.rows:
             self._read(self.bench.where.data / "transfer-sample.csv")
+        if not self.rows:
+            self._take_from_case()
         self.show_rows()
         self.work_out()
+
+    def _take_from_case(self) -> None:
+        """The rows that the case still knows of, after the program was closed."""
+        from lapwise.engine.transfer import make_row
+
+        case = self.lapwise.desk.case
+        if case.corrections:
+            gear = self.gear = case.facet.gear or self.gear or USUAL_GEAR
+            self.rows = [make_row(at, *row, gear) for at, row in enumerate(case.corrections, 1)]
 
     # --- what is shown ---------------------------------------------------------------------------------------
 
@@ -92,8 +104,6 @@ class TransferScreen(AreaScreen):
         start(self, self._work_out, group="fit", alone=True)
 
     async def _work_out(self) -> None:
-        from dataclasses import replace
-
         self.answer, complaint = None, ""
         rows = [replace(row, number=at) for at, row in enumerate(self.rows, 1)]
         self.rows = rows
@@ -208,6 +218,20 @@ class TransferScreen(AreaScreen):
         self.rows = []
         self.show_rows()
         self.work_out()
+        if self.lapwise.desk.case.corrections:
+            self.say("The list is empty. c takes them out of the case too.")
+
+    def do_use(self) -> None:
+        """Put the measured rows into the case; without any, take them out of it."""
+        rows = tuple((r.index, r.angle, r.index_change, r.angle_change) for r in self.rows if r.measured)
+        case = self.lapwise.desk.case
+        gear = self.gear if rows else case.facet.gear
+        if rows == case.corrections:
+            self.say("The case knows these corrections already." if rows else "Give the corrections of a facet first.")
+            return
+        self.lapwise.restate(replace(case, corrections=rows, facet=replace(case.facet, gear=gear)))
+        words = f"The case now counts with {len(rows)} corrected facets." if rows else "Taken out of the case."
+        self.say(words + "  1: the case")
 
     def do_gear(self) -> None:
         from lapwise.tui.cli.facet_options import read_facet

@@ -1,0 +1,205 @@
+"""The try: its clock, its outcome in the record, and something new where finding out matters more than time."""
+
+from __future__ import annotations
+
+from contextlib import ExitStack
+from functools import partial
+from typing import TYPE_CHECKING
+
+from textual.content import Content
+from textual.widgets import Static
+
+from lapwise.engine.case import Outcome
+from lapwise.engine.errors import LapwiseError
+from lapwise.tui.screens import case_view
+from lapwise.tui.screens.case_changes import CaseChanges
+from lapwise.tui.widgets.bar import Item
+from lapwise.tui.words import clock, minutes, small
+from lapwise.tui.work import start
+
+if TYPE_CHECKING:
+    from lapwise.engine.diagnosis.model import PlanStep
+
+LONG_SECONDS = 120.0
+"""Two minutes on one facet without a look is long: common practice, no source."""
+FIXED = ("case.new", "case.undo", "case.edit", "case.done")
+"""What can be done while there is no plan: a row to each."""
+
+
+class CaseLog(CaseChanges):
+    """The part of the case screen that tries and logs; :class:`~lapwise.tui.screens.case.CaseScreen` shows it."""
+
+    trying: str | None
+    began: float | None
+    follow: bool
+    """True while the next remedy shown is to be begun at once."""
+
+    def marked_step(self) -> PlanStep | None:
+        """The plan's step under the mark."""
+        raise NotImplementedError
+
+    def mark(self, remedy: str) -> None:
+        """Put the mark on a remedy of the plan."""
+        raise NotImplementedError
+
+    def show_rows(self, mark: str | None) -> None:
+        """Show the plan's rows as they stand."""
+        raise NotImplementedError
+
+    def show_nothing(self, actions: tuple[str, ...], title: str) -> None:
+        """Show what can be done while there is no plan."""
+        raise NotImplementedError
+
+    def hold(self) -> ExitStack:
+        """Paint nothing until the ranking is there; returns what holds."""
+        raise NotImplementedError
+
+    def let_go(self, held: ExitStack | None = None) -> None:
+        """Paint from now on; ``held``: only if this is what holds the picture."""
+        raise NotImplementedError
+
+    # --- the clock -------------------------------------------------------------------------------------------
+
+    def time_try(self, remedy: str | None, seconds: float = 0.0) -> None:
+        """Start the clock on a remedy, ``seconds`` ago, or stop it (None). It survives the end of the program."""
+        before = self.trying
+        self.trying = remedy
+        self.began = None if remedy is None else self.lapwise.clock() - seconds
+        if remedy is not None or before is not None:
+            start(self, self._keep_clock, group="clock", alone=True)
+
+    async def _keep_clock(self) -> None:
+        await self.painted()
+        if self.trying is not None:
+            await self.lapwise.keep()
+        await self.bench.do(self.bench.keep_clock, self.desk, self.trying, self.elapsed() or 0.0)
+
+    def elapsed(self) -> float | None:
+        """Seconds since the try began, or None if none did."""
+        return None if self.began is None else max(0.0, self.lapwise.clock() - self.began)
+
+    def _tick(self) -> None:
+        if self.trying is not None:
+            self.show_trying()
+
+    def show_trying(self) -> None:
+        """The line above the outcomes: what is being tried and for how long."""
+        line = self.query_one("#trying", Static)
+        if not self.bench.ready:
+            return
+        step = self.marked_step()
+        seconds = self.elapsed()
+        if self.trying is not None and seconds is not None:
+            label = case_view.name_of(self.bench.knowledge, self.trying)
+            parts: list[tuple[str, str]] = [
+                ("» Trying ", "bold $secondary"), (label, "bold"), (f"   {clock(seconds)}", ""),
+            ]  # fmt: skip
+            if seconds >= LONG_SECONDS:
+                parts.append(("   ● two minutes: stop and look", "$warning"))
+            parts.append(("   How did it go?", "$secondary"))
+            line.update(Content.assemble(*parts), layout=False)
+        elif step is not None:
+            ask = "?  t: start the clock"
+            words = Content.assemble(("Tried ", "$secondary"), (step.label, ""), (ask, "$secondary"))
+            line.update(words, layout=False)
+        else:
+            line.update("", layout=False)
+
+    # --- trying and logging ----------------------------------------------------------------------------------
+
+    def do_try(self) -> None:
+        """Begin the marked remedy."""
+        step = self.marked_step()
+        if step is None:
+            self.warn("There is nothing to try yet. Press s and say what you see.")
+            return
+        self.time_try(step.remedy)
+        self.show_rows(step.remedy)
+        self.show_trying()
+        cautions = [c for c in step.cautions if c in self.bench.knowledge.cautions]
+        if "rotating-lap" in cautions:
+            self.say("Stop the lap before you touch it.", style="bold $warning")
+        elif cautions:
+            self.say("Take care: " + case_view.name_of(self.bench.knowledge, cautions[0]), style="bold $warning")
+        else:
+            self.say("The clock is running.")
+
+    def do_fixed(self) -> None:
+        self._outcome("fixed")
+
+    def do_better(self) -> None:
+        self._outcome("better")
+
+    def do_no_change(self) -> None:
+        self._outcome("no-change")
+
+    def do_worse(self) -> None:
+        self._outcome("worse")
+
+    def _outcome(self, outcome: Outcome) -> None:
+        step = self.marked_step()
+        remedy = self.trying or (step.remedy if step else None)
+        if remedy is None:
+            self.warn("Nothing was tried yet. Mark a remedy and press t.")
+            return
+        held = self.hold()
+        start(self, partial(self._log_held, remedy, outcome, held), group="log")
+
+    async def _log_held(self, remedy: str, outcome: Outcome, held: ExitStack) -> None:
+        try:
+            await self._log(remedy, outcome)
+        finally:
+            self.let_go(held)
+
+    async def _log(self, remedy: str, outcome: Outcome) -> None:
+        seconds = self.elapsed() if self.trying == remedy else None
+        taken = None if seconds is None else max(0.1, round(seconds / 60, 1))
+        timed = self.began is not None
+        self.time_try(None)
+        shown = self.answer
+        try:
+            await self.lapwise.write(lambda desk: self.bench.log(desk, remedy, outcome, taken, "", shown))
+        except (LapwiseError, OSError) as error:
+            if seconds is not None:
+                self.time_try(remedy, seconds)
+            self.warn(f"Not logged: {error}")
+            return
+        label = case_view.name_of(self.bench.knowledge, remedy)
+        words = "Logged" if self.bench.record is not None else "Noted, not kept"
+        words += f": {case_view.OUTCOME_WORDS[outcome]}"
+        words += f", {minutes(taken)}" if taken is not None else ""
+        words += f": {small(label)}."
+        if outcome == "fixed":
+            self.say(words + "  x: next case, u: undo", style="bold $success")
+            self.show_nothing(FIXED, "Fixed")
+            return
+        self.say(words + "  u: undo, e: time, note")
+        self.show_fields()
+        # the hand is already at the machine: the clock goes on with the next remedy
+        self.follow = timed
+        self.rank()
+
+    def do_something_new(self) -> None:
+        start(self, self._something_new, group="new", alone=True)
+
+    async def _something_new(self) -> None:
+        if self.answer is None or not self.answer.plan:
+            self.say("First say what you see: press s.")
+            return
+        try:
+            new = await self.bench.do(self.bench.something_new, self.desk.case)
+        except (LapwiseError, OSError) as error:
+            self.warn(str(error))
+            return
+        step = next((s for s in self.answer.plan if new is not None and s.remedy == new.remedy), None)
+        if new is None or step is None:
+            self.say("Nothing new to offer: your record holds no cases yet, or nothing is left to try.")
+            return
+        from lapwise.tui.screens.case_sheets import new_sheet
+
+        def decided(chosen: str | None) -> None:
+            if chosen == "try":
+                self.mark(step.remedy)
+                self.do_try()
+
+        self.read("Something new", new_sheet(step, new), [Item("try", "t", "Try it")], decided)
