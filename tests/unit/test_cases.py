@@ -3,7 +3,7 @@
 A case passes when one of ``cured_by`` (a remedy, or the look shown) stands in the first three of the plan, nothing of
 ``not_advised`` does, everything in ``vetoed`` is named as forbidden and stands nowhere in the plan, and nothing of
 ``not_vetoed`` is. Firm cases that fail are listed in tests/cases/known-failures.yaml with the reason (strict).
-The three held-out sets are counted and printed; what each is, and how far rules were drawn from it, stands in
+The four held-out sets are counted and printed; what each is, and how far rules were drawn from it, stands in
 tests/cases/README.md.
 """
 
@@ -46,6 +46,10 @@ SETS: Mapping[str, tuple[str, list[Entry]]] = {
     "third": (
         "Third held-out cases (watched, then read, while the rules were reviewed)",
         _read(CASES / "held-out-third"),
+    ),
+    "fourth": (
+        "Fourth held-out cases (general truths were drawn from them after they were measured)",
+        _read(CASES / "held-out-fourth"),
     ),
 }
 HELD_OUT = [entry for _, entries in SETS.values() for entry in entries]
