@@ -75,6 +75,13 @@ def outcomes(where: Folders) -> list[str]:
         return [] if last is None else [outcome for _, outcome in last.case.tried]
 
 
+def stone(where: Folders) -> str | None:
+    """The stone of the newest case on disk."""
+    with Record.open(where, readonly=True) as record:
+        last = record.last_case()
+        return None if last is None else last.case.material
+
+
 def symptoms(where: Folders) -> tuple[str, ...]:
     """What is seen in the newest case on disk."""
     if not where.record.exists():
@@ -93,46 +100,90 @@ async def soon(holds: Callable[[], bool], seconds: float = 6.0) -> bool:
     return False
 
 
-@pytest.mark.skipif(chromium() is None, reason="Chromium is not installed: the browser run left out")
-async def test_by_taps_alone_to_a_logged_case(served: str, where: Folders, tmp_path: Path) -> None:
-    async def tap(browser: Browser, line: int, item: int, of: int, left: float = 0, right: float = COLUMNS) -> None:
-        """A tap in the middle of item ``item`` (from 0) of a bar of ``of`` items between two columns."""
-        x = left + (right - left) * (item + 0.5) / of
-        await browser.tap(x * CELL[0], (line + 0.5) * CELL[1])
-        await asyncio.sleep(0.5)
+class Tapper:
+    """Taps by line and column of the screen; each waits until the picture has changed and come to rest."""
 
-    async def opened(browser: Browser, patience: float) -> None:
+    def __init__(self, browser: Browser, folder: Path) -> None:
+        self.browser, self.folder, self.count = browser, folder, 0
+
+    async def picture(self) -> bytes:
+        """What the page shows now."""
+        return await self.browser.screenshot(self.folder / "now.png")
+
+    async def rest(self, before: bytes | None = None, seconds: float = 10.0) -> bytes:
+        """Wait until the picture is another than ``before`` and the same three times; returns it.
+
+        A blinking cursor or a clock keeps it from resting for long: the wait then ends with the time.
+        """
+        ends = time.monotonic() + seconds
+        last, same = await self.picture(), 0
+        while same < 2 and time.monotonic() < ends:
+            await asyncio.sleep(0.1)
+            now = await self.picture()
+            same = same + 1 if now == last and now != before else 0
+            last = now
+        return last
+
+    async def at(self, column: float, line: float) -> None:
+        """A tap at a character."""
+        before = await self.picture()
+        await self.browser.tap((column + 0.5) * CELL[0], (line + 0.5) * CELL[1])
+        (self.folder / f"tap-{self.count:02}.png").write_bytes(await self.rest(before, 10.0))
+        self.count += 1
+
+    async def bar(self, line: int, item: int, of: int, left: float = 0, right: float = COLUMNS) -> None:
+        """A tap in the middle of item ``item`` (from 0) of a bar of ``of`` items between two columns."""
+        await self.at(left + (right - left) * (item + 0.5) / of - 0.5, line)
+
+
+AREAS_LINE, RECORD_VIEWS_LINE, FOOT_LINE, OUTCOME_LINE = 1, 5, LINES - 2, LINES - 6
+RECORD_COLUMN = 37
+"""Within the name of the record in the row of areas."""
+SHEET_LINE, SHEET = LINES - 4, (3, COLUMNS - 3)
+"""The bar at the foot of a list, and the columns it has."""
+ASK_LINE = 22
+"""The bar below one blank to fill in."""
+FIRST_ROW = 6
+"""The first row of a list that has no headings."""
+
+
+@pytest.mark.skipif(chromium() is None, reason="Chromium is not installed: the browser run left out")
+async def test_by_taps_alone_from_an_empty_folder_to_a_recipe_card(
+    served: str, where: Folders, tmp_path: Path
+) -> None:
+    async with Browser(COLUMNS * CELL[0], LINES * CELL[1]) as browser:
         await browser.go(served)
-        for _ in range(200):
+        for _ in range(300):
             if "-first-byte" in str(await browser.evaluate("document.body.className")):
                 break
             await asyncio.sleep(0.1)
-        await asyncio.sleep(patience)
+        tap = Tapper(browser, tmp_path)
+        await tap.rest()
+        await asyncio.sleep(2.0)  # what is known is read after the first picture
+        await tap.rest()
 
-    async with Browser(COLUMNS * CELL[0], LINES * CELL[1]) as browser:
-        # a slow machine may not be ready for a tap: the page is then opened afresh, and the case is still there
-        for patience in (2.0, 5.0, 10.0, 15.0):
-            await opened(browser, patience)
-            if not symptoms(where):
-                await tap(browser, LINES - 2, 0, 6)  # what is seen
-                await asyncio.sleep(patience / 10)
-                await browser.tap(30 * CELL[0], 7 * CELL[1])  # the first in the list
-                await asyncio.sleep(0.7)
-                await tap(browser, LINES - 4, 0, 5, 3, COLUMNS - 3)  # choose and close
-                if not await soon(lambda: bool(symptoms(where))):
-                    continue
-                await asyncio.sleep(patience / 4)
-            await tap(browser, LINES - 2, 1, 6)  # try
-            await asyncio.sleep(patience / 10)
-            await tap(browser, LINES - 6, 2, 4)  # no change
-            if await soon(lambda: outcomes(where) == ["no-change"]):
-                break
-        assert outcomes(where) == ["no-change"]
-        picture = await browser.screenshot(tmp_path / "browser.png")
-        assert len(picture) > 20_000, "there is something to see"
-        await asyncio.sleep(1.0)
-        await tap(browser, LINES - 6, 0, 4)  # fixed
-        assert await soon(lambda: outcomes(where) == ["no-change", "fixed"], 20.0), outcomes(where)
+        await tap.bar(FOOT_LINE, 4, 7)  # setup
+        await tap.at(20, FIRST_ROW)  # the stone
+        await tap.at(20, FIRST_ROW)  # the first of all
+        await tap.bar(FOOT_LINE, 0, 7)  # what is seen
+        await tap.at(20, FIRST_ROW)  # the first of all
+        await tap.bar(SHEET_LINE, 0, 5, *SHEET)  # choose and close
+        assert await soon(lambda: bool(symptoms(where))), "what is seen is on disk"
+        await tap.bar(FOOT_LINE, 1, 7)  # try
+        await tap.bar(OUTCOME_LINE, 2, 4)  # no change
+        assert await soon(lambda: outcomes(where) == ["no-change"]), outcomes(where)
+        await tap.bar(OUTCOME_LINE, 0, 4)  # fixed
+        assert await soon(lambda: outcomes(where) == ["no-change", "fixed"]), outcomes(where)
+
+        await tap.at(RECORD_COLUMN, AREAS_LINE)  # the record
+        await tap.bar(RECORD_VIEWS_LINE, 3, 5)  # the card
+        await tap.bar(FOOT_LINE, 3, 7)  # to a file
+        await tap.bar(ASK_LINE, 0, 3, *SHEET)  # take the name offered
+        assert await soon(lambda: bool(list(tmp_path.glob("*-card.md")))), "the card is in a file"
+        (card,) = tmp_path.glob("*-card.md")
+        assert card.name == f"{stone(where)}-card.md"
+        assert "From 1 logged case." in card.read_text()
+        assert len(await tap.picture()) > 20_000, "there is something to see"
         hosts = {urlsplit(address).netloc for address in browser.requests if not address.startswith("data:")}
         assert hosts == {urlsplit(served).netloc}, "nothing is fetched from elsewhere"
 

@@ -177,7 +177,7 @@ class RecordScreen(AreaScreen):
         except OSError as error:
             self.warn(f"{path}: {error.strerror or error}")
         else:
-            self.say(f"Written to {path}.")
+            self.say(f"Written to {path.resolve()}.")
 
     def do_check(self) -> None:
         start(self, self._check, group="care", alone=True)

@@ -300,7 +300,7 @@ class TransferScreen(AreaScreen):
         except OSError as error:
             self.warn(f"{path}: {error.strerror or error}")
         else:
-            self.say(f"{len(rows)} rows written to {path}.")
+            self.say(f"{len(rows)} rows written to {path.resolve()}.")
 
     def on_rows_chosen(self, message: Rows.Chosen) -> None:
         message.stop()
