@@ -69,6 +69,38 @@ def turn_lines(turn: float) -> list[str]:
     ]
 
 
+def outline(rows: Sequence[str], wide: int, high: int) -> dict[tuple[int, int], str]:
+    """A line in braille dots round the stone: (line, column) from the first cell's corner to the character there.
+
+    ``rows``: marks as in a map, ``.`` where there is no stone; ``wide``, ``high``: characters and lines of a mark. The
+    line lies in the characters beside the stone, so lines and columns run from -1 to one past the last.
+    """
+    lines, columns = len(rows) * high, len(rows[0]) * wide
+
+    def stone(line: int, column: int) -> bool:
+        return 0 <= line < lines and 0 <= column < columns and rows[line // high][column // wide] != "."
+
+    dots: dict[tuple[int, int], int] = {}
+    for line in range(-1, lines + 1):
+        for column in range(-1, columns + 1):
+            if stone(line, column):
+                continue
+            bits = 0
+            for (down, right), side in _BESIDE.items():
+                if stone(line + down, column + right):
+                    bits |= side
+            if bits:
+                dots[line, column] = bits
+    return {place: chr(0x2800 + bits) for place, bits in dots.items()}
+
+
+_BESIDE = {
+    (1, 0): 0xC0, (-1, 0): 0x09, (0, 1): 0xB8, (0, -1): 0x47,
+    (1, 1): 0x80, (1, -1): 0x40, (-1, 1): 0x08, (-1, -1): 0x01,
+}  # fmt: skip
+"""Where the stone lies from a character, down and right, to the dots of its side towards it."""
+
+
 @dataclass(frozen=True, slots=True)
 class Point:
     """A measured point of a curve; ``mark`` is one character."""

@@ -73,8 +73,10 @@ async def test_the_arrow_stands_at_the_dull_side_and_the_words_say_the_turn(
         assert "DOWN" in picture
         row = next(line for line in picture.splitlines() if "DOWN" in line)
         if side in ("right", "left"):
-            left, right = row[:50].find("DOWN"), row[:50].rfind("│")
-            assert (left > right) == (side == "right")
+            outline = [at for at, letter in enumerate(row[:50]) if "⠀" <= letter <= "⣿"]
+            assert len(outline) == 2
+            word = row[:50].find("DOWN")
+            assert word > outline[1] if side == "right" else 0 <= word < outline[0]
         else:
             assert f"▼ {side} must go DOWN ▼" in picture
         assert app.desk.case.facet.trials[-1].map == letters

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from lapwise.tui.drawing import Point, curve_lines, facet_lines, turn_lines
+from lapwise.tui.drawing import Point, curve_lines, facet_lines, outline, turn_lines
 
 
 def test_the_facet_with_its_arrow():
@@ -64,3 +64,23 @@ def test_a_curve_with_its_points():
 
 def test_a_flat_curve_is_drawn():
     assert any("⠤" in line or "⠒" in line or "⣀" in line or "⠉" in line for line in curve_lines([(0, 0.0), (1, 0.0)]))
+
+
+def test_the_outline_follows_the_stone_where_cells_have_none():
+    assert outline(("BD",), 1, 1) == {
+        (-1, -1): "⢀", (-1, 0): "⣀", (-1, 1): "⣀", (-1, 2): "⡀", (0, -1): "⢸", (0, 2): "⡇",
+        (1, -1): "⠈", (1, 0): "⠉", (1, 1): "⠉", (1, 2): "⠁",
+    }  # fmt: skip
+    assert outline(("...", "..."), 4, 2) == {}
+    triangle = ("..B..", ".D?D.", "BBBBB")
+    wide, high = 4, 2
+    drawn = outline(triangle, wide, high)
+
+    def stone(line, column):
+        inside = 0 <= line < len(triangle) * high and 0 <= column < len(triangle[0]) * wide
+        return inside and triangle[line // high][column // wide] != "."
+
+    for line in range(-1, len(triangle) * high + 1):
+        for column in range(-1, len(triangle[0]) * wide + 1):
+            touches = any(stone(line + a, column + b) for a in (-1, 0, 1) for b in (-1, 0, 1))
+            assert ((line, column) in drawn) == (touches and not stone(line, column))

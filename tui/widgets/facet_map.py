@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import ClassVar
 
 from rich.segment import Segment
@@ -12,6 +13,8 @@ from textual.message import Message
 from textual.reactive import var
 from textual.strip import Strip
 from textual.widget import Widget
+
+from lapwise.tui.drawing import outline
 
 Grid = tuple[str, ...]
 """Rows from the tip end to the dop end, each left to right as one faces the facet; letters as in a map."""
@@ -80,6 +83,7 @@ class FacetPicture(Widget, can_focus=True):
         self._across = 0.0
         self._along = 0.0
         self._ends = ("tip end", "dop end")
+        self._outlined: tuple[object, Mapping[tuple[int, int], str]] = (None, {})
         self._drag: str | None = None
         self._editable = editable
         self.can_focus = editable
@@ -125,25 +129,42 @@ class FacetPicture(Widget, can_focus=True):
             text = self._ends[0 if top else 1]
             text = f"▼ {text} must go DOWN ▼" if must else text
             return self._line([(text.center(span + 2), arrow if must else word)], max(0, left), base)
-        if y in (1, bottom):
-            corners = "┌┐" if y == 1 else "└┘"
-            return self._line([(corners[0] + "─" * span + corners[1], base)], left, base)
         line = y - 2
+        around = self._around(wide, high)
+        if y in (1, bottom):
+            edge = "".join(around.get((line, column), " ") for column in range(-1, span + 1))
+            return self._line([(edge, base)], left, base)
         if not 0 <= line < high * len(self.grid):
             return Strip.blank(self.size.width, base)
-        parts = [("│", base), *self._cells(line, wide, high, base), ("│", base)]
+        ends = (around.get((line, -1), " "), around.get((line, span), " "))
+        parts = [(ends[0], base), *self._cells(line, wide, high, base, around), (ends[1], base)]
         return self._sides(parts, line, high * len(self.grid), left, base, word, arrow)
 
-    def _cells(self, line: int, wide: int, high: int, base: RichStyle) -> list[tuple[str, RichStyle]]:
+    def _around(self, wide: int, high: int) -> Mapping[tuple[int, int], str]:
+        """The outline of the stone at this size, worked out once."""
+        key = (self.grid, wide, high)
+        if key != self._outlined[0]:
+            self._outlined = (key, outline(self.grid, wide, high))
+        return self._outlined[1]
+
+    def _cells(
+        self, line: int, wide: int, high: int, base: RichStyle, around: Mapping[tuple[int, int], str]
+    ) -> list[tuple[str, RichStyle]]:
         row, within = divmod(line, high)
         out: list[tuple[str, RichStyle]] = []
         for column, mark in enumerate(self.grid[row]):
             name = {"B": "bright", "R": "bright", "D": "dull", "N": "dull"}.get(mark, "unsure")
             style = self.get_component_rich_style(f"facet--{name}")
             text = FILLS[mark] * wide
+            if mark == ".":
+                style = base
+                text = "".join(around.get((line, at), " ") for at in range(column * wide, (column + 1) * wide))
             here = self.has_focus and self._editable and (row, column) == (self.row, self.column)
             if within == high // 2:
                 sign = mark if mark != "." else " "
+                if mark == "." and not here:
+                    out.append((text, style))
+                    continue
                 label = f"[{sign}]" if here and wide >= 3 else sign if wide < 5 else f" {sign} "
                 start = (wide - len(label)) // 2
                 letter = base + RichStyle(bold=True, reverse=here)
