@@ -1,0 +1,56 @@
+"""Takes the pictures of the README anew from the program itself, on the invented sample.
+
+Run: python -m tests.tui.take_pictures (from the project's folder). Look at what changed before it is committed.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import re
+import tempfile
+from pathlib import Path
+
+from tests.tui.steps import keys, settle
+
+from lapwise.engine.folders import folders
+from lapwise.tui.app import LapwiseApp
+from lapwise.tui.keymap import Choices, write_choices
+from lapwise.tui.sample import sample_bench
+from lapwise.tui.service import Bench
+from lapwise.tui.themes import DARK
+
+HELP = Path(__file__).parents[2] / "tui" / "help"
+SIZE = (92, 27)
+PICTURES = {"case": (), "correction": ("2",)}
+
+
+def plain_fonts(svg: str) -> str:
+    """The picture with fonts that a machine has, and nothing that a reader's browser would fetch from elsewhere."""
+    svg = re.sub(r"\s*@font-face \{.*?\}", "", svg, flags=re.DOTALL)
+    return re.sub(r"font-family: Fira Code[^;]*;", "font-family: DejaVu Sans Mono, Menlo, Consolas, monospace;", svg)
+
+
+async def take(name: str, pressed: tuple[str, ...]) -> Path:
+    """One picture; returns where it is."""
+    where = folders(tempfile.mkdtemp(prefix="lapwise-pictures-"))
+    write_choices(where.config, Choices(welcomed=True))
+    bench = Bench(sample_bench().where, sample=True, exact_seconds=0.0)
+    app = LapwiseApp(where, bench=bench, clock=lambda: 1000.0, theme=DARK)
+    async with app.run_test(size=SIZE) as pilot:
+        await settle(pilot)
+        await keys(pilot, *pressed)
+        for _ in range(3):
+            await pilot.pause(0.1)
+            await settle(pilot)
+        file = HELP / f"{name}.svg"
+        file.write_text(plain_fonts(app.export_screenshot(simplify=True)), encoding="utf-8")
+    return file
+
+
+def main() -> None:
+    for name, pressed in PICTURES.items():
+        print(asyncio.run(take(name, pressed)))
+
+
+if __name__ == "__main__":
+    main()
