@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from lapwise.engine.case import Case
-from lapwise.engine.diagnosis.model import Diagnosis, LookView, PlanStep
+from lapwise.engine.diagnosis.model import CautionView, Diagnosis, LookView, PlanStep
 from lapwise.engine.diagnosis.options import STOP_SYMPTOM
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.slots import SLOTS
@@ -113,25 +113,45 @@ def amount_words(remedy: str, amount: dict[str, Any]) -> str:
     return f"Now: turn the stone {sense}, as seen from behind the hand piece, by {amount['degrees']:.2f}°."
 
 
-def print_cautions(answer: Diagnosis, knowledge: Knowledge, *, why: bool) -> None:
-    """What is special to this stone, lap and compound in full; what holds at every bench in one line each.
+def _in_full(answer: Diagnosis, knowledge: Knowledge, *, why: bool) -> list[CautionView]:
+    """The cautions special to this stone, lap and compound, whose full text stands at the end; all of them with ``why``.
 
     With the stone not known its dust is the danger that nobody can rule out: that too stands in full.
     """
-    heading("Take care")
     case = answer.case
     special: set[str] = set()
     for name, table in ((case.material, knowledge.materials), (case.compound, knowledge.compounds)):
         if name:
             special.update(table[name].cautions)
+    return [
+        view
+        for view in answer.cautions
+        if why
+        or not knowledge.cautions[view.id].general
+        or view.id in special
+        or (not case.material and view.id in STONE_DUST)
+    ]
+
+
+def print_cautions(answer: Diagnosis, knowledge: Knowledge, *, why: bool) -> None:
+    """What to take care of, in a line or two each, so that the advice is not pushed off the screen."""
+    heading("Take care")
+    full = _in_full(answer, knowledge, why=why)
     for view in answer.cautions:
         caution = knowledge.cautions[view.id]
-        of_the_bench = caution.general and view.id not in special and (case.material or view.id not in STONE_DUST)
-        if of_the_bench and not why:
-            say(wrap(f"{caution.label}: {first_sentence(caution.action)}", indent="  ", first="! "))
-        else:
+        words = f"{caution.label}: {first_sentence(caution.action)}"
+        if view in full:
+            words = f"{caution.label}: {first_sentence(caution.hazard)} {first_sentence(caution.action)}"
+        say(wrap(words, indent="  ", first="! "))
+    say(wrap(("In full at the end. " if full else "") + BINDING, indent="  "))
+
+
+def _print_cautions_in_full(answer: Diagnosis, knowledge: Knowledge, *, why: bool) -> None:
+    full = _in_full(answer, knowledge, why=why)
+    if full:
+        heading("The cautions in full")
+        for view in full:
             say(wrap(view.text, indent="  ", first="! "))
-    say(wrap(BINDING, indent="  "))
 
 
 def _print_only_breathing(answer: Diagnosis, knowledge: Knowledge) -> None:
@@ -196,6 +216,21 @@ def print_answer(answer: Diagnosis, knowledge: Knowledge, *, why: bool = False) 
         heading("Would help to know")
         for unknown in answer.unknown_that_would_help[:3]:
             say(wrap(f"{unknown.question} {option_for(unknown.key)}", indent="    ", first="  "))
+    _print_cautions_in_full(answer, knowledge, why=why)
+    _print_in_short(answer)
+
+
+def _print_in_short(answer: Diagnosis) -> None:
+    """The first remedy once more, where the eye rests when a long answer has run through."""
+    if not answer.plan:
+        return
+    step = answer.plan[0]
+    heading("In short")
+    if answer.look and answer.look.before == 1:
+        say(wrap(f"Look first: {answer.look.label}.", indent="  "))
+    say(wrap(f"Try first: {step.label}, {percent(step.chance)}, {minutes(step.minutes)}.", indent="  "))
+    if step.amount and "degrees" in step.amount:
+        say(wrap(amount_words(step.remedy, step.amount), indent="  "))
 
 
 def option_for(key: str) -> str:
