@@ -114,7 +114,7 @@ def amount_words(remedy: str, amount: dict[str, Any]) -> str:
 
 
 def _in_full(answer: Diagnosis, knowledge: Knowledge, *, why: bool) -> list[CautionView]:
-    """The cautions special to this stone, lap and compound, whose full text stands at the end; all of them with ``why``.
+    """The cautions special to this stone, lap and compound, whose full text stands at the end; all with ``why``.
 
     With the stone not known its dust is the danger that nobody can rule out: that too stands in full.
     """
