@@ -164,10 +164,14 @@ class LapwiseApp(App[None]):
         screen = self.screen
         words = [*self.bench.words, *(str(p) for p in self.keymap.problems)]
         if isinstance(screen, AreaScreen):
-            if words:
-                screen.warn("  ".join(words))
+            if len(words) > 1 or len("".join(words)) > 70:
+                from lapwise.tui.screens.sheet import para
+
+                screen.read("Please look at this", [para("! " + text) for text in words])
+            elif words:
+                screen.warn(words[0])
             elif self.bench.sample:
-                screen.say("The sample: all of it invented, nothing of it is kept. F8 goes back to your own bench.")
+                screen.say("The sample: all invented, nothing of it is kept. F8: back to your own bench.")
             elif self.desk.resumed:
                 clock = " The clock of the try runs on." if self.running else ""
                 screen.say("Your case is still open, as you left it." + clock)
@@ -357,6 +361,7 @@ class LapwiseApp(App[None]):
     def _dress(self) -> None:
         for screen in self._area_screens():
             screen.dress()
+            screen.show_bars()
             if self.bench.ready and screen is self.screen:
                 screen.refresh_view()
 
@@ -371,6 +376,10 @@ class LapwiseApp(App[None]):
 
     async def _swap(self) -> None:
         await self.keep()
+        for screen in self._area_screens():
+            if isinstance(screen, CaseScreen):
+                screen.leave_clock()
+            screen.say("")
         if self.bench.sample and self._own_bench is not None:
             sample, self.bench, self._own_bench = self.bench, self._own_bench, None
             sample.close()

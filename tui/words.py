@@ -62,7 +62,8 @@ def fit(text: object, width: int, *, right: bool = False) -> str:
 
 def chance_word(chance: float) -> str:
     """A chance from 0 to 1 in one or two plain words."""
-    return next(word for bound, word in CHANCE_WORDS if chance >= bound)
+    shown = round(chance, 2)  # the word goes with the figure beside it
+    return next(word for bound, word in CHANCE_WORDS if shown >= bound)
 
 
 def percent(chance: float) -> str:
@@ -110,6 +111,13 @@ def minutes(value: float | None) -> str:
         return "under 1 min" if value > 0 else "0 min"
     whole = round(value)
     return f"{whole} min" if whole < 90 else f"{whole // 60} h {whole % 60:02d}"
+
+
+def taken(value: float | None) -> str:
+    """Minutes as they were logged: ``3.5 min``, ``under 1 min``, ``12 min``; a dash where no time was taken."""
+    if value is None or value < 0.95 or value >= 10 or round(value, 1) == round(value):
+        return minutes(value)
+    return f"{value:.1f} min"
 
 
 def saves(value: float) -> str:

@@ -1,28 +1,28 @@
-"""The case screen on the real engine: the common path, the record behind it, undo, what-if, looks, the clock."""
+"""The case screen on the real engine: the common path, looks, what-if, lists, layouts, the sample."""
 
 from __future__ import annotations
 
 import asyncio
-import json
 import time
 from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 from tests.tui.conftest import Clock
-from tests.tui.steps import keys, screen_text, send, settle, status, until, words
+from tests.tui.steps import keys, screen_text, settle, status, until, words
 from textual.pilot import Pilot
 
 from lapwise.engine.case import Case
 from lapwise.engine.folders import Folders
 from lapwise.engine.record.store import Record
 from lapwise.tui.app import LapwiseApp
-from lapwise.tui.running import LONGEST_SECONDS, RUNNING_FILE, keep_running, read_running
+from lapwise.tui.keymap import Choices, write_choices
 from lapwise.tui.screens.case import CaseScreen
 from lapwise.tui.screens.chooser import Chooser
 from lapwise.tui.screens.sheet import Sheet
+from lapwise.tui.screens.welcome import Welcome
 from lapwise.tui.service import Bench
+from lapwise.tui.widgets.rows import Rows
 
 Make = Callable[..., LapwiseApp]
 QUARTZ = Case("quartz", "acrylic-lap", "cerium-oxide", symptoms=("fine-scratches",))
@@ -72,95 +72,6 @@ async def test_from_the_start_to_a_plan_in_six_keys(where: Folders, make_app: Ma
         assert "%" in shown
 
 
-async def test_an_outcome_is_on_disk_when_the_screen_says_so(where: Folders, make_app: Make, clock: Clock) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
-        await begin(pilot)
-        first = case_screen(app).answer.plan[0].remedy  # type: ignore[union-attr]
-        await keys(pilot, "t")
-        clock.seconds += 300
-        await keys(pilot, "n")
-        assert "Logged: no change, 5 min" in status(app)
-        assert kept(where) == [(first, "no-change")]
-        screen = case_screen(app)
-        assert screen.answer is not None
-        assert first not in [s.remedy for s in screen.answer.plan], "no change takes it out"
-        assert screen.trying == screen.answer.plan[0].remedy, "the next remedy follows by itself"
-        clock.seconds += 60
-        assert screen.elapsed() == 60
-
-
-async def test_fixed_closes_the_case_and_the_next_keeps_the_machine(where: Folders, make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
-        await begin(pilot)
-        await keys(pilot, "t", "f")
-        with Record.open(where, readonly=True) as record:
-            assert record.open_cases() == []
-        assert "Fixed" in words(app, "#plan-title")
-        await keys(pilot, "x")
-        assert app.desk.case.material == "quartz"
-        assert app.desk.case.lap == "acrylic-lap"
-        assert app.desk.case.symptoms == ()
-        assert app.desk.case_id is None
-
-
-async def test_undo_is_a_new_row_and_brings_the_remedy_back(where: Folders, make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
-        await begin(pilot)
-        first = case_screen(app).answer.plan[0].remedy  # type: ignore[union-attr]
-        await keys(pilot, "n", "u")
-        assert kept(where) == []
-        assert case_screen(app).answer.plan[0].remedy == first  # type: ignore[union-attr]
-        with Record.open(where, readonly=True) as record:
-            steps = record.last_case().steps  # type: ignore[union-attr]
-        assert [s.kind for s in steps] == ["try", "undo"]
-        await keys(pilot, "u")
-        assert "nothing to take back" in status(app)
-
-
-async def test_undo_keeps_what_was_stated_since(where: Folders, make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
-        await begin(pilot)
-        await keys(pilot, "n")
-        case_screen(app).put("wetness", "dry")
-        await settle(pilot)
-        await keys(pilot, "u")
-        assert kept(where) == []
-        assert app.desk.case.facts["wetness"] == "dry"
-
-
-async def test_undo_opens_a_fixed_case_again(where: Folders, make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
-        await begin(pilot)
-        await keys(pilot, "f", "u")
-        with Record.open(where, readonly=True) as record:
-            assert len(record.open_cases()) == 1
-        assert case_screen(app).answer is not None
-
-
-async def test_time_and_note_can_be_corrected(where: Folders, make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
-        await begin(pilot)
-        await keys(pilot, "n", "e", "=7.5", "enter", "=wet rag", "enter")
-        with Record.open(where, readonly=True) as record:
-            steps = [s for s in record.last_case().steps if s.kind == "try" and not s.withdrawn]  # type: ignore[union-attr]
-        assert [(s.minutes, s.note) for s in steps] == [(7.5, "wet rag")]
-        await keys(pilot, "e", "end", "=x", "enter", "enter")
-        assert "a number" in words(app, "#ask-complaint"), "7.5x is no number of minutes"
-        await keys(pilot, "escape")
-
-
 async def test_a_look_that_was_answered_moves_the_ranking(where: Folders, make_app: Make) -> None:
     app = make_app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -189,21 +100,6 @@ async def test_what_if_changes_nothing_until_it_is_kept(make_app: Make) -> None:
         assert "wetness" not in app.desk.case.facts
         await keys(pilot, "i", "=how wet", "enter", "=dry", "enter", "k")
         assert app.desk.case.facts["wetness"] == "dry"
-
-
-async def test_two_minutes_on_one_facet_are_marked_quietly(make_app: Make, clock: Clock) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
-        await begin(pilot)
-        await keys(pilot, "t")
-        clock.seconds += 119
-        case_screen(app)._tick()
-        assert "two minutes" not in words(app, "#trying")
-        assert "1:59" in words(app, "#trying")
-        clock.seconds += 1
-        case_screen(app)._tick()
-        assert "two minutes" in words(app, "#trying")
 
 
 async def test_the_case_is_still_open_after_a_new_start(where: Folders, make_app: Make) -> None:
@@ -307,106 +203,55 @@ async def test_only_the_newest_question_is_thought_through(where: Folders, monke
     bench.close()
 
 
-async def test_the_clock_of_a_try_goes_on_after_the_program_was_cut_off(where: Folders, make_app: Make) -> None:
+async def test_several_are_marked_by_space_and_unmarked_again(make_app: Make) -> None:
     app = make_app()
     async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "s", "space", "down", "space", "enter")
+        two = app.desk.case.symptoms
+        assert len(two) == 2
+        await keys(pilot, "s", "enter")
+        assert app.desk.case.symptoms == two, "who only looks changes nothing"
+        await keys(pilot, "s", "=haze", "enter")
+        assert app.desk.case.symptoms == (*two, "haze"), "typing and enter adds one as before"
+        await keys(pilot, "s", "space", "enter")
+        assert len(app.desk.case.symptoms) == 2, "space on a marked one takes it off"
+
+
+async def test_a_list_shows_the_marked_row_in_full(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(60, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "s", "=direction of cutting")
+        about = words(app, "#chooser-about")
+        marked = app.screen.query_one(Rows).marked
+        assert marked is not None
+        symptom = app.bench.knowledge.symptoms[marked]
+        assert about == f"{symptom.label}  {symptom.about}"
+
+
+@pytest.mark.parametrize("key", ["f5", "f7"])
+async def test_another_layout_shows_the_reasons_at_once(make_app: Make, key: str) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 30)) as pilot:
         await settle(pilot)
         await begin(pilot)
-        await keys(pilot, "down", "t")
-        trying = case_screen(app).trying
-    note = where.data / RUNNING_FILE
-    kept_note = json.loads(note.read_text())
-    note.write_text(json.dumps({**kept_note, "began": kept_note["began"] - 90}))
-    again = make_app()
-    async with again.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
-        screen = case_screen(again)
-        assert screen.trying == trying
-        assert 90 <= (screen.elapsed() or 0) < 100
-        assert "The clock of the try runs on" in status(again)
-        await keys(pilot, "b")
-        assert screen.desk.last is not None
-        assert screen.desk.last.minutes == pytest.approx(1.5, abs=0.2)
-        await keys(pilot, "f")
-    assert not note.exists(), "nothing is being tried any more"
+        await keys(pilot, key)
+        screen = case_screen(app)
+        assert screen.answer is not None
+        assert screen.answer.plan[1].because[0][:30] in screen_text(app)
+        assert ("More" in screen_text(app)) == (key == "f7")
+        await keys(pilot, key)
+        assert "More" not in screen_text(app)
 
 
-@pytest.mark.parametrize("text", ["", "[]", "{", '{"case": 1}', '{"case": "x", "remedy": "y", "began": "soon"}'])
-def test_a_clock_that_cannot_be_read_is_none(tmp_path: Path, text: str) -> None:
-    (tmp_path / RUNNING_FILE).write_text(text)
-    assert read_running(tmp_path, "x") is None
-
-
-def test_only_the_clock_of_this_case_and_of_today_is_taken_up(tmp_path: Path) -> None:
-    assert read_running(tmp_path, "mine") is None
-    keep_running(tmp_path, "mine", "let-cool", 60)
-    assert read_running(tmp_path, "other") is None
-    assert read_running(tmp_path, "mine") == ("let-cool", pytest.approx(60, abs=5))
-    keep_running(tmp_path, "mine", "let-cool", LONGEST_SECONDS + 60)
-    assert read_running(tmp_path, "mine") is None
-    keep_running(tmp_path, "mine", "let-cool", -600)  # the clock was set back in between
-    assert read_running(tmp_path, "mine") == ("let-cool", 0.0)
-    keep_running(tmp_path / "not there", "mine", "let-cool", 60)  # a folder that cannot be written is let be
-
-
-async def test_a_log_that_failed_leaves_the_clock_running(
-    make_app: Make, clock: Clock, monkeypatch: pytest.MonkeyPatch
-) -> None:
+async def test_the_welcome_is_explained_not_closed_by_f1(where: Folders, make_app: Make) -> None:
+    write_choices(where.config, Choices())
     app = make_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
-        await begin(pilot)
-        await keys(pilot, "t")
-        clock.seconds += 45
-
-        def full(*_: object) -> None:
-            raise OSError(28, "No space left on device")
-
-        monkeypatch.setattr(app.bench, "log", full)
-        await keys(pilot, "n")
-        assert "Not logged" in status(app)
-        assert case_screen(app).elapsed() == 45
-        assert app.desk.case.tried == ()
-
-
-async def test_what_is_stated_while_a_log_is_on_its_way_stays_stated(
-    where: Folders, make_app: Make, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
-        app.restate(QUARTZ)
-        case_screen(app).refresh_view()
-        await until(pilot, lambda: case_screen(app).answer is not None)
-        log = app.bench.log
-
-        def slow(*given: object) -> object:
-            time.sleep(0.2)
-            return log(*given)  # type: ignore[arg-type]
-
-        monkeypatch.setattr(app.bench, "log", slow)
-        send(app, "n", "n")
-        await asyncio.sleep(0.05)
-        await pilot.pause(0)
-        case_screen(app).put("wetness", "dry")
-        await settle(pilot)
-        assert app.desk.case.facts["wetness"] == "dry"
-        assert len(app.desk.case.tried) == 1
-        assert len(kept(where)) == 1
-    with Record.open(where, readonly=True) as record:
-        assert len(record.cases()) == 1, "one case, whichever came first"
-        assert record.last_case().case.facts["wetness"] == "dry"  # type: ignore[union-attr]
-
-
-async def test_something_new_is_offered_once_there_is_a_record(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
-        await keys(pilot, "g")
-        assert "First say what you see" in status(app)
-        await begin(pilot)
-        await keys(pilot, "n", "g")
-        assert isinstance(app.screen, Sheet)
-        assert "finding out matters more than time" in words(app, "#sheet-text")
-        await keys(pilot, "t")
-        assert case_screen(app).trying in {s.remedy for s in case_screen(app).answer.plan}  # type: ignore[union-attr]
+        await until(pilot, lambda: isinstance(app.screen, Welcome))
+        await keys(pilot, "f1")
+        assert "Enter begins" in words(app, "#sheet-text")
+        await keys(pilot, "escape")
+        assert isinstance(app.screen, Welcome)

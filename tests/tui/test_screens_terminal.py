@@ -94,7 +94,7 @@ def test_the_demo_case_typed_by_keys_to_a_recipe_card(where: Folders, tmp_path: 
         # the same remedy stands first as on the command line
         terminal.wait("facet map BBD/BBD/BBD", f" 1 {first.label[:24]}")
         terminal.keys("t")
-        terminal.wait("Trying")
+        terminal.wait("How did it go?")
         terminal.keys("n")
         terminal.wait("Logged: no change")
         terminal.keys("u")
@@ -135,7 +135,7 @@ def test_by_mouse_alone_to_a_logged_case(where: Folders) -> None:
         terminal.click("Choose and close")
         terminal.wait("What to try", "%")
         terminal.click("Try", row_of="Seen")
-        terminal.wait("Trying")
+        terminal.wait("How did it go?")
         terminal.click("No change")
         terminal.wait("Logged: no change")
         terminal.click("Fixed")

@@ -66,15 +66,16 @@ class Ask(Dialog[dict[str, str] | None]):
                         yield Static(Content(safe(blank.label, 60)), classes="blank-label", markup=False)
                         yield Input(
                             safe(blank.value, 4000), placeholder=blank.hint, id=f"blank-{blank.id}",
-                            select_on_focus=False, compact=True,
+                            select_on_focus=_number(blank.value), compact=True,
                         )  # fmt: skip
             yield Static("", id="ask-complaint", markup=False)
             yield Bar(id="ask-bar", spread=True)
 
     def on_mount(self) -> None:
         self.set_class(getattr(self.app, "touch", False), "-touch")
+        key = "enter" if len(self._blanks) == 1 else "^s"
         self.query_one(Bar).show(
-            [Item("take", "enter", "Take it"), Item("help", "F1", "Help"), Item("leave", "esc", "Leave")]
+            [Item("take", key, "Take it"), Item("help", "F1", "Help"), Item("leave", "esc", "Leave")]
         )
 
     def _inputs(self) -> list[Input]:
@@ -114,3 +115,8 @@ class Ask(Dialog[dict[str, str] | None]):
     def on_bar_chosen(self, message: Bar.Chosen) -> None:
         message.stop()
         {"take": self.action_take, "leave": self.action_leave, "help": self.action_help}[message.item_id]()
+
+
+def _number(text: str) -> bool:
+    """A number is typed anew; words are added to."""
+    return text.strip().replace(",", ".").replace(".", "", 1).lstrip("+-").isdigit()

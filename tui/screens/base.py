@@ -86,7 +86,7 @@ class AreaScreen(Screen[None]):
         actions = [Item(a.id, keymap.shown(a), a.label) for a in foot(self.area)]
         if self.lapwise.touch:
             # a finger has no keys: what is not at the foot is one tap further
-            actions[-1:] = [Item("app.more", "☰", "More"), actions[-1]]
+            actions[-1:] = [Item("app.more", "≡", "More"), actions[-1]]
         self.query_one("#actions", Bar).show(actions)
 
     def bench_ready(self) -> None:
@@ -145,6 +145,7 @@ class AreaScreen(Screen[None]):
         if not self.bench.ready:
             self.say("One moment: still reading what is known.")
             return
+        self.say("")  # what was said of the action before is no longer so
         by_name: Any = next(a for a in of_area(self.area) if a.id == action_id)
         getattr(self, by_name.method)()
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from contextlib import ExitStack
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar
@@ -22,6 +23,7 @@ from lapwise.tui.screens.base import AreaScreen, keys_of
 from lapwise.tui.screens.case_log import FIXED, CaseLog
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.fields import Fields
+from lapwise.tui.widgets.lines import cut
 from lapwise.tui.widgets.rows import Rows, text_row
 from lapwise.tui.words import fit
 from lapwise.tui.work import start
@@ -72,6 +74,9 @@ class CaseScreen(CaseLog, AreaScreen):
         self.trying: str | None = None
         self.began: float | None = None
         self.follow = False
+        self.ranking = False
+        self.logging = False
+        self.then: Callable[[], None] | None = None
         self.helps: tuple[UnknownView, ...] = ()
         self.asked: tuple[Case, int, int] | None = None
         self._thinking = False
@@ -107,7 +112,12 @@ class CaseScreen(CaseLog, AreaScreen):
 
     def dress(self) -> None:
         super().dress()
-        self.query_one(PlanRows).row_height = 2 if self.lapwise.large or self.lapwise.touch else 1
+        rows = self.query_one(PlanRows)
+        height = 2 if self.lapwise.large or self.lapwise.touch else 1
+        if rows.row_height != height:
+            rows.row_height = height
+            if self.answer is not None:
+                self.show_rows(rows.marked)
 
     # --- what is shown ---------------------------------------------------------------------------------------
 
@@ -119,6 +129,9 @@ class CaseScreen(CaseLog, AreaScreen):
     def refresh_view(self) -> None:
         self.show_fields()
         self.rank()
+        # the window may have got another size while another area was on the screen
+        self.call_after_refresh(self._show_title)
+        self.call_after_refresh(self._show_reason)
 
     def show_fields(self) -> None:
         """Show what the case states."""
@@ -135,8 +148,8 @@ class CaseScreen(CaseLog, AreaScreen):
         if asked == self.asked:
             return
         self.asked = asked
-        self.hold()
-        start(self, self.rank_now, alone=True, group="rank")
+        self.ranking = True
+        start(self, partial(self._rank_held, self.hold()), alone=True, group="rank")
 
     def hold(self) -> ExitStack:
         """Paint nothing until the ranking is there, but no longer than :data:`HOLD_SECONDS`; returns what holds."""
@@ -154,13 +167,23 @@ class CaseScreen(CaseLog, AreaScreen):
             self._held.close()
             self.check_idle()
 
-    async def rank_now(self) -> None:
+    async def _rank_held(self, held: ExitStack) -> None:
+        asked = self.asked
         try:
-            await self._rank_held()
+            await self._rank()
         finally:
-            self.let_go()
+            if asked is self.asked:  # else another ranking has taken its place
+                self._ranked()
+            self.let_go(held)
 
-    async def _rank_held(self) -> None:
+    def _ranked(self) -> None:
+        """What is shown is the plan of the case as it stands: do what was asked for meanwhile."""
+        self.ranking = False
+        then, self.then = self.then, None
+        if then is not None and self.answer is not None and self.answer.case == self.desk.case:
+            then()
+
+    async def _rank(self) -> None:
         case, bench = self.desk.case, self.bench
         bench.stop_looking_on()
         self.helps = ()
@@ -184,6 +207,7 @@ class CaseScreen(CaseLog, AreaScreen):
             self.time_try(answer.plan[0].remedy)
         self.follow = False
         self.show_answer(answer)
+        self._ranked()
         if bench.trouble:
             self.warn(bench.trouble)
         if not answer.plan:
@@ -257,9 +281,9 @@ class CaseScreen(CaseLog, AreaScreen):
             causes.update(Content("\n").join([Content.styled("What may be wrong", "bold"), *lines]))
 
     def _show_reason(self) -> None:
-        self.query_one("#reason", Static).update(
-            case_view.reason_words(self.marked_step(), self.answer, self.bench.knowledge), layout=False
-        )
+        place = self.query_one("#reason", Static)
+        words = case_view.reason_words(self.marked_step(), self.answer, self.bench.knowledge)
+        place.update(cut(words, place.content_size.width, place.content_size.height), layout=False)
 
     def marked_step(self) -> PlanStep | None:
         """The plan's step under the mark."""
@@ -275,6 +299,7 @@ class CaseScreen(CaseLog, AreaScreen):
     def on_resize(self) -> None:
         if self.bench.ready:
             self.call_after_refresh(self._show_title)
+            self.call_after_refresh(self._show_reason)
             self.call_after_refresh(self._show_notes)
 
     def on_rows_moved(self, message: Rows.Moved) -> None:

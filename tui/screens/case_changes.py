@@ -16,6 +16,7 @@ from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.entry import Entry
 from lapwise.tui.widgets.bar import Item
 from lapwise.tui.words import capital, minutes, plain_id, saves, small
+from lapwise.tui.words import taken as logged_minutes
 from lapwise.tui.work import start
 
 if TYPE_CHECKING:
@@ -343,8 +344,9 @@ class CaseChanges(AreaScreen):
         if self.desk.last is None and not (self.desk.case.tried or self.desk.case.saw):
             self.say("There is nothing to take back in this case.")
             return
-        self.time_try(None)
         step = self.desk.last
+        if step is None or step.kind == "try":
+            self.time_try(None)
         try:
             await self.lapwise.write(self.bench.undo)
         except (LapwiseError, OSError) as error:
@@ -386,7 +388,7 @@ class CaseChanges(AreaScreen):
         except (LapwiseError, OSError) as error:
             self.warn(f"Not changed: {error}")
             return
-        self.say(f"Changed: {minutes(taken)}" + (f", “{note}”" if note else "") + ".")
+        self.say(f"Changed: {logged_minutes(taken)}" + (f", “{note}”" if note else "") + ".")
 
     def do_new(self) -> None:
         """Close this case and begin another with the same machine."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from contextlib import ExitStack
 from functools import partial
 from typing import TYPE_CHECKING
@@ -11,10 +12,12 @@ from textual.widgets import Static
 
 from lapwise.engine.case import Outcome
 from lapwise.engine.errors import LapwiseError
+from lapwise.tui.desk import ended
 from lapwise.tui.screens import case_view
 from lapwise.tui.screens.case_changes import CaseChanges
 from lapwise.tui.widgets.bar import Item
-from lapwise.tui.words import clock, minutes, small
+from lapwise.tui.words import clock, small
+from lapwise.tui.words import taken as logged_minutes
 from lapwise.tui.work import start
 
 if TYPE_CHECKING:
@@ -33,6 +36,12 @@ class CaseLog(CaseChanges):
     began: float | None
     follow: bool
     """True while the next remedy shown is to be begun at once."""
+    ranking: bool
+    """True while what is shown is not yet the plan of the case as it stands."""
+    logging: bool
+    """True while an outcome is on its way to the disk: a key pressed twice is not a second outcome."""
+    then: Callable[[], None] | None
+    """What was asked for while the plan was on its way."""
 
     def marked_step(self) -> PlanStep | None:
         """The plan's step under the mark."""
@@ -68,6 +77,10 @@ class CaseLog(CaseChanges):
         if remedy is not None or before is not None:
             start(self, self._keep_clock, group="clock", alone=True)
 
+    def leave_clock(self) -> None:
+        """Show no try any more; the one on disk runs on, and is taken up again with its bench."""
+        self.trying, self.began = None, None
+
     async def _keep_clock(self) -> None:
         await self.painted()
         if self.trying is not None:
@@ -91,16 +104,14 @@ class CaseLog(CaseChanges):
         seconds = self.elapsed()
         if self.trying is not None and seconds is not None:
             label = case_view.name_of(self.bench.knowledge, self.trying)
-            parts: list[tuple[str, str]] = [
-                ("» Trying ", "bold $secondary"), (label, "bold"), (f"   {clock(seconds)}", ""),
-            ]  # fmt: skip
+            # the name comes last: it is what may be cut
+            parts: list[tuple[str, str]] = [(f"» {clock(seconds)} ", "bold $secondary")]
             if seconds >= LONG_SECONDS:
-                parts.append(("   ● two minutes: stop and look", "$warning"))
-            parts.append(("   How did it go?", "$secondary"))
+                parts.append(("● two minutes: stop and look  ", "$warning"))
+            parts += [("How did it go?  ", "$secondary"), (label, "bold")]
             line.update(Content.assemble(*parts), layout=False)
         elif step is not None:
-            ask = "?  t: start the clock"
-            words = Content.assemble(("Tried ", "$secondary"), (step.label, ""), (ask, "$secondary"))
+            words = Content.assemble(("t starts the clock.  Or tried already: ", "$secondary"), (step.label, ""))
             line.update(words, layout=False)
         else:
             line.update("", layout=False)
@@ -109,6 +120,8 @@ class CaseLog(CaseChanges):
 
     def do_try(self) -> None:
         """Begin the marked remedy."""
+        if self._must_wait(self.do_try):
+            return
         step = self.marked_step()
         if step is None:
             self.warn("There is nothing to try yet. Press s and say what you see.")
@@ -136,12 +149,24 @@ class CaseLog(CaseChanges):
     def do_worse(self) -> None:
         self._outcome("worse")
 
+    def _must_wait(self, then: Callable[[], None]) -> bool:
+        """True if this is not the time: the case is closed, or its plan is on the way and ``then`` follows it."""
+        if ended(self.desk.case):
+            self.say("This case is closed. x begins the next one.")
+            return True
+        if self.ranking:
+            self.then = then
+        return self.ranking
+
     def _outcome(self, outcome: Outcome) -> None:
+        if self.logging or self._must_wait(partial(self._outcome, outcome)):
+            return
         step = self.marked_step()
         remedy = self.trying or (step.remedy if step else None)
         if remedy is None:
             self.warn("Nothing was tried yet. Mark a remedy and press t.")
             return
+        self.logging = True
         held = self.hold()
         start(self, partial(self._log_held, remedy, outcome, held), group="log")
 
@@ -149,6 +174,7 @@ class CaseLog(CaseChanges):
         try:
             await self._log(remedy, outcome)
         finally:
+            self.logging = False
             self.let_go(held)
 
     async def _log(self, remedy: str, outcome: Outcome) -> None:
@@ -167,13 +193,13 @@ class CaseLog(CaseChanges):
         label = case_view.name_of(self.bench.knowledge, remedy)
         words = "Logged" if self.bench.record is not None else "Noted, not kept"
         words += f": {case_view.OUTCOME_WORDS[outcome]}"
-        words += f", {minutes(taken)}" if taken is not None else ""
-        words += f": {small(label)}."
+        words += f", {logged_minutes(taken)}." if taken is not None else "."
+        label = small(label)  # the name comes last: it is what may be cut
         if outcome == "fixed":
-            self.say(words + "  x: next case, u: undo", style="bold $success")
+            self.say(f"{words}  x: next case, u: undo  ({label})", style="bold $success")
             self.show_nothing(FIXED, "Fixed")
             return
-        self.say(words + "  u: undo, e: time, note")
+        self.say(f"{words}  u: undo, e: time, note  ({label})")
         self.show_fields()
         # the hand is already at the machine: the clock goes on with the next remedy
         self.follow = timed
@@ -202,4 +228,5 @@ class CaseLog(CaseChanges):
                 self.mark(step.remedy)
                 self.do_try()
 
-        self.read("Something new", new_sheet(step, new), [Item("try", "t", "Try it")], decided)
+        first = step is self.answer.plan[0]
+        self.read("Something new", new_sheet(step, new, first=first), [Item("try", "t", "Try it")], decided)

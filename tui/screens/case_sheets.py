@@ -9,7 +9,7 @@ from textual.content import Content
 from lapwise.engine.case import Case
 from lapwise.tui.screens.case_view import OUTCOME_WORDS, amount_words, name_of, target_words
 from lapwise.tui.screens.sheet import Line, heading, para, point
-from lapwise.tui.words import bar, capital, chance_word, fit, minutes, percent, small
+from lapwise.tui.words import bar, capital, chance_word, fit, minutes, percent, small, taken
 
 if TYPE_CHECKING:
     from lapwise.engine.diagnosis.model import Diagnosis, PlanStep, Reason
@@ -119,6 +119,7 @@ def done_sheet(steps: tuple[Step, ...], case: Case, knowledge: Knowledge) -> lis
     """What was done so far, newest last; what was taken back stands in brackets."""
     lines: list[Line] = []
     rows = [s for s in steps if s.kind in ("try", "look")]
+    counted = {_what(s) for s in rows if not s.withdrawn}
     for step in rows:
         if step.kind == "try" and step.remedy and step.outcome:
             text = f"{name_of(knowledge, step.remedy)}: {OUTCOME_WORDS[step.outcome]}"
@@ -127,10 +128,12 @@ def done_sheet(steps: tuple[Step, ...], case: Case, knowledge: Knowledge) -> lis
             result = look.result_labels.get(step.result or "", step.result or "") if look else step.result or ""
             text = f"{name_of(knowledge, step.look)}: {result}"
         if step.minutes is not None:
-            text += f", {minutes(step.minutes)}"
+            text += f", {taken(step.minutes)}"
         if step.note:
             text += f" ({step.note})"
-        lines.append(point(f"[taken back: {text}]" if step.withdrawn else text, f"{step.at[11:16]}"))
+        if step.withdrawn:
+            text = f"[{'corrected below' if _what(step) in counted else 'taken back'}: {text}]"
+        lines.append(point(text, f"{step.at[11:16]}"))
     if not rows:
         done = [f"{name_of(knowledge, r)}: {OUTCOME_WORDS[o]}" for r, o in case.tried]
         done += [f"{name_of(knowledge, k)}: {r}" for k, r in case.saw]
@@ -138,16 +141,21 @@ def done_sheet(steps: tuple[Step, ...], case: Case, knowledge: Knowledge) -> lis
     return lines
 
 
-def new_sheet(step: PlanStep, new: Tryout) -> list[Line]:
+def new_sheet(step: PlanStep, new: Tryout, *, first: bool) -> list[Line]:
     """What is offered when finding out matters more than time."""
     known = "never tried here yet" if new.trials < 0.5 else f"tried here about {new.trials:.0f} times"
     return [
         para("For a day on which finding out matters more than time: your record would learn from this one."),
         Content(""),
         heading(step.label),
-        para(f"The advice gives it {percent(new.usual)}; {known}. It takes about {minutes(step.minutes)}."),
-        para("The order of the advice stays as it is."),
+        para(f"The advice gives it {percent(step.chance)}; {known}. It takes about {minutes(step.minutes)}."),
+        para("The advice puts it first as well: today both ask for the same." if first
+             else "The order of the advice stays as it is."),
     ]
+
+
+def _what(step: Step) -> tuple[str | None, ...]:
+    return (step.kind, step.remedy, step.outcome, step.look, step.result)
 
 
 def moves(before: Diagnosis, after: Diagnosis, most: int = 8) -> list[Line]:
@@ -157,7 +165,7 @@ def moves(before: Diagnosis, after: Diagnosis, most: int = 8) -> list[Line]:
     for place, step in enumerate(after.plan[:most], 1):
         was = old.get(step.remedy)
         if was is None:
-            mark, change = "＋", "new"
+            mark, change = "+", "new"
         elif was[0] > place:
             mark, change = "▲", f"from {was[0]}"
         elif was[0] < place:
@@ -175,7 +183,9 @@ def moves(before: Diagnosis, after: Diagnosis, most: int = 8) -> list[Line]:
         )
     kept = {s.remedy for s in after.plan}
     gone = [step for step in before.plan if step.remedy not in kept]
-    lines += [Content(f"－    {fit(s.label, 34)}   no longer in the plan") for s in gone[:3]]
+    lines += [Content(f"−    {fit(s.label, 34)}   no longer in the plan") for s in gone[:3]]
+    if not gone and all(step.remedy in old and old[step.remedy][0] == n for n, step in enumerate(after.plan, 1)):
+        lines.append(para("Nothing would move: the order stays as it is."))
     more = after.expected_minutes - before.expected_minutes
     if abs(more) >= 0.5:
         way = "more" if more > 0 else "less"

@@ -30,6 +30,10 @@ KEY_WORDS = {
 """How a condition is called in front of its value."""
 
 
+UNITS = {"speed": " rpm", "facet_size": " mm", "cleavage_angle": "°"}
+"""What a typed number of these is counted in."""
+
+
 def name_of(knowledge: Knowledge, item: str | None, unknown: str = "not stated") -> str:
     """The label of any id, or the id as words."""
     if item is None:
@@ -51,6 +55,8 @@ def key_name(key: str) -> str:
 def value_name(knowledge: Knowledge, key: str, value: str) -> str:
     """A condition's value in words."""
     slot = SLOTS.get(key)
+    if key in UNITS and value[:1].isdigit():
+        return value + UNITS[key] if value[-1:].isdigit() else value
     if key == "stage":
         return STAGE_WORDS.get(value, value)
     if slot is not None and slot.values and slot.values[0].startswith("@"):
@@ -116,8 +122,9 @@ def plan_row(place: int, step: PlanStep, knowledge: Knowledge, *, trying: bool, 
     """One remedy of the plan: place, what, bar, chance in figures and word, minutes."""
 
     def paint(width: int) -> list[Content]:
-        bar_width = 12 if width >= 90 else 8 if width >= 70 else 5
-        times = 9 if width >= 70 else 6
+        # where there is little room the name matters more than the bar: figure and word say the same
+        bar_width = 12 if width >= 90 else 8 if width >= 70 else 0
+        times = 7 if width >= 70 else 6
         tail = 1 + bar_width + 6 + 1 + 11 + 1 + times
         head = f"{'»' if trying else ' '}{place:>2} "
         room = width - len(head) - tail
@@ -129,7 +136,7 @@ def plan_row(place: int, step: PlanStep, knowledge: Knowledge, *, trying: bool, 
             (head, "bold"),
             (fit(label, room), ""),
             " ",
-            (bar(step.chance, bar_width), "$primary"),
+            (bar(step.chance, bar_width) if bar_width else "", "$primary"),
             (fit(percent(step.chance), 6, right=True), "bold"),
             " ",
             (fit(chance_word(step.chance), 11), ""),

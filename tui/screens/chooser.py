@@ -10,6 +10,7 @@ from textual.binding import Binding, BindingType
 from textual.containers import Vertical
 from textual.content import Content
 from textual.events import Key
+from textual.message import Message
 from textual.widgets import Input, Static
 
 from lapwise.tui.screens.dialog import Dialog
@@ -17,6 +18,18 @@ from lapwise.tui.screens.entry import Entry, matching
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.rows import Paint, Row, Rows
 from lapwise.tui.words import fit, safe
+
+
+class Filter(Input):
+    """The line to type in. A space before any letter is no text: it marks the row."""
+
+    class Mark(Message):
+        """A space was pressed before anything was typed."""
+
+    def on_key(self, event: Key) -> None:
+        if event.key == "space" and not self.value:
+            event.prevent_default().stop()
+            self.post_message(self.Mark())
 
 
 class Chooser(Dialog[tuple[str, ...] | None]):
@@ -54,12 +67,15 @@ class Chooser(Dialog[tuple[str, ...] | None]):
         self._chosen = list(chosen)
         self._none = none
         self._start = start
+        self._toggled = False
+        self._began: str | None = None
 
     def compose(self) -> ComposeResult:
         with Vertical(id="chooser", classes="sheet"):
             yield Static(Content(safe(self._title, 200)), id="chooser-title", classes="title", markup=False)
-            yield Input(placeholder="type to filter", id="chooser-filter", select_on_focus=False)
+            yield Filter(placeholder="type to filter", id="chooser-filter", select_on_focus=False)
             yield Rows(id="chooser-rows", empty="Nothing by that name. Delete a letter, or escape to leave.")
+            yield Static("", id="chooser-about", markup=False)
             yield Bar(id="chooser-bar", spread=True)
 
     def on_mount(self) -> None:
@@ -68,6 +84,7 @@ class Chooser(Dialog[tuple[str, ...] | None]):
         rows = self.query_one(Rows)
         rows.row_height = 2 if self.has_class("-touch") or self.has_class("-large") else 1
         self._show(self._start)
+        self._began = rows.marked
         items = [Item("take", "enter", "Choose")]
         if self._many:
             items = [Item("take", "enter", "Choose and close"), Item("mark", "space", "Mark more")]
@@ -89,6 +106,20 @@ class Chooser(Dialog[tuple[str, ...] | None]):
             rows.append(Row(entry.id, self._painter(entry)))
         first = next((r.id for r in rows if not r.heading), None)
         self.query_one(Rows).show(rows, mark=mark or first)
+        self._show_about()
+
+    def _show_about(self) -> None:
+        """The marked entry in full: the list cuts what is too long for it."""
+        marked = self.query_one(Rows).marked
+        entry = next((e for e in self._entries if e.id == marked), None)
+        words = Content("") if entry is None else Content.assemble(
+            (safe(entry.label, 200), "bold"), (f"  {safe(entry.about, 300)}" if entry.about else "", "$foreground 80%")
+        )  # fmt: skip
+        self.query_one("#chooser-about", Static).update(words, layout=False)
+
+    def on_rows_moved(self, message: Rows.Moved) -> None:
+        message.stop()
+        self._show_about()
 
     def _painter(self, entry: Entry) -> Paint:
         def paint(width: int) -> Content:
@@ -107,13 +138,13 @@ class Chooser(Dialog[tuple[str, ...] | None]):
         self._show()
 
     def on_key(self, event: Key) -> None:
-        if event.key == "space" and self._many and not self.query_one(Input).value:
-            event.stop()
-            event.prevent_default()
-            self._toggle()
-        elif event.key == "delete" and self._none and not self.query_one(Input).value:
+        if event.key == "delete" and self._none and not self.query_one(Input).value:
             event.stop()
             self.dismiss(())
+
+    def on_filter_mark(self) -> None:
+        if self._many:
+            self._toggle()
 
     def on_input_submitted(self) -> None:
         self._take()
@@ -138,6 +169,7 @@ class Chooser(Dialog[tuple[str, ...] | None]):
             self._chosen.remove(marked)
         else:
             self._chosen.append(marked)
+        self._toggled = True
         self._show(marked)
 
     def _take(self) -> None:
@@ -146,7 +178,9 @@ class Chooser(Dialog[tuple[str, ...] | None]):
             if marked is not None:
                 self.dismiss((marked,))
             return
-        if marked is not None and marked not in self._chosen:
+        # who only looked, or marked rows one by one, does not mean the row on which the mark happens to stand
+        meant = not self._chosen or marked != self._began or self.query_one(Input).value
+        if marked is not None and marked not in self._chosen and meant and not self._toggled:
             self._chosen.append(marked)
         self.dismiss(tuple(self._chosen))
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from textual.content import Content
+from textual.events import Key
 
 from lapwise.tui.screens.sheet import Sheet, para
 from lapwise.tui.widgets.bar import Item
@@ -33,3 +34,9 @@ class Welcome(Sheet):
             lines,
             [Item("begin", "enter", "Begin"), Item("sample", "s", "Look at a sample"), Item("guide", "g", "Guide")],
         )
+
+    def on_key(self, event: Key) -> None:
+        if event.key == "f1":
+            # the page says that F1 explains: here it must not close what it is asked about
+            event.prevent_default().stop()
+            self.app.push_screen(Sheet("Help", [para(self.help_text)]))

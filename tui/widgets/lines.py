@@ -29,6 +29,17 @@ class Point:
 Line = Content | Point
 
 
+def cut(content: Content, width: int, lines: int) -> Content:
+    """The content wrapped to a place; an ellipsis shows that there is more than the place holds."""
+    if width <= 1 or lines < 1:
+        return content
+    wrapped = content.wrap(width)
+    if len(wrapped) <= lines:
+        return content
+    last = wrapped[lines - 1].rstrip()
+    return Content("\n").join([*wrapped[: lines - 1], last.truncate(width - 2) + " …"])
+
+
 class Lines(Widget):
     """Shows lines to read; as high as they need at the width they get."""
 

@@ -1,0 +1,337 @@
+"""Trying and logging on the case screen: outcomes on disk, undo, time and note, the clock, something new."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from tests.tui.conftest import Clock
+from tests.tui.steps import keys, send, settle, status, until, words
+from textual.pilot import Pilot
+
+from lapwise.engine.case import Case
+from lapwise.engine.folders import Folders
+from lapwise.engine.record.store import Record
+from lapwise.tui.app import LapwiseApp
+from lapwise.tui.running import LONGEST_SECONDS, RUNNING_FILE, keep_running, read_running
+from lapwise.tui.screens.case import CaseScreen
+from lapwise.tui.screens.sheet import Sheet
+
+Make = Callable[..., LapwiseApp]
+QUARTZ = Case("quartz", "acrylic-lap", "cerium-oxide", symptoms=("fine-scratches",))
+
+
+def case_screen(app: LapwiseApp) -> CaseScreen:
+    screen = app.screen
+    assert isinstance(screen, CaseScreen)
+    return screen
+
+
+async def begin(pilot: Pilot[None]) -> None:
+    """Quartz with hairlines on the bench, ranked."""
+    app = pilot.app
+    assert isinstance(app, LapwiseApp)
+    app.restate(QUARTZ)
+    case_screen(app).refresh_view()
+    await settle(pilot)
+
+
+def kept(where: Folders) -> list[tuple[str, str]]:
+    """(remedy, outcome) of the newest case as another process would read it."""
+    with Record.open(where, readonly=True) as record:
+        last = record.last_case()
+        assert last is not None
+        return list(last.case.tried)
+
+
+async def test_an_outcome_is_on_disk_when_the_screen_says_so(where: Folders, make_app: Make, clock: Clock) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await begin(pilot)
+        first = case_screen(app).answer.plan[0].remedy  # type: ignore[union-attr]
+        await keys(pilot, "t")
+        clock.seconds += 300
+        await keys(pilot, "n")
+        assert "Logged: no change, 5 min" in status(app)
+        assert kept(where) == [(first, "no-change")]
+        screen = case_screen(app)
+        assert screen.answer is not None
+        assert first not in [s.remedy for s in screen.answer.plan], "no change takes it out"
+        assert screen.trying == screen.answer.plan[0].remedy, "the next remedy follows by itself"
+        clock.seconds += 60
+        assert screen.elapsed() == 60
+
+
+async def test_fixed_closes_the_case_and_the_next_keeps_the_machine(where: Folders, make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await begin(pilot)
+        await keys(pilot, "t", "f")
+        with Record.open(where, readonly=True) as record:
+            assert record.open_cases() == []
+        assert "Fixed" in words(app, "#plan-title")
+        await keys(pilot, "x")
+        assert app.desk.case.material == "quartz"
+        assert app.desk.case.lap == "acrylic-lap"
+        assert app.desk.case.symptoms == ()
+        assert app.desk.case_id is None
+
+
+async def test_undo_is_a_new_row_and_brings_the_remedy_back(where: Folders, make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await begin(pilot)
+        first = case_screen(app).answer.plan[0].remedy  # type: ignore[union-attr]
+        await keys(pilot, "n", "u")
+        assert kept(where) == []
+        assert case_screen(app).answer.plan[0].remedy == first  # type: ignore[union-attr]
+        with Record.open(where, readonly=True) as record:
+            steps = record.last_case().steps  # type: ignore[union-attr]
+        assert [s.kind for s in steps] == ["try", "undo"]
+        await keys(pilot, "u")
+        assert "nothing to take back" in status(app)
+
+
+async def test_undo_keeps_what_was_stated_since(where: Folders, make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await begin(pilot)
+        await keys(pilot, "n")
+        case_screen(app).put("wetness", "dry")
+        await settle(pilot)
+        await keys(pilot, "u")
+        assert kept(where) == []
+        assert app.desk.case.facts["wetness"] == "dry"
+
+
+async def test_undo_opens_a_fixed_case_again(where: Folders, make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await begin(pilot)
+        await keys(pilot, "f", "u")
+        with Record.open(where, readonly=True) as record:
+            assert len(record.open_cases()) == 1
+        assert case_screen(app).answer is not None
+
+
+async def test_time_and_note_can_be_corrected(where: Folders, make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await begin(pilot)
+        await keys(pilot, "n", "e", "=7.5", "enter", "=wet rag", "enter")
+        with Record.open(where, readonly=True) as record:
+            steps = [s for s in record.last_case().steps if s.kind == "try" and not s.withdrawn]  # type: ignore[union-attr]
+        assert [(s.minutes, s.note) for s in steps] == [(7.5, "wet rag")]
+        await keys(pilot, "e", "end", "=x", "enter", "enter")
+        assert "a number" in words(app, "#ask-complaint"), "7.5x is no number of minutes"
+        await keys(pilot, "escape")
+
+
+async def test_two_minutes_on_one_facet_are_marked_quietly(make_app: Make, clock: Clock) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await begin(pilot)
+        await keys(pilot, "t")
+        clock.seconds += 119
+        case_screen(app)._tick()
+        assert "two minutes" not in words(app, "#trying")
+        assert "1:59" in words(app, "#trying")
+        clock.seconds += 1
+        case_screen(app)._tick()
+        assert "two minutes" in words(app, "#trying")
+
+
+async def test_the_clock_of_a_try_goes_on_after_the_program_was_cut_off(where: Folders, make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await begin(pilot)
+        await keys(pilot, "down", "t")
+        trying = case_screen(app).trying
+    note = where.data / RUNNING_FILE
+    kept_note = json.loads(note.read_text())
+    note.write_text(json.dumps({**kept_note, "began": kept_note["began"] - 90}))
+    again = make_app()
+    async with again.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        screen = case_screen(again)
+        assert screen.trying == trying
+        assert 90 <= (screen.elapsed() or 0) < 100
+        assert "The clock of the try runs on" in status(again)
+        await keys(pilot, "b")
+        assert screen.desk.last is not None
+        assert screen.desk.last.minutes == pytest.approx(1.5, abs=0.2)
+        await keys(pilot, "f")
+    assert not note.exists(), "nothing is being tried any more"
+
+
+@pytest.mark.parametrize("text", ["", "[]", "{", '{"case": 1}', '{"case": "x", "remedy": "y", "began": "soon"}'])
+def test_a_clock_that_cannot_be_read_is_none(tmp_path: Path, text: str) -> None:
+    (tmp_path / RUNNING_FILE).write_text(text)
+    assert read_running(tmp_path, "x") is None
+
+
+def test_only_the_clock_of_this_case_and_of_today_is_taken_up(tmp_path: Path) -> None:
+    assert read_running(tmp_path, "mine") is None
+    keep_running(tmp_path, "mine", "let-cool", 60)
+    assert read_running(tmp_path, "other") is None
+    assert read_running(tmp_path, "mine") == ("let-cool", pytest.approx(60, abs=5))
+    keep_running(tmp_path, "mine", "let-cool", LONGEST_SECONDS + 60)
+    assert read_running(tmp_path, "mine") is None
+    keep_running(tmp_path, "mine", "let-cool", -600)  # the clock was set back in between
+    assert read_running(tmp_path, "mine") == ("let-cool", 0.0)
+    keep_running(tmp_path / "not there", "mine", "let-cool", 60)  # a folder that cannot be written is let be
+
+
+async def test_a_log_that_failed_leaves_the_clock_running(
+    make_app: Make, clock: Clock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await begin(pilot)
+        await keys(pilot, "t")
+        clock.seconds += 45
+
+        def full(*_: object) -> None:
+            raise OSError(28, "No space left on device")
+
+        monkeypatch.setattr(app.bench, "log", full)
+        await keys(pilot, "n")
+        assert "Not logged" in status(app)
+        assert case_screen(app).elapsed() == 45
+        assert app.desk.case.tried == ()
+
+
+async def test_what_is_stated_while_a_log_is_on_its_way_stays_stated(
+    where: Folders, make_app: Make, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.restate(QUARTZ)
+        case_screen(app).refresh_view()
+        await until(pilot, lambda: case_screen(app).answer is not None)
+        log = app.bench.log
+
+        def slow(*given: object) -> object:
+            time.sleep(0.2)
+            return log(*given)  # type: ignore[arg-type]
+
+        monkeypatch.setattr(app.bench, "log", slow)
+        send(app, "n", "n")
+        await asyncio.sleep(0.05)
+        await pilot.pause(0)
+        case_screen(app).put("wetness", "dry")
+        await settle(pilot)
+        assert app.desk.case.facts["wetness"] == "dry"
+        assert len(app.desk.case.tried) == 1
+        assert len(kept(where)) == 1
+    with Record.open(where, readonly=True) as record:
+        assert len(record.cases()) == 1, "one case, whichever came first"
+        assert record.last_case().case.facts["wetness"] == "dry"  # type: ignore[union-attr]
+
+
+async def test_something_new_is_offered_once_there_is_a_record(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "g")
+        assert "First say what you see" in status(app)
+        await begin(pilot)
+        await keys(pilot, "n", "g")
+        assert isinstance(app.screen, Sheet)
+        assert "finding out matters more than time" in words(app, "#sheet-text")
+        await keys(pilot, "t")
+        assert case_screen(app).trying in {s.remedy for s in case_screen(app).answer.plan}  # type: ignore[union-attr]
+
+
+async def test_a_try_asked_for_before_the_plan_is_there_begins_with_it(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.restate(QUARTZ)
+        screen = case_screen(app)
+        screen.refresh_view()
+        assert screen.ranking
+        screen.do_try()
+        await settle(pilot)
+        assert screen.answer is not None
+        assert screen.trying == screen.answer.plan[0].remedy
+
+
+async def test_an_outcome_pressed_twice_is_logged_once(where: Folders, make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await begin(pilot)
+        send(app, "n", "n")
+        send(app, "n", "n")
+        await settle(pilot)
+        assert len(kept(where)) == 1
+
+
+async def test_a_closed_case_says_what_follows(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await begin(pilot)
+        await keys(pilot, "f")
+        for key in ("f", "t"):
+            await keys(pilot, key)
+            assert "x begins the next one" in status(app)
+        await keys(pilot, "x")
+        await keys(pilot, "y")
+        assert status(app) == "", "what was said of an earlier action does not stay"
+
+
+async def test_undoing_a_look_leaves_the_clock_of_the_try(make_app: Make, clock: Clock) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await begin(pilot)
+        await keys(pilot, "t", "l", "enter", "enter", "enter")
+        assert len(app.desk.case.saw) == 1
+        clock.seconds += 30
+        await keys(pilot, "u")
+        assert app.desk.case.saw == ()
+        assert case_screen(app).elapsed() == 30
+
+
+async def test_minutes_typed_take_the_place_of_those_before(make_app: Make, clock: Clock) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await begin(pilot)
+        await keys(pilot, "t")
+        clock.seconds += 60
+        await keys(pilot, "n", "e", "=3.5", "enter", "enter")
+        assert app.desk.last is not None
+        assert app.desk.last.minutes == 3.5
+        assert "3.5 min" in status(app)
+        await keys(pilot, "h")
+        assert "[corrected below:" in words(app, "#sheet-text")
+
+
+async def test_the_own_clock_does_not_run_in_the_sample(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await begin(pilot)
+        await keys(pilot, "t", "f8")
+        assert app.bench.sample
+        assert case_screen(app).trying is None
+        await keys(pilot, "f8")
+        assert not app.bench.sample
+        assert case_screen(app).trying is not None, "and goes on behind it"
