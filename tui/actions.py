@@ -105,7 +105,7 @@ _CORRECTION = (
     Action("correction.finer", "plus", "Finer", "More cells, up to 7 by 7"),
     Action("correction.coarser", "minus", "Coarser", "Fewer cells, down to 3 by 3"),
     Action("correction.totals", "e", "Other turn", "State what you turned, where it was not as told"),
-    Action("correction.back", "u", "Undo", "Take the last setting off the list"),
+    Action("correction.back", "u", "Undo", "Take the last setting off the list, or bring back what x forgot"),
     Action("correction.restart", "x", "Start again", "Forget the settings of this facet"),
     Action("correction.read", "right_square_bracket", "Read on", "Further down in the advice"),
     Action("correction.knob", "p", "Machine", "See or set what your fine index does"),
@@ -116,10 +116,13 @@ _TRANSFER = (
     Action("transfer.change", "e", "Change", "Change the marked row", 2),
     Action("transfer.drop", "d", "Delete", "Take the marked row out", 3),
     Action("transfer.open", "o", "Open", "Read the rows from a file", 4),
-    Action("transfer.save", "s", "Save", "Write the rows and predictions to a file", 5),
+    Action("transfer.save", "s", "Save", "Write the rows and predictions to a file"),
     Action("transfer.use", "c", "To case", "Let the case at hand know of these corrections"),
     Action("transfer.gear", "g", "Gear", "State the number of teeth of the index gear"),
     Action("transfer.clear", "x", "Empty", "Take all rows out"),
+    Action("transfer.undo", "u", "Undo", "Bring back the list as it was before the last change"),
+    Action("transfer.read", "right_square_bracket", "Read on", "Further down in the answer", 5),
+    Action("transfer.read-back", "left_square_bracket", "Read back", "Further up in the answer"),
 )
 
 _RECORD = (
@@ -134,7 +137,8 @@ _RECORD = (
 _LAPS = (
     Action("laps.add", "a", "Add", "Add a lap of your own", 1),
     Action("laps.cleaned", "c", "Cleaned", "The marked lap has just been cleaned", 2),
-    Action("laps.charged", "g", "Charged", "Another compound went on the marked lap", 3),
+    Action("laps.charged", "g", "Charged", "Another compound went on the marked lap, beside what it carries", 3),
+    Action("laps.correct", "u", "Carries", "Set right what the marked lap carries"),
     Action("laps.change", "e", "Change", "Change name, size, wear or note of the marked lap", 4),
     Action("laps.use", "t", "Use", "Put the marked lap on the machine in the case", 5),
     Action("laps.retire", "d", "Retire", "Take the marked lap off the list (the record keeps it)"),

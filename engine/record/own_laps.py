@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import replace
 from typing import TYPE_CHECKING
@@ -200,8 +200,8 @@ class OwnLaps:
         lap = self.lap(lap_id)
         found = []
         if worse := self._coarser_on(lap, knowledge):
-            names = ", ".join(worse)
-            finest = ", ".join(lap.carries) or "a finer compound"
+            names = _listed(worse, knowledge)
+            finest = _listed([c for c in lap.carries if c not in worse], knowledge) or "a finer compound"
             found.append(
                 f"It has carried {names} as well as {finest}: stray grains stay in the face. Cut it to a fresh face, "
                 "or keep it for the coarser one."
@@ -214,6 +214,13 @@ class OwnLaps:
         if lap.wear == "worn-out":
             found.append("You marked it as worn out.")
         return tuple(found)
+
+
+def _listed(compounds: Sequence[str], knowledge: Knowledge | None) -> str:
+    """The compounds by their labels, as they stand in a sentence; by id where the knowledge is not at hand."""
+    known = knowledge.compounds if knowledge else {}
+    words = [known[c].label[:1].lower() + known[c].label[1:] if c in known else c for c in compounds]
+    return "".join(words) if len(words) < 2 else ", ".join(words[:-1]) + " and " + words[-1]
 
 
 def _checked(lap: OwnLap) -> OwnLap:

@@ -10,19 +10,16 @@ import pytest
 from tests.tui.steps import keys, screen_text, settle, status, until, words
 
 from lapwise.engine.case import Case, FacetSetting, Trial
-from lapwise.engine.conclusions import Fact
 from lapwise.engine.folders import Folders
-from lapwise.engine.machine import MachineProfile, load_profile, save_profile
+from lapwise.engine.machine import MachineProfile, save_profile
 from lapwise.engine.record.model import OwnLap
 from lapwise.engine.record.store import Record
 from lapwise.tui.app import LapwiseApp
 from lapwise.tui.screens.correction import CorrectionScreen
 from lapwise.tui.screens.laps import LapsScreen
-from lapwise.tui.screens.machine import MachineScreen
 from lapwise.tui.screens.record import RecordScreen
 from lapwise.tui.screens.reference import ReferenceScreen
 from lapwise.tui.screens.settings import Setting, resized, settings_of, trials_of
-from lapwise.tui.screens.transfer import TransferScreen
 from lapwise.tui.widgets.facet_map import FacetPicture
 from lapwise.tui.widgets.rows import Rows
 
@@ -198,115 +195,6 @@ def test_a_finer_grid_keeps_the_mirror() -> None:
     assert resized(resized(grid, 6, 6), 3, 3) == grid
 
 
-# --- transfer -----------------------------------------------------------------------------------------------------
-
-
-async def test_rows_typed_and_the_prediction(make_app: Make) -> None:
-    """A tilt of 0.1° towards index 96 asks of facets at 0 and half round ±0.1° of angle (design of the fit: Δe = τ
-    cos(a−φ)); the engine's own tests check it against exact rotations."""
-    app = make_app()
-    async with app.run_test(size=(100, 40)) as pilot:
-        await settle(pilot)
-        await keys(pilot, "3")
-        screen = app.screen
-        assert isinstance(screen, TransferScreen)
-        for index, one, two in (("96", "0", "0.1"), ("24", "-0.0296", "0"), ("48", "0", "-0.1"), ("72", "0.0296", "0")):
-            await keys(pilot, "a", f"={index}", "enter", "=42", "enter", f"={one}", "enter", f"={two}", "enter")
-        await keys(pilot, "a", "=12", "enter", "=42", "enter", "enter", "enter")
-        answer = screen.answer
-        assert answer is not None
-        assert answer.tilt == pytest.approx(0.1, abs=2e-3)
-        assert answer.predictions[0].angle_change == pytest.approx(0.0707, abs=2e-3)
-        assert "leans" in words(app, "#transfer-answer")
-
-
-async def test_a_file_is_read_a_mistyped_sign_marked_and_all_written(make_app: Make, where: Folders) -> None:
-    table = "index,angle,index_change,angle_change\n" + "".join(
-        f"{i},42,{d},{c}\n"
-        for i, d, c in (
-            (96, 0.0, 0.2), (12, -0.0419, 0.14), (24, -0.0592, 0.0), (36, -0.0419, 0.14), (48, 0.0, -0.2),
-            (60, 0.0419, -0.14), (72, 0.0592, 0.0),
-        )
-    )  # fmt: skip
-    where.data.mkdir(parents=True, exist_ok=True)
-    (where.data / "in.csv").write_text(table + "84,42,,\nbad,row,,\n")
-    app = make_app()
-    async with app.run_test(size=(100, 40)) as pilot:
-        await settle(pilot)
-        await keys(pilot, "3", "o")
-        app.screen.query_one("#blank-file").value = str(where.data / "in.csv")  # type: ignore[attr-defined]
-        await keys(pilot, "enter")
-        screen = app.screen
-        assert isinstance(screen, TransferScreen)
-        assert len(screen.rows) == 8
-        assert "Left out" in status(app)
-        assert screen.answer is not None
-        assert [(s.row, s.column) for s in screen.answer.suspects] == [(4, "angle_change")]
-        assert "sign of its angle change looks mistyped" in words(app, "#transfer-answer")
-        marked = [line for line in screen_text(app).splitlines() if "+0.140" in line and "36" in line]
-        assert marked
-        assert all("!" in line for line in marked)
-        await keys(pilot, "s")
-        app.screen.query_one("#blank-file").value = str(where.data / "out.csv")  # type: ignore[attr-defined]
-        await keys(pilot, "enter")
-        assert "84" in (where.data / "out.csv").read_text()
-        await keys(pilot, "s")
-        app.screen.query_one("#blank-file").value = str(where.data / "out.csv")  # type: ignore[attr-defined]
-        await keys(pilot, "enter")
-        assert "there already" in status(app)
-        await keys(pilot, "d")
-        assert len(screen.rows) == 7
-        await keys(pilot, "o")
-        app.screen.query_one("#blank-file").value = "/no/such/file.csv"  # type: ignore[attr-defined]
-        await keys(pilot, "enter")
-        assert "/no/such/file.csv" in status(app)
-        await keys(pilot, "g", *["backspace"] * 3, "=64", "enter")
-        assert screen.gear == 64
-
-
-async def test_the_case_takes_the_corrections_and_keeps_them(where: Folders, make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(100, 40)) as pilot:
-        await settle(pilot)
-        app.restate(Case("quartz", "acrylic-lap", "cerium-oxide", symptoms=("partial-polish",)))
-        await settle(pilot)
-        await keys(pilot, "3", "c")
-        assert "Give the corrections of a facet first" in status(app)
-        screen = app.screen
-        assert isinstance(screen, TransferScreen)
-        for index, one, two in (("96", "0", "0.3"), ("24", "-0.0888", "0"), ("48", "0", "-0.3"), ("72", "0.0888", "0")):
-            await keys(pilot, "a", f"={index}", "enter", "=42", "enter", f"={one}", "enter", f"={two}", "enter")
-        before = len(screen.rows)
-        await keys(pilot, "c")
-        assert f"counts with {before} corrected facets" in status(app)
-        assert [row[:2] for row in app.desk.case.corrections] == [(96, 42), (24, 42), (48, 42), (72, 42)]
-        await keys(pilot, "c")
-        assert "knows these corrections already" in status(app)
-        await keys(pilot, "1")
-        assert "4 facets corrected" in screen_text(app)
-        answer = app.screen.answer  # type: ignore[attr-defined]
-        assert ("stone_pattern", "one-wave") in {(f.slot, f.value) for f in await facts(app)}
-        assert "re-dop" in [step.remedy for step in answer.plan]
-    again = make_app()
-    async with again.run_test(size=(100, 40)) as pilot:
-        await settle(pilot)
-        await keys(pilot, "3")
-        screen = again.screen
-        assert isinstance(screen, TransferScreen)
-        assert len(screen.rows) == 4, "the rows are there again, from the case"
-        await keys(pilot, "x")
-        assert "c takes them out of the case too" in status(again)
-        await keys(pilot, "c")
-        assert again.desk.case.corrections == ()
-
-
-async def facts(app: LapwiseApp) -> tuple[Fact, ...]:
-    """The raw facts that the engine takes from the case at hand."""
-    session = app.bench._session
-    assert session is not None
-    return (await app.bench.do(session.prepare, app.desk.case)).facts
-
-
 # --- record -------------------------------------------------------------------------------------------------------
 
 
@@ -388,7 +276,9 @@ async def test_laps_from_added_to_cleaned_and_used(make_app: Make, where: Folder
         assert (app.desk.case.lap, app.desk.case.compound) == ("tin-alloy-lap", "diamond-50000")
         await keys(pilot, "5", "e", *["backspace"] * 10, "=Newer", *["enter"] * 6)
         assert "Newer" in screen_text(app)
-        await keys(pilot, "d")
+        await keys(pilot, "d", "enter")
+        assert len(app.screen.query_one(Rows).rows) == 1, "it asks first"
+        await keys(pilot, "d", "y")
         assert not app.screen.query_one(Rows).rows
 
 
@@ -405,7 +295,36 @@ async def test_an_oxide_lap_that_carried_diamond_is_warned_of(make_app: Make, wh
         assert "It has carried" in words(app, "#lap-text")
 
 
-# --- reference and machine ----------------------------------------------------------------------------------------
+async def test_what_a_lap_carries_is_added_to_or_set_right(make_app: Make, where: Folders) -> None:
+    with Record.open(where) as record:
+        record.add_lap(OwnLap("Board", "phenolic-lap"))
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "5")
+        text = screen_text(app)
+        assert "not logged" in text
+        assert "clean  " not in text
+        assert "never logged" not in text
+        await keys(pilot, "g")
+        assert "What went on Board?" in screen_text(app)
+        await keys(pilot, "=diamond 8000", "enter", "g")
+        assert "What went on Board, beside diamond 8000?" in screen_text(app)
+        await keys(pilot, "=cerium", "enter")
+        assert "now carries diamond 8000 and cerium oxide" in status(app)
+        assert "! carried coarser" in screen_text(app)
+        await keys(pilot, "u")
+        assert "All that Board carries" in screen_text(app)
+        await keys(pilot, "space", "enter")
+        assert "Board carries cerium oxide. What was on it counts till it is cut fresh" in status(app)
+        with Record.open(where, readonly=True) as record:
+            assert record.lap("Board").carries == ("cerium-oxide",)
+        assert "It has carried diamond 8000 as well as cerium oxide:" in words(app, "#lap-text")
+        await keys(pilot, "c", "=fresh", "enter")
+        assert "! carried coarser" not in screen_text(app)
+
+
+# --- reference ----------------------------------------------------------------------------------------------------
 
 
 async def test_anything_known_is_found_with_its_sources(make_app: Make) -> None:
@@ -440,38 +359,6 @@ async def test_every_entry_of_the_reference_opens(make_app: Make) -> None:
         for name in names[:: max(1, len(names) // 120)]:
             shown, _ = app.bench.entry(name)
             assert shown.label
-
-
-async def test_a_line_of_the_machine_is_changed_and_saved(make_app: Make, where: Folders) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
-        await keys(pilot, "7", "enter", "=2", "enter")
-        assert "96" in words(app, "#ask-complaint") or "number" in words(app, "#ask-complaint")
-        await keys(pilot, "backspace", "=96", "enter", "down", "enter", "=clock", "enter")
-        assert load_profile(where) is None, "nothing is saved before s"
-        await keys(pilot, "s")
-        profile = load_profile(where)
-        assert profile is not None
-        assert (profile.gear, profile.numbers_run) == (96, "clockwise")
-        assert "clockwise" in words(app, "#machine-text")
-
-
-async def test_the_ink_test_finds_a_knob_that_turns_the_other_way(make_app: Make, where: Folders) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
-        # gear 96; numbers go down; knob clockwise rubs the right side: the stone turned counter-clockwise
-        await keys(pilot, "7", "t", "enter", "=96", "enter", "2", "2", "1", "1", "2")
-        for _ in range(4):
-            await keys(pilot, "escape")
-        text = screen_text(app)
-        assert "turns the stone the other way" in text
-        await keys(pilot, "s")
-        profile = load_profile(where)
-        assert profile is not None
-        assert (profile.gear, profile.knob, profile.numbers_run) == (96, "reversed", "clockwise")
-        assert isinstance(app.screen, MachineScreen)
 
 
 # --- welcome ------------------------------------------------------------------------------------------------------

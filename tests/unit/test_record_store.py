@@ -187,9 +187,17 @@ def test_own_laps(tmp_path):
         record.clean_lap(lap)
         assert record.lap_state(lap, known) == "carried-coarser"  # washing does not take diamond out of a lap's face
         assert any("fresh face" in w for w in record.lap_warnings(lap, known))
+        named = known.compounds["diamond-3000"].label
+        assert record.lap_warnings(lap, known)[0].startswith(
+            f"It has carried {named[:1].lower()}{named[1:]} as well as "
+        )
         record.clean_lap(lap, resurfaced=True)
         assert record.lap_state(lap, known) == "clean"
         assert {(u.compound, u.cases) for u in record.lap_uses(lap)} == {("aluminium-oxide", 8), ("diamond-3000", 1)}
+        both = record.add_lap(OwnLap("Board", "phenolic-lap", carries=("aluminium-oxide", "diamond-8000")))
+        (warning,) = record.lap_warnings(both, known)
+        assert warning.lower().count("diamond") == 1, "each is named once"
+        record.remove_lap(both)
         record.remove_lap(lap)
         assert record.laps() == []
         assert record.laps(removed=True)[0].removed

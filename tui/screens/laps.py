@@ -14,13 +14,15 @@ from textual.widgets import Static
 from lapwise.engine.errors import LapwiseError
 from lapwise.engine.record.model import WEAR, OwnLap
 from lapwise.tui.screens.ask import Ask, Blank
-from lapwise.tui.screens.base import AreaScreen, keys_of
+from lapwise.tui.screens.base import keys_of
 from lapwise.tui.screens.case_view import name_of
 from lapwise.tui.screens.chooser import Chooser
 from lapwise.tui.screens.entry import Entry
-from lapwise.tui.screens.sheet import heading, para
+from lapwise.tui.screens.held import BenchArea
+from lapwise.tui.screens.sheet import Sheet, heading, para
+from lapwise.tui.widgets.bar import Item
 from lapwise.tui.widgets.rows import Row, Rows
-from lapwise.tui.words import fit, plain_id, safe, small
+from lapwise.tui.words import fit, listing, plain_id, safe, small
 from lapwise.tui.work import start
 
 if TYPE_CHECKING:
@@ -36,11 +38,12 @@ class LapRows(Rows):
 
     help_text = (
         "Your own laps: name, type, what it carries, and its state. ! stands before what needs care. c: it has just "
-        "been cleaned; g: another compound went on; t: put it on the machine in the case; a adds one."
+        "been cleaned; g: another compound went on; u: set right what it carries; t: put it on the machine in "
+        "the case; a adds one."
     )
 
 
-class LapsScreen(AreaScreen):
+class LapsScreen(BenchArea):
     """The list above, the marked lap below."""
 
     area = "laps"
@@ -53,6 +56,11 @@ class LapsScreen(AreaScreen):
         super().__init__()
         self.laps: dict[str, LapView] = {}
 
+    def forget(self) -> None:
+        self.laps = {}
+        self.query_one(LapRows).show([])
+        self._show_marked()
+
     def body(self) -> ComposeResult:
         yield LapRows(id="lap-rows", tap_chooses=False, empty="No lap of your own yet. a adds one.")
         with VerticalScroll(id="lap-detail", can_focus=False):
@@ -63,6 +71,7 @@ class LapsScreen(AreaScreen):
         self.query_one(LapRows).row_height = 2 if self.lapwise.large or self.lapwise.touch else 1
 
     def refresh_view(self) -> None:
+        self.meet()
         start(self, self._read, group="laps", alone=True)
 
     async def _read(self) -> None:
@@ -80,7 +89,7 @@ class LapsScreen(AreaScreen):
         def paint(width: int) -> Content:
             lap, knowledge = view.lap, self.bench.knowledge
             carries = ", ".join(small(name_of(knowledge, c)) for c in lap.carries) or "nothing"
-            state = STATES[view.state] if view.state != "clean" or not view.warnings else "! see below"
+            state = state_words(view)
             name = max(10, width // 5)
             kind = max(12, width // 5)
             rest = width - name - kind - 2 - 18
@@ -108,7 +117,7 @@ class LapsScreen(AreaScreen):
         lines.append(
             para("Carries: " + (", ".join(small(name_of(knowledge, c)) for c in lap.carries) or "nothing stated"))
         )
-        lines.append(para("Last cleaned: " + (lap.last_cleaned[:10] if lap.last_cleaned else "never logged")))
+        lines.append(para("Last cleaned: " + (lap.last_cleaned[:10] if lap.last_cleaned else "not logged")))
         if view.ran:
             ran = [
                 f"{small(name_of(knowledge, u.material))} with {small(name_of(knowledge, u.compound))} ({u.cases})"
@@ -221,20 +230,43 @@ class LapsScreen(AreaScreen):
             self.app.push_screen(Chooser(f"How was {view.lap.name} cleaned?", entries), chosen)
 
     def do_charged(self) -> None:
+        """Another compound went on, beside what is in the face already."""
         view = self._need()
         if view is None:
             return
-        entries = [Entry(c.id, c.label, c.about) for c in self.bench.knowledge.compounds.values()]
+        lap, knowledge = view.lap, self.bench.knowledge
+        name = safe(lap.name, 40)
+        entries = [Entry(c.id, c.label, c.about) for c in knowledge.compounds.values() if c.id not in lap.carries]
+
+        def chosen(ids: tuple[str, ...] | None) -> None:
+            if ids:
+                self._carries(lap, (*lap.carries, ids[0]), f"{name} now carries {{}}. u sets right what it carries.")
+
+        has = listing(small(name_of(knowledge, c)) for c in lap.carries)
+        title = f"What went on {name}, beside {has}?" if has else f"What went on {name}?"
+        self.app.push_screen(Chooser(title, entries), chosen)
+
+    def do_correct(self) -> None:
+        """Set right what the lap carries: what is marked, no more and no less."""
+        view = self._need()
+        if view is None:
+            return
+        lap, knowledge = view.lap, self.bench.knowledge
+        name = safe(lap.name, 40)
+        carried = [c for c in lap.carries if c in knowledge.compounds]
+        order = [*carried, *(c for c in knowledge.compounds if c not in carried)]
+        entries = [Entry(c, knowledge.compounds[c].label, knowledge.compounds[c].about) for c in order]
 
         def chosen(ids: tuple[str, ...] | None) -> None:
             if ids is not None:
-                self._do(
-                    lambda: self.bench.own_laps().change_lap(view.lap.id, carries=ids),
-                    f"Logged: what {view.lap.name} carries.",
-                )
+                self._carries(lap, ids, f"{name} carries {{}}. What was on it counts till it is cut fresh (c).")
 
-        title = f"What does {view.lap.name} carry now?"
-        self.app.push_screen(Chooser(title, entries, many=True, chosen=view.lap.carries), chosen)
+        title = f"All that {name} carries: space marks or takes off"
+        self.app.push_screen(Chooser(title, entries, many=True, chosen=lap.carries), chosen)
+
+    def _carries(self, lap: OwnLap, ids: tuple[str, ...], words: str) -> None:
+        names = listing(small(name_of(self.bench.knowledge, c)) for c in ids) or "nothing"
+        self._do(lambda: self.bench.own_laps().change_lap(lap.id, carries=ids), words.format(names))
 
     def do_use(self) -> None:
         view = self._need()
@@ -246,15 +278,32 @@ class LapsScreen(AreaScreen):
         view = self._need()
         if view is not None:
             name = safe(view.lap.name, 60)
-            self._do(
-                lambda: self.bench.own_laps().remove_lap(view.lap.id), f"{name} is off the list; the record keeps it."
-            )
+
+            def decided(answer: str | None) -> None:
+                if answer == "retire":
+                    self._do(
+                        lambda: self.bench.own_laps().remove_lap(view.lap.id),
+                        f"{name} is off the list; the record keeps it.",
+                    )
+
+            lines = [para("It goes off the list for good. What ran on it stays in the record.")]
+            items = [Item("retire", "y", "Take it off")]
+            self.app.push_screen(Sheet(f"Take {name} off the list?", lines, items, close="Keep it"), decided)
 
     def _need(self) -> LapView | None:
         view = self.marked()
         if view is None:
             self.warn("There is no lap of your own yet. a adds one.")
         return view
+
+
+def state_words(view: LapView) -> str:
+    """The state in a word or two, ! before what needs care; a lap is called clean only if a cleaning is logged."""
+    if view.state != "clean":
+        return STATES[view.state]
+    if view.warnings:
+        return "! see below"
+    return "clean" if view.lap.last_cleaned else "not logged"
 
 
 def _mm(text: str) -> float | None:

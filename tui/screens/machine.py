@@ -15,21 +15,16 @@ from lapwise.engine.errors import LapwiseError
 from lapwise.engine.machine import MachineProfile, profile_from
 from lapwise.engine.machine.profile import ABOUT, CHOICES, LIMITS
 from lapwise.tui.screens.ask import Ask, Blank
-from lapwise.tui.screens.base import AreaScreen, keys_of
+from lapwise.tui.screens.base import keys_of
 from lapwise.tui.screens.chooser import Chooser
 from lapwise.tui.screens.entry import Entry
-from lapwise.tui.screens.sheet import Sheet, para
-from lapwise.tui.widgets.bar import Item
+from lapwise.tui.screens.held import BenchArea
+from lapwise.tui.screens.ink_test import LABELS, InkTest
+from lapwise.tui.screens.sheet import para
 from lapwise.tui.widgets.rows import Row, Rows
-from lapwise.tui.words import capital, fit, plain_id
+from lapwise.tui.words import capital, fit, listing, plain_id
 from lapwise.tui.work import start
 
-LABELS = {
-    "gear": "Index gear", "numbers_run": "Index numbers rise", "fine_mark": "Fine index marked in",
-    "fine_mark_size": "One mark is", "knob": "Fine-index knob", "angle_zero": "Angle dial 0 is",
-    "angle_resolution": "Angle dial step", "rest": "Angle rests on", "lap_diameter_mm": "Lap diameter",
-    "lap_directions": "Lap runs",
-}  # fmt: skip
 WORDS = {
     "counterclockwise": "counter-clockwise", "own": "turns the stone its own way",
     "reversed": "turns the stone the other way", "upright": "dop upright", "level": "dop level",
@@ -47,7 +42,7 @@ class MachineRows(Rows):
     )
 
 
-class MachineScreen(AreaScreen):
+class MachineScreen(BenchArea):
     """The profile, a line to each fact; nothing is saved before s."""
 
     area = "machine"
@@ -58,6 +53,9 @@ class MachineScreen(AreaScreen):
 
     def __init__(self) -> None:
         super().__init__()
+        self.forget()
+
+    def forget(self) -> None:
         self.profile = MachineProfile()
         self._read = False
 
@@ -71,6 +69,7 @@ class MachineScreen(AreaScreen):
         self.query_one(MachineRows).row_height = 2 if self.lapwise.large or self.lapwise.touch else 1
 
     def refresh_view(self) -> None:
+        self.meet()
         if not self._read:
             self.profile = self.bench.profile or MachineProfile()
             self._read = True
@@ -162,15 +161,17 @@ class MachineScreen(AreaScreen):
         self.say("s saves the profile.")
 
     def do_keep(self) -> None:
-        start(self, self._keep, group="profile", alone=True)
+        if self._met is self.bench:  # never the profile of one bench on another
+            start(self, self._keep, group="profile", alone=True)
 
     async def _keep(self) -> None:
+        bench, profile = self.bench, self.profile
         try:
-            await self.bench.do(self.bench.keep_profile, self.profile)
+            await bench.do(bench.keep_profile, profile)
         except (LapwiseError, OSError) as error:
             self.warn(f"Not saved: {error}")
             return
-        self.say("Saved. The correction now speaks of your knob and your numbers.")
+        self.say(saved_words(profile))
         self._show_marked()
 
     def do_undo(self) -> None:
@@ -180,67 +181,26 @@ class MachineScreen(AreaScreen):
 
     def do_calibrate(self) -> None:
         """The guided ink test: one question after the other, then what follows from the answers."""
-        lines = [
-            para("You need a stone on its dop with a flat that lies level on the lap, and a felt pen."),
-            para("Stop the lap for the whole test, and rub by hand.", style="bold $warning"),
-            para("Escape leaves a question out. At the end you see what follows, and decide."),
-        ]
+        InkTest(self.app, self._values, self._found, self.say, value_words).begin()
 
-        def begun(answer: str | None) -> None:
-            if answer == "begin":
-                self._question(0, {})
+    def _found(self, profile: MachineProfile) -> None:
+        self.profile = profile
+        self.refresh_view()
+        self.do_keep()
 
-        self.app.push_screen(Sheet("The ink test, two minutes", lines, [Item("begin", "enter", "Begin")]), begun)
 
-    def _question(self, at: int, answers: dict[str, str]) -> None:
-        from lapwise.engine.machine.calibrate import ANSWERS, QUESTIONS
-
-        names = [n for n in QUESTIONS if not (n == "degrees_per_mark" and "marks_per_tooth" in answers)]
-        if at >= len(names):
-            self._deduce(answers)
-            return
-        name = names[at]
-        title = f"{at + 1} of {len(names)}"
-        allowed = ANSWERS.get(name) or CHOICES.get(name)
-
-        def go_on(value: str | None) -> None:
-            self._question(at + 1, {**answers, name: value} if value else answers)
-
-        if allowed:
-            items = [Item(value, str(n), capital(plain_id(value))) for n, value in enumerate(allowed, 1)]
-            self.app.push_screen(Sheet(title, [para(QUESTIONS[name])], items, close="Leave it out"), go_on)
-        else:
-            blank = Blank("value", "Your answer", "", "a number, or empty")
-
-            def typed(values: dict[str, str] | None) -> None:
-                go_on(values["value"] if values else None)
-
-            self.app.push_screen(Ask(title, [blank], about=QUESTIONS[name], check=_check_number), typed)
-
-    def _deduce(self, answers: dict[str, str]) -> None:
-        from lapwise.engine.machine.calibrate import Seen, deduce
-
-        try:
-            found = deduce(Seen(**answers))
-            new = profile_from({**self._values(), **found.facts})
-        except LapwiseError as error:
-            self.warn(str(error.problems[0]))
-            return
-        lines = [para("! " + text, style="bold $warning") for text in found.contradictions]
-        lines += [para(f"{LABELS[name]}: {value_words(name, new)}") for name in found.facts if name in LABELS]
-        if not found.facts:
-            lines.append(para("The answers tell nothing new of the machine."))
-        if found.open:
-            lines.append(para("Still open: " + "; ".join(found.open) + "."))
-
-        def decided(answer: str | None) -> None:
-            if answer == "save":
-                self.profile = new
-                self.refresh_view()
-                self.do_keep()
-
-        items = [Item("save", "s", "Save it")] if found.facts else []
-        self.app.push_screen(Sheet("What follows", lines, items), decided)
+def saved_words(profile: MachineProfile) -> str:
+    """What the correction can say from this profile, and what it still cannot."""
+    named = {
+        "the teeth of your gear": profile.gear,
+        "your index numbers": profile.numbers_run,
+        "your marks": profile.degrees_per_mark(),
+        "your knob": profile.knob,
+    }
+    known = [words for words, value in named.items() if value is not None]
+    open_ = [words for words, value in named.items() if value is None and words in ("your index numbers", "your knob")]
+    text = f"Saved. The correction now speaks of {listing(known)}." if known else "Saved."
+    return text + (f" t finds out {listing(open_)}." if open_ else "")
 
 
 def value_words(name: str, profile: MachineProfile) -> str:
@@ -253,12 +213,3 @@ def value_words(name: str, profile: MachineProfile) -> str:
     if isinstance(value, int | float):
         return f"{value:g} {UNITS.get(name, '')}".strip()
     return WORDS.get(value, plain_id(str(value)))
-
-
-def _check_number(values: Mapping[str, str]) -> str | None:
-    text = values["value"]
-    try:
-        good = not text or float(text.replace(",", ".")) > 0
-    except ValueError:
-        good = False
-    return None if good else "A number over 0 is wanted, or nothing."

@@ -15,7 +15,8 @@ from textual.widgets import Static
 
 from lapwise.engine.errors import LapwiseError
 from lapwise.tui.screens.ask import Ask, Blank
-from lapwise.tui.screens.base import AreaScreen, keys_of
+from lapwise.tui.screens.base import keys_of
+from lapwise.tui.screens.held import BenchArea
 from lapwise.tui.screens.sheet import heading, para
 from lapwise.tui.widgets.fields import Field, Fields
 from lapwise.tui.widgets.rows import Paint, Row, Rows
@@ -34,11 +35,12 @@ class TransferRows(Rows):
     help_text = (
         "One facet to a line: its index and angle, and the two changes that made it lie flat. Index change in teeth, + "
         "towards higher numbers; angle change in degrees, + raise. A facet without changes is one to predict. ! marks "
-        "a row whose sign looks mistyped. a adds a row, e changes it, d takes it out, o reads a file."
+        "a row whose sign looks mistyped, ? a facet to predict: its figures are worked out, not measured. a adds a "
+        "row, e changes it, d takes it out, o reads a file; u brings back the list as it was before."
     )
 
 
-class TransferScreen(AreaScreen):
+class TransferScreen(BenchArea):
     """Rows on the left, how the stone sits on the right."""
 
     area = "transfer"
@@ -49,10 +51,16 @@ class TransferScreen(AreaScreen):
 
     def __init__(self) -> None:
         super().__init__()
+        self.forget()
+
+    def forget(self) -> None:
         self.rows: list[FacetRow] = []
         self.gear: int | None = None
         self.answer: Fit | None = None
         self._complaint = ""
+        self._used = False
+        """True once the person made the list another than what the case or the sample holds."""
+        self._before: list[tuple[tuple[FacetRow, ...], int | None]] = []
 
     def body(self) -> ComposeResult:
         yield Fields(id="transfer-fields")
@@ -64,13 +72,14 @@ class TransferScreen(AreaScreen):
                 yield Static("", id="transfer-answer", markup=False)
 
     def refresh_view(self) -> None:
+        self.meet()
         if self.gear is None:
             profile = self.bench.profile
             self.gear = (profile.gear if profile else None) or USUAL_GEAR
-        if self.bench.sample and not self.rows:
-            self._read(self.bench.where.data / "transfer-sample.csv")
-        if not self.rows:
+        if not self._used:
             self._take_from_case()
+            if self.bench.sample and not self.rows:
+                self._take_sample()
         self.show_rows()
         self.work_out()
 
@@ -79,9 +88,15 @@ class TransferScreen(AreaScreen):
         from lapwise.engine.transfer import make_row
 
         case = self.lapwise.desk.case
+        self.rows = []
         if case.corrections:
             gear = self.gear = case.facet.gear or self.gear or USUAL_GEAR
             self.rows = [make_row(at, *row, gear) for at, row in enumerate(case.corrections, 1)]
+
+    def _take_sample(self) -> None:
+        from lapwise.engine.transfer import read_table
+
+        self.rows = list(read_table(self.bench.where.data / "transfer-sample.csv", self.gear or USUAL_GEAR).rows)
 
     # --- what is shown ---------------------------------------------------------------------------------------
 
@@ -89,7 +104,11 @@ class TransferScreen(AreaScreen):
         """Show the rows as they stand."""
         doubtful = {s.row for s in self.answer.suspects} if self.answer else set()
         self.query_one(TransferRows).show(
-            [Row(str(at), _painter(row, row.number in doubtful)) for at, row in enumerate(self.rows)], mark=mark
+            [
+                Row(str(at), _painter(row, row.number in doubtful, self._predicted(row)))
+                for at, row in enumerate(self.rows)
+            ],
+            mark=mark,
         )
         measured = sum(row.measured for row in self.rows)
         self.query_one("#transfer-fields", Fields).show(
@@ -99,6 +118,10 @@ class TransferScreen(AreaScreen):
             ]
         )
 
+    def _predicted(self, row: FacetRow) -> FacetRow | None:
+        """The facet with the changes worked out for it, if it is one to predict and they are known."""
+        return None if row.measured or self.answer is None else self.answer.predict(row)
+
     def work_out(self) -> None:
         """Ask how the stone sits."""
         start(self, self._work_out, group="fit", alone=True)
@@ -107,7 +130,8 @@ class TransferScreen(AreaScreen):
         self.answer, complaint = None, ""
         rows = [replace(row, number=at) for at, row in enumerate(self.rows, 1)]
         self.rows = rows
-        if any(row.measured for row in rows):
+        measured = sum(row.measured for row in rows)
+        if measured > 1:
             try:
                 self.answer = await self.bench.do(self.bench.fit, rows, self.gear or USUAL_GEAR)
             except LapwiseError as error:
@@ -125,8 +149,7 @@ class TransferScreen(AreaScreen):
         lines: list[Content] = []
         answer = self.answer
         if answer is None:
-            words = self._complaint or "Correct two facets or more until they lie flat, and give their changes here."
-            lines = [para(words, style="bold" if not self._complaint else "bold $warning")]
+            lines = [para(self._complaint, style="bold $warning") if self._complaint else para(self._next_step())]
         else:
             for suspect in answer.suspects:
                 column = suspect.column.replace("_", " ")
@@ -146,6 +169,11 @@ class TransferScreen(AreaScreen):
                 if rows:
                     lines += [Content(""), heading(title), Content(HEAD), *(Content(_figures(r)) for r in rows)]
         self.query_one("#transfer-answer", Static).update(Content("\n").join(lines))
+
+    def _next_step(self) -> str:
+        if sum(row.measured for row in self.rows) == 1:
+            return "Add one more facet, well round the stone."
+        return "Correct two facets or more until they lie flat, and give their changes here."
 
     def on_resize(self) -> None:
         if self.bench.ready:
@@ -189,13 +217,14 @@ class TransferScreen(AreaScreen):
             if values is None:
                 return
             new = self._parse(values)
+            self._remember()
             if at is None:
                 self.rows.append(new)
             else:
                 self.rows[at] = new
             self.show_rows(str(len(self.rows) - 1 if at is None else at))
             self.work_out()
-            self.say("a adds the next one." if at is None else "Changed.")
+            self.say("a adds the next one." if at is None else "Changed. u: as it was")
 
         about = "Leave both changes empty for a facet whose corrections you want to know."
         self.app.push_screen(Ask("A facet of the transfer", blanks, about=about, check=check), typed)
@@ -207,19 +236,44 @@ class TransferScreen(AreaScreen):
         table = parse_table("index;angle;index_change;angle_change\n" + cells, self.gear or USUAL_GEAR, "this facet")
         return table.rows[0]
 
+    def _remember(self) -> None:
+        """Keep the list as it stands, so that it can be brought back."""
+        self._used = True
+        self._before.append((tuple(self.rows), self.gear))
+
+    def do_undo(self) -> None:
+        """The list as it was before the last change of it."""
+        if not self._before:
+            self.say("There is nothing to bring back.")
+            return
+        rows, self.gear = self._before.pop()
+        self.rows = list(rows)
+        self.show_rows()
+        self.work_out()
+        self.say(f"The list is back as it was: {_rows(len(rows))}.")
+
     def do_drop(self) -> None:
         marked = self.query_one(TransferRows).marked
         if marked is not None:
-            del self.rows[int(marked)]
+            self._remember()
+            row = self.rows.pop(int(marked))
             self.show_rows()
             self.work_out()
+            self.say(f"The facet at index {row.index:g} is out. u brings it back.")
 
     def do_clear(self) -> None:
+        if not self.rows and not self.lapwise.desk.case.corrections:
+            self.say("The list is empty already.")
+            return
+        if self.rows:
+            self._remember()
         self.rows = []
         self.show_rows()
         self.work_out()
+        words = "The list is empty. u brings it back."
         if self.lapwise.desk.case.corrections:
-            self.say("The list is empty. c takes them out of the case too.")
+            words += " c takes them out of the case too."
+        self.say(words)
 
     def do_use(self) -> None:
         """Put the measured rows into the case; without any, take them out of it."""
@@ -230,7 +284,8 @@ class TransferScreen(AreaScreen):
             self.say("The case knows these corrections already." if rows else "Give the corrections of a facet first.")
             return
         self.lapwise.restate(replace(case, corrections=rows, facet=replace(case.facet, gear=gear)))
-        words = f"The case now counts with {len(rows)} corrected facets." if rows else "Taken out of the case."
+        facets = "1 corrected facet" if len(rows) == 1 else f"{len(rows)} corrected facets"
+        words = f"The case now counts with {facets}." if rows else "Taken out of the case."
         self.say(words + "  1: the case")
 
     def do_gear(self) -> None:
@@ -245,6 +300,7 @@ class TransferScreen(AreaScreen):
 
         def typed(values: dict[str, str] | None) -> None:
             if values is not None:
+                self._remember()
                 self.gear = read_facet(gear=values["gear"] or None).gear or USUAL_GEAR
                 self.refresh_view()
 
@@ -259,7 +315,10 @@ class TransferScreen(AreaScreen):
                 self.show_rows()
                 self.work_out()
 
-        about = "Columns index, angle, index_change, angle_change; from a spreadsheet, as CSV."
+        about = (
+            "Columns index, angle, index_change, angle_change; from a spreadsheet, as CSV. A name alone is looked for "
+            f"in {Path.cwd()}."
+        )
         self.app.push_screen(Ask("Read a file", [Blank("file", "File", "", "its name or path")], about=about), typed)
 
     def _read(self, path: Path) -> None:
@@ -272,8 +331,10 @@ class TransferScreen(AreaScreen):
         except OSError as error:
             self.warn(f"{path}: {error.strerror or error}")
         else:
+            replaced = bool(self.rows)
+            self._remember()
             self.rows = list(table.rows)
-            words = f"{len(table.rows)} rows read."
+            words = f"{_rows(len(table.rows))} read." + (" u brings the list before it back." if replaced else "")
             if table.problems:
                 self.warn(f"{words} Left out: {table.problems[0]}" + (" …" if len(table.problems) > 1 else ""))
             else:
@@ -285,13 +346,13 @@ class TransferScreen(AreaScreen):
                 self._write(Path(values["file"]).expanduser())
 
         blank = Blank("file", "New file", "transfer.csv", "its name or path")
-        self.app.push_screen(Ask("Write rows and predictions", [blank]), typed)
+        about = f"A name alone goes into the folder {Path.cwd()}."
+        self.app.push_screen(Ask("Write rows and predictions", [blank], about=about), typed)
 
     def _write(self, path: Path) -> None:
         from lapwise.engine.transfer import write_table
 
-        asked = {(r.index, r.angle): r for r in (self.answer.predictions if self.answer else ())}
-        rows = [row if row.measured else asked.get((row.index, row.angle), row) for row in self.rows]
+        rows = [self._predicted(row) or row for row in self.rows]
         try:
             with path.open("x", encoding="utf-8", newline="") as file:
                 file.write(write_table(rows))
@@ -300,7 +361,15 @@ class TransferScreen(AreaScreen):
         except OSError as error:
             self.warn(f"{path}: {error.strerror or error}")
         else:
-            self.say(f"{len(rows)} rows written to {path.resolve()}.")
+            self.say(f"{_rows(len(rows))} written to {path.resolve()}.")
+
+    def do_read(self) -> None:
+        pane = self.query_one("#transfer-right", VerticalScroll)
+        down = 8 if pane.scroll_y < pane.max_scroll_y else -100_000
+        pane.scroll_relative(y=down, animate=False)
+
+    def do_read_back(self) -> None:
+        self.query_one("#transfer-right", VerticalScroll).scroll_relative(y=-8, animate=False)
 
     def on_rows_chosen(self, message: Rows.Chosen) -> None:
         message.stop()
@@ -321,7 +390,11 @@ def _figures(row: FacetRow) -> str:
     return f"{row.index:6g} {row.angle:6g}  {index}   {angle}"
 
 
-def _painter(row: FacetRow, doubtful: bool) -> Paint:
-    text = _figures(row) + ("  !" if doubtful else "" if row.measured else "  ?")
-    content = Content.styled(text, "bold $warning" if doubtful else "")
+def _rows(count: int) -> str:
+    return "1 row" if count == 1 else f"{count} rows"
+
+
+def _painter(row: FacetRow, doubtful: bool, predicted: FacetRow | None) -> Paint:
+    text = _figures(predicted or row) + ("  !" if doubtful else "" if row.measured else "  ?")
+    content = Content.styled(text, "bold $warning" if doubtful else "" if row.measured else "italic")
     return content.truncate

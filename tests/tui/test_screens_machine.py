@@ -1,0 +1,94 @@
+"""The machine: a line changed and saved, and the guided ink test, from which nothing is lost unasked."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from tests.tui.steps import keys, screen_text, settle, status, words
+
+from lapwise.engine.folders import Folders
+from lapwise.engine.machine import MachineProfile, load_profile
+from lapwise.tui.app import LapwiseApp
+from lapwise.tui.screens.machine import MachineScreen
+
+Make = Callable[..., LapwiseApp]
+
+
+async def test_a_line_of_the_machine_is_changed_and_saved(make_app: Make, where: Folders) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "7", "enter", "=2", "enter")
+        assert "96" in words(app, "#ask-complaint") or "number" in words(app, "#ask-complaint")
+        await keys(pilot, "backspace", "=96", "enter", "down", "enter", "=clock", "enter")
+        assert load_profile(where) is None, "nothing is saved before s"
+        await keys(pilot, "s")
+        profile = load_profile(where)
+        assert profile is not None
+        assert (profile.gear, profile.numbers_run) == (96, "clockwise")
+        assert "clockwise" in words(app, "#machine-text")
+
+
+async def test_the_ink_test_finds_a_knob_that_turns_the_other_way(make_app: Make, where: Folders) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        # gear 96; numbers go down; knob clockwise rubs the right side: the stone turned counter-clockwise
+        await keys(pilot, "7", "t", "enter", "=96", "enter", "2", "2", "1", "0", "2")
+        for _ in range(4):
+            await keys(pilot, "enter")
+        text = screen_text(app)
+        assert "turns the stone the other way" in text
+        assert load_profile(where) is None
+        await keys(pilot, "enter")
+        profile = load_profile(where)
+        assert profile is not None
+        assert (profile.gear, profile.knob, profile.numbers_run) == (96, "reversed", "clockwise")
+        assert isinstance(app.screen, MachineScreen)
+
+
+async def test_leaving_the_ink_test_never_drops_an_answer_unasked(make_app: Make, where: Folders) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "7", "t", "enter")
+        assert "1 of 9" in screen_text(app)
+        await keys(pilot, "=64", "enter", "escape")
+        assert "What follows" in screen_text(app), "what was answered stands, though the test was left"
+        await keys(pilot, "escape")
+        assert "has not been saved" in screen_text(app)
+        await keys(pilot, "enter")
+        assert "64" in screen_text(app), "Enter goes back to the answers"
+        await keys(pilot, "escape", "d")
+        assert load_profile(where) is None
+        assert "dropped" in status(app)
+        await keys(pilot, "t", "enter", "escape")
+        assert "nothing is changed" in status(app)
+        await keys(pilot, "t", "enter", "=64", "enter", "escape", "enter")
+        assert load_profile(where) == MachineProfile(gear=64)
+        assert "knob." not in status(app).partition(" t ")[0], "only the gear is known"
+        assert "the teeth of your gear" in status(app)
+
+
+async def test_the_ink_test_counts_steadily_and_its_keys_are_its_answers(make_app: Make, where: Folders) -> None:
+    for marks in ((), ("=20",)):
+        app = make_app()
+        async with app.run_test(size=(80, 24)) as pilot:
+            await settle(pilot)
+            await keys(pilot, "7", "t", "enter")
+            titles = []
+            for _ in range(12):
+                if "What follows" in screen_text(app):
+                    break
+                text = screen_text(app)
+                titles.append(next(line.strip("│ ") for line in text.splitlines() if " of 9" in line))
+                if "near 0 or near 90" in " ".join(text.replace("│", " ").split()):
+                    assert "0 Near 0" in text
+                    assert "9 Near 90" in text
+                    await keys(pilot, "9")
+                else:
+                    await keys(pilot, *(marks if titles[-1] == "7 of 9" else ()), "enter")
+            assert [t[:6] for t in titles if "degrees" not in t] == [f"{n} of 9" for n in range(1, 10)]
+            assert any("degrees" in t for t in titles) == (not marks)
+            assert "dop level" in screen_text(app), "90 with the dop upright: the dial is 0 at the level dop"
+            await keys(pilot, "escape", "d")

@@ -1,0 +1,192 @@
+"""The transfer on the real engine: rows typed and read, predictions, and the way back from every loss."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from tests.tui.steps import keys, screen_text, settle, status, until, words
+
+from lapwise.engine.case import Case
+from lapwise.engine.conclusions import Fact
+from lapwise.engine.folders import Folders
+from lapwise.tui.app import LapwiseApp
+from lapwise.tui.screens.transfer import TransferScreen
+
+Make = Callable[..., LapwiseApp]
+
+
+async def test_rows_typed_and_the_prediction(make_app: Make) -> None:
+    """A tilt of 0.1° towards index 96 asks of facets at 0 and half round ±0.1° of angle (design of the fit: Δe = τ
+    cos(a−φ)); the engine's own tests check it against exact rotations."""
+    app = make_app()
+    async with app.run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "3")
+        screen = app.screen
+        assert isinstance(screen, TransferScreen)
+        for index, one, two in (("96", "0", "0.1"), ("24", "-0.0296", "0"), ("48", "0", "-0.1"), ("72", "0.0296", "0")):
+            await keys(pilot, "a", f"={index}", "enter", "=42", "enter", f"={one}", "enter", f"={two}", "enter")
+        await keys(pilot, "a", "=12", "enter", "=42", "enter", "enter", "enter")
+        answer = screen.answer
+        assert answer is not None
+        assert answer.tilt == pytest.approx(0.1, abs=2e-3)
+        assert answer.predictions[0].angle_change == pytest.approx(0.0707, abs=2e-3)
+        assert "leans" in words(app, "#transfer-answer")
+
+
+async def test_a_file_is_read_a_mistyped_sign_marked_and_all_written(make_app: Make, where: Folders) -> None:
+    table = "index,angle,index_change,angle_change\n" + "".join(
+        f"{i},42,{d},{c}\n"
+        for i, d, c in (
+            (96, 0.0, 0.2), (12, -0.0419, 0.14), (24, -0.0592, 0.0), (36, -0.0419, 0.14), (48, 0.0, -0.2),
+            (60, 0.0419, -0.14), (72, 0.0592, 0.0),
+        )
+    )  # fmt: skip
+    where.data.mkdir(parents=True, exist_ok=True)
+    (where.data / "in.csv").write_text(table + "84,42,,\nbad,row,,\n")
+    app = make_app()
+    async with app.run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "3", "o")
+        app.screen.query_one("#blank-file").value = str(where.data / "in.csv")  # type: ignore[attr-defined]
+        await keys(pilot, "enter")
+        screen = app.screen
+        assert isinstance(screen, TransferScreen)
+        assert len(screen.rows) == 8
+        assert "Left out" in status(app)
+        assert screen.answer is not None
+        assert [(s.row, s.column) for s in screen.answer.suspects] == [(4, "angle_change")]
+        assert "sign of its angle change looks mistyped" in words(app, "#transfer-answer")
+        marked = [line for line in screen_text(app).splitlines() if "+0.140" in line and "36" in line]
+        assert marked
+        assert all("!" in line for line in marked)
+        await keys(pilot, "s")
+        app.screen.query_one("#blank-file").value = str(where.data / "out.csv")  # type: ignore[attr-defined]
+        await keys(pilot, "enter")
+        assert "84" in (where.data / "out.csv").read_text()
+        await keys(pilot, "s")
+        app.screen.query_one("#blank-file").value = str(where.data / "out.csv")  # type: ignore[attr-defined]
+        await keys(pilot, "enter")
+        assert "there already" in status(app)
+        await keys(pilot, "d")
+        assert len(screen.rows) == 7
+        await keys(pilot, "o")
+        app.screen.query_one("#blank-file").value = "/no/such/file.csv"  # type: ignore[attr-defined]
+        await keys(pilot, "enter")
+        assert "/no/such/file.csv" in status(app)
+        await keys(pilot, "g", *["backspace"] * 3, "=64", "enter")
+        assert screen.gear == 64
+
+
+async def test_the_case_takes_the_corrections_and_keeps_them(where: Folders, make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        app.restate(Case("quartz", "acrylic-lap", "cerium-oxide", symptoms=("partial-polish",)))
+        await settle(pilot)
+        await keys(pilot, "3", "c")
+        assert "Give the corrections of a facet first" in status(app)
+        screen = app.screen
+        assert isinstance(screen, TransferScreen)
+        for index, one, two in (("96", "0", "0.3"), ("24", "-0.0888", "0"), ("48", "0", "-0.3"), ("72", "0.0888", "0")):
+            await keys(pilot, "a", f"={index}", "enter", "=42", "enter", f"={one}", "enter", f"={two}", "enter")
+        before = len(screen.rows)
+        await keys(pilot, "c")
+        assert f"counts with {before} corrected facets" in status(app)
+        assert [row[:2] for row in app.desk.case.corrections] == [(96, 42), (24, 42), (48, 42), (72, 42)]
+        await keys(pilot, "c")
+        assert "knows these corrections already" in status(app)
+        await keys(pilot, "1")
+        assert "4 facets corrected" in screen_text(app)
+        answer = app.screen.answer  # type: ignore[attr-defined]
+        assert ("stone_pattern", "one-wave") in {(f.slot, f.value) for f in await facts(app)}
+        assert "re-dop" in [step.remedy for step in answer.plan]
+    again = make_app()
+    async with again.run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "3")
+        screen = again.screen
+        assert isinstance(screen, TransferScreen)
+        assert len(screen.rows) == 4, "the rows are there again, from the case"
+        await keys(pilot, "x")
+        assert "c takes them out of the case too" in status(again)
+        await keys(pilot, "c")
+        assert again.desk.case.corrections == ()
+
+
+async def test_an_emptied_list_stays_empty_and_comes_back_with_u(make_app: Make, where: Folders) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        rows = ((96.0, 42.0, 0.0, 0.1), (24.0, 42.0, -0.03, 0.0), (48.0, 42.0, 0.0, -0.1))
+        app.restate(Case("quartz", corrections=rows))
+        await keys(pilot, "3")
+        screen = app.screen
+        assert isinstance(screen, TransferScreen)
+        assert len(screen.rows) == 3
+        await keys(pilot, "x")
+        assert screen.rows == []
+        assert "u brings it back" in status(app)
+        await keys(pilot, "1", "3")
+        assert screen.rows == [], "they are not taken from the case again"
+        await keys(pilot, "u")
+        assert [row.index for row in screen.rows] == [96, 24, 48]
+        await keys(pilot, "d")
+        assert "u brings it back" in status(app)
+        await keys(pilot, "u")
+        assert [row.index for row in screen.rows] == [96, 24, 48]
+        where.data.mkdir(parents=True, exist_ok=True)
+        (where.data / "one.csv").write_text("index,angle,index_change,angle_change\n12,40,0.1,0.1\n")
+        await keys(pilot, "o")
+        assert "looked for in" in " ".join(screen_text(app).replace("│", " ").split())
+        app.screen.query_one("#blank-file").value = str(where.data / "one.csv")  # type: ignore[attr-defined]
+        await keys(pilot, "enter")
+        assert status(app).startswith("1 row read.")
+        await keys(pilot, "u")
+        assert [row.index for row in screen.rows] == [96, 24, 48]
+        await keys(pilot, "u", "u")
+        assert "nothing to bring back" in status(app)
+
+
+async def test_the_first_facet_asks_plainly_for_one_more(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "3", "a", "=12", "enter", "=42", "enter", "=0.1", "enter", "=0.1", "enter")
+        assert words(app, "#transfer-answer") == "Add one more facet, well round the stone."
+
+
+async def test_the_answer_of_a_transfer_is_read_on_and_what_is_predicted_stands_in_the_list(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "f8")
+        await until(pilot, lambda: app.bench.sample and app.bench.ready)
+        await settle(pilot)
+        await keys(pilot, "3")
+        screen = app.screen
+        assert isinstance(screen, TransferScreen)
+        assert screen.answer is not None
+        asked = screen.answer.predictions[0]
+        assert asked.index == 24
+        line = next(line for line in screen_text(app).splitlines() if line[:40].lstrip("▸ ").startswith("24 "))[:40]
+        assert f"{asked.angle_change:+.3f}" in line
+        assert f"{asked.index_change:+.3f}" in line
+        assert "?" in line
+        pane = screen.query_one("#transfer-right")
+        assert pane.scroll_y == 0
+        for _ in range(12):
+            if pane.scroll_y >= pane.max_scroll_y:
+                break
+            await keys(pilot, "right_square_bracket")
+        assert "Facets to predict" in screen_text(app) or "Mirror settings" in screen_text(app)
+        await keys(pilot, *["left_square_bracket"] * 12)
+        assert pane.scroll_y == 0
+
+
+async def facts(app: LapwiseApp) -> tuple[Fact, ...]:
+    """The raw facts that the engine takes from the case at hand."""
+    session = app.bench._session
+    assert session is not None
+    return (await app.bench.do(session.prepare, app.desk.case)).facts
