@@ -165,6 +165,7 @@ async def test_by_taps_alone_from_an_empty_folder_to_a_recipe_card(
         await tap.bar(FOOT_LINE, 4, 7)  # setup
         await tap.at(20, FIRST_ROW)  # the stone
         await tap.at(20, FIRST_ROW)  # the first of all
+        await tap.bar(SHEET_LINE, 3, 4, *SHEET)  # lap and compound are left open
         await tap.bar(FOOT_LINE, 0, 7)  # what is seen
         await tap.at(20, FIRST_ROW)  # the first of all
         await tap.bar(SHEET_LINE, 0, 5, *SHEET)  # choose and close

@@ -255,3 +255,19 @@ async def test_the_welcome_is_explained_not_closed_by_f1(where: Folders, make_ap
         assert "Enter begins" in words(app, "#sheet-text")
         await keys(pilot, "escape")
         assert isinstance(app.screen, Welcome)
+
+
+async def test_the_machine_is_asked_for_until_it_is_stated_but_one_change_is_one_change(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "m", "enter", "=topaz", "enter")
+        assert isinstance(app.screen, Chooser), "lap and compound are not stated yet"
+        await keys(pilot, "enter", "=tin lap", "enter", "enter", "=aluminium", "enter")
+        case = app.desk.case
+        assert (case.material, case.lap) == ("topaz", "tin-lap")
+        assert case.compound is not None
+        assert len(app.screen_stack) == 1, "all is stated"
+        await keys(pilot, "m", "down", "enter", "=phenolic", "enter")
+        assert app.desk.case.lap == "phenolic-lap"
+        assert len(app.screen_stack) == 1

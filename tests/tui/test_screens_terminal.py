@@ -37,8 +37,12 @@ def on_disk(where: Folders) -> None:
 
 
 def choose(terminal: Terminal, line: str, word: str, label: str) -> None:
-    """Through the set-up list: the line, then the word typed, then what must stand above."""
-    terminal.keys("m")
+    """Through the set-up list: the line, then the word typed, then what must stand above.
+
+    The list stays until stone, lap and compound are stated.
+    """
+    if "On the machine" not in terminal.text():
+        terminal.keys("m")
     terminal.wait("On the machine")
     terminal.keys(f"={line}", "Enter")
     terminal.wait("type to filter")
@@ -156,6 +160,8 @@ def test_the_plug_is_pulled_and_the_case_is_still_open(where: Folders) -> None:
     with Terminal(where.data) as terminal:
         terminal.wait("Say what is seen")
         choose(terminal, "stone", "quartz", "Quartz")
+        terminal.keys("Escape")  # lap and compound are left open
+        terminal.wait("On the machine", gone=True)
         terminal.keys("s")
         terminal.wait("What do you see")
         terminal.keys("=hairline", "Enter")
@@ -174,6 +180,8 @@ def test_sixty_columns_and_two_hundred(where: Folders) -> None:
     with Terminal(where.data, width=60) as terminal:
         terminal.wait("Say what is seen")
         choose(terminal, "stone", "quartz", "Quartz")
+        terminal.keys("Escape")  # lap and compound are left open
+        terminal.wait("On the machine", gone=True)
         terminal.keys("s")
         terminal.wait("What do you see")
         terminal.keys("=hairline", "Enter")

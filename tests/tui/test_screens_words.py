@@ -157,7 +157,7 @@ async def test_an_own_material_with_markup_in_its_name_is_only_text(make_app: Ma
     app = make_app()
     async with app.run_test(size=(100, 30)) as pilot:
         await settle(pilot)
-        await keys(pilot, "m", "enter", "=odd", "enter")
+        await keys(pilot, "m", "enter", "=odd", "enter", "escape")
         shown = screen_text(app)
         if app.desk.case.material == "odd-stone":
             assert "Odd [bold red]stone[/] [@click" in shown

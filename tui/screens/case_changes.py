@@ -80,8 +80,8 @@ class CaseChanges(AreaScreen):
 
     # --- what is on the machine ------------------------------------------------------------------------------
 
-    def do_machine(self) -> None:
-        """List what is on the machine and change the line chosen."""
+    def do_machine(self, mark: str | None = None) -> None:
+        """List what is on the machine and change the line chosen; ``mark``: where the mark begins."""
         case, knowledge = self.desk.case, self.bench.knowledge
         entries = [
             Entry(key, label, value)
@@ -96,26 +96,33 @@ class CaseChanges(AreaScreen):
 
         def chosen(ids: tuple[str, ...] | None) -> None:
             if ids:
-                self.ask_for(ids[0])
+                self.ask_for(ids[0], after=self._rest_of_the_machine)
 
-        self.app.push_screen(_chooser("On the machine", entries), chosen)
+        self.app.push_screen(_chooser("On the machine", entries, start=mark), chosen)
 
-    def ask_for(self, key: str) -> None:
-        """Let the person choose one thing of the machine."""
+    def _rest_of_the_machine(self) -> None:
+        """Come back to the list while stone, lap or compound is not stated yet; else it is done."""
+        case = self.desk.case
+        open_ = [key for key in ("material", "lap", "compound") if stated(case, key) is None]
+        if open_:
+            self.do_machine(open_[0])
+
+    def ask_for(self, key: str, *, after: Callable[[], None] | None = None) -> None:
+        """Let the person choose one thing of the machine; ``after`` follows once it is chosen."""
         knowledge = self.bench.knowledge
         if key == "material":
-            self.choose("Which stone?", self.lapwise.material_entries(), key)
+            self.choose("Which stone?", self.lapwise.material_entries(), key, after=after)
         elif key == "lap":
-            self._ask_lap()
+            self._ask_lap(after)
         elif key in ("compound", "prior"):
             title = "Which compound is on the lap?" if key == "compound" else "What was the step before?"
             entries = [Entry(c.id, c.label, c.about) for c in knowledge.compounds.values()]
-            self.choose(title, entries, key)
+            self.choose(title, entries, key, after=after)
         else:
             entries = [Entry(s, capital(case_view.STAGE_WORDS[s])) for s in STAGES]
-            self.choose("How far is the facet?", entries, key, none="")
+            self.choose("How far is the facet?", entries, key, none="", after=after)
 
-    def _ask_lap(self) -> None:
+    def _ask_lap(self, after: Callable[[], None] | None) -> None:
         own = [
             Entry(f"own:{lap.id}", lap.name, small(case_view.name_of(self.bench.knowledge, lap.type)), "Your own")
             for lap in self.lapwise.own_laps
@@ -130,14 +137,23 @@ class CaseChanges(AreaScreen):
                 self.change(self.lapwise.with_own_lap(self.desk.case, name.removeprefix("own:")))
             else:
                 self.put("lap", name)
+            if after is not None:
+                after()
 
         start = f"own:{self.desk.case.own_lap}" if self.desk.case.own_lap else self.desk.case.lap
         self.app.push_screen(_chooser("Which lap?", [*own, *kinds], none="Not known", start=start), chosen)
 
     def choose(
-        self, title: str, entries: list[Entry], key: str, *, none: str = "Not known", then: Take | None = None
+        self,
+        title: str,
+        entries: list[Entry],
+        key: str,
+        *,
+        none: str = "Not known",
+        then: Take | None = None,
+        after: Callable[[], None] | None = None,
     ) -> None:
-        """Choose the value of ``key``; ``then`` takes it in place of the case."""
+        """Choose the value of ``key``; ``then`` takes it in place of the case, ``after`` follows."""
 
         def chosen(ids: tuple[str, ...] | None) -> None:
             if ids is None:
@@ -147,6 +163,8 @@ class CaseChanges(AreaScreen):
                 then(value)
             else:
                 self.put(key, value)
+            if after is not None:
+                after()
 
         self.app.push_screen(_chooser(title, entries, none=none, start=stated(self.desk.case, key)), chosen)
 
