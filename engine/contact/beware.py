@@ -35,7 +35,12 @@ def _of_the_maps(answer: Correction, here: Visit, count: int, found: Posterior) 
             yield Beware("too-few-marks", "Too few cells are marked to call the facet flat: mark the rest.")
     if shape.kind == "unknown" and not _has(here, "touched"):
         yield Beware("too-few-marks", "Too few cells are marked to see a slope: mark at least the edges and corners.")
-    if shape.kind == "even" and shape.touched is False and not answer.lost:
+    if shape.kind == "even" and shape.touched is False and not answer.lost and _open(here):
+        yield Beware(
+            "unmarked",
+            "What is not marked may be bright or rubbed: mark the rest first. Turning now would be guessing.",
+        )
+    elif shape.kind == "even" and shape.touched is False and not answer.lost:
         yield Beware(
             "no-slope",
             "The facet is dull all over: no side is better than the other, so the map shows no slope and turning would "
@@ -131,6 +136,12 @@ def _of_what_is_unknown(answer: Correction, damage_known: bool) -> Iterator[Bewa
             "prior-unknown",
             "Step before not given: the amounts suppose a fine pre-polish. The direction does not depend on it.",
         )
+
+
+def _open(here: Visit) -> int:
+    """Cells of this setting's map that were not marked; what an earlier map took out of it was marked."""
+    seen = here.seen if here.shown is here.polish else here.ink
+    return seen.count("unknown") if seen is not None else 0
 
 
 def _has(here: Visit, mark: str) -> bool:

@@ -213,7 +213,8 @@ def _map_log(sx: Array, sy: Array, limits: Array, facet_map: FacetMap, geometry:
         for outer_u, outer_v, centre_u, centre_v in points[mark].T:
             chance = np.zeros_like(out)
             for share, a, b in ((1 - _BY_CENTRE, outer_u, outer_v), (_BY_CENTRE, centre_u, centre_v)):
-                gap = (top - sx * a - sy * b) * UM_PER_MM_DEGREE
+                # on a facet of odd outline a cell's centre can lie beyond the outermost points of the stone
+                gap = np.maximum((top - sx * a - sy * b) * UM_PER_MM_DEGREE, 0.0)
                 steps = (log_limits[None, :] - np.log(gap + 1e-9)[:, None]) / _LINE_BLUR
                 chance += share / (1.0 + np.exp(-np.clip(steps, -30.0, 30.0)))
             chance = _MISREAD + (1 - 2 * _MISREAD) * chance

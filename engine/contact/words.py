@@ -17,6 +17,16 @@ def degrees(value: float) -> str:
     return (text.rstrip("0").rstrip(".") if "." in text else text) + "°"
 
 
+def amount(value: float) -> str:
+    """What a dial reads, to the same three decimals wherever it is said, without noughts at the end."""
+    return f"{value:.3f}".rstrip("0").rstrip(".")
+
+
+def tooth(value: float) -> str:
+    """A share of a tooth with as many digits as it deserves."""
+    return degrees(value).removesuffix("°")
+
+
 def sentences(answer: Correction) -> tuple[str, ...]:
     """What the map shows, what must go down, which way and how far, where the dials then stand, what it moves."""
     out = [*_shows(answer)]
@@ -28,6 +38,8 @@ def sentences(answer: Correction) -> tuple[str, ...]:
     if not answer.turn.degrees and not answer.angle.degrees:
         if any(c.id == "two-planes" for c in answer.cautions):
             out.append("That proves nothing about one plane: stay at this setting and make a fresh map of it alone.")
+        elif any(c.id == "unmarked" for c in answer.cautions):
+            out.append("Mark the rest before anything is turned.")
         elif answer.shape.kind in ("even", "patchy"):
             out.append("The map shows no slope to correct: leave index and angle where they are.")
         return tuple(out)
@@ -58,6 +70,9 @@ def _shows(answer: Correction) -> list[str]:
     if answer.lost:
         return ["Dull all over now: that setting went too far, or the wrong way. Going by the earlier maps:"]
     if shape.kind == "even":
+        if any(c.id == "unmarked" for c in answer.cautions):
+            stayed = "where the ink stayed" if answer.facet.trials[-1].ink else "that stayed dull"
+            return [f"Only cells {stayed} are marked."]
         return ["Bright all over." if shape.touched else "Dull all over."]
     sides = dull_sides(answer)
     if not sides:
@@ -73,10 +88,10 @@ def _turn(answer: Correction) -> list[str]:
         return []
     side = "left" if turn.degrees > 0 else "right"
     sense = turn_sense(turn.degrees)
-    amount = degrees(turn.degrees)
+    by = degrees(turn.degrees)
     if answer.teeth is not None:
-        amount += f" (that is {answer.teeth:.2g} of a tooth on the {answer.gear} gear)"
-    out = [f"The {side} side must go down: turn the stone {_HYPHEN[sense]} {SEEN}, by {amount}."]
+        by += f" (that is {tooth(answer.teeth)} of a tooth on the {answer.gear} gear)"
+    out = [f"The {side} side must go down: turn the stone {_HYPHEN[sense]} {SEEN}, by {by}."]
     out += _knob(answer)
     out += _readings(answer)
     return out
@@ -90,13 +105,14 @@ def _knob(answer: Correction) -> list[str]:
     knob = profile.knob_sense("clockwise" if sense == "clockwise" else "counterclockwise")
     if knob is None and divisions is None:
         return []
-    marks = "" if divisions is None else f" by {_marks(divisions)}"
+    by = "" if divisions is None else f" by {marks(divisions)}"
     if knob is None:
-        return [f"On your fine index that is{marks[3:]}."]
-    return [f"To do that, turn the fine-index knob {_HYPHEN[knob]}{marks}, as you face the knob."]
+        return [f"On your fine index that is{by[3:]}."]
+    return [f"To do that, turn the fine-index knob {_HYPHEN[knob]}{by}, as you face the knob."]
 
 
-def _marks(divisions: float) -> str:
+def marks(divisions: float) -> str:
+    """``0.4 of one mark``, ``one mark`` or ``2.1 marks`` of the fine index."""
     if divisions < 0.95:
         return f"{max(divisions, 0.1):.1f} of one mark"
     return "one mark" if divisions < 1.05 else f"{divisions:.1f} marks"
@@ -105,14 +121,14 @@ def _marks(divisions: float) -> str:
 def _readings(answer: Correction) -> list[str]:
     exact = answer.reading()
     if exact is not None and exact["index"] is not None:
-        return [f"The index then stands at {exact['index']:.2f}."]
+        return [f"The index then stands at {amount(exact['index'])}."]
     either = answer.index_readings()
     if either is None:
         return []
     falls, rises = either["if_numbers_fall"], either["if_numbers_rise"]
     return [
-        f"The index then stands at {falls:.2f} if your numbers fall as the stone turns that way, at {rises:.2f} if "
-        "they rise."
+        f"The index then stands at {amount(falls)} if your numbers fall as the stone turns that way, at "
+        f"{amount(rises)} if they rise."
     ]
 
 
@@ -131,9 +147,9 @@ def _angle(answer: Correction) -> list[str]:
     text = f"The {end} must go down: {word} the angle by {degrees(change)}"
     if answer.facet.angle is not None and not frame.assumed:
         goal = answer.facet.angle + answer.next_angle
-        text += f", to {goal:.2f}°"
+        text += f", to {amount(goal)}°"
         if answer.profile is not None and answer.profile.angle_zero == "level":
-            text += f" (your dial, which reads 0 with the dop level, then shows {answer.profile.dial(goal):.2f}°)"
+            text += f" (your dial, which reads 0 with the dop level, then shows {amount(answer.profile.dial(goal))}°)"
     return [text + "."]
 
 

@@ -15,6 +15,22 @@ from lapwise.engine.record.store import Record
 NOTES = 5
 
 
+def minutes_words(value: float) -> str:
+    """``6 min``, ``3.5 min``, ``under 1 min``, ``1 h 35``: a tenth where it tells something."""
+    if value < 0.95:
+        return "under 1 min" if value > 0 else "0 min"
+    if value < 10 and round(value, 1) != round(value):
+        return f"{value:.1f} min"
+    whole = round(value)
+    return f"{whole} min" if whole < 90 else f"{whole // 60} h {whole % 60:02d}"
+
+
+def about_minutes(value: float) -> str:
+    """``about 6 min``, ``under 1 min``."""
+    words = minutes_words(value)
+    return words if words.startswith("under") else f"about {words}"
+
+
 @dataclass(frozen=True, slots=True)
 class Line:
     """One line of a card: what, how often it worked of how many trials, the interval; minutes where logged."""
@@ -29,8 +45,9 @@ class Line:
     @property
     def words(self) -> str:
         """``worked 3 of 4 times (34 to 95 %), about 6 min``."""
-        time = f", about {self.minutes:.0f} min" if self.minutes else ""
-        return f"worked {self.worked} of {self.trials} times ({percent_range(self.low, self.high)}){time}"
+        time = f", {about_minutes(self.minutes)}" if self.minutes else ""
+        times = "time" if self.trials == 1 else "times"
+        return f"worked {self.worked} of {self.trials} {times} ({percent_range(self.low, self.high)}){time}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,10 +144,10 @@ def markdown(found: Card) -> str:
     for title, items in (("Laps and compounds, best first", found.pairs), ("What cured troubles", found.remedies)):
         lines += [f"## {title}", ""]
         if items:
-            lines += ["| What | Worked | Of | Likely | Minutes |", "|---|---|---|---|---|"]
+            lines += ["| What | Worked | Of | Likely | Time |", "|---|---|---|---|---|"]
             lines += [
                 f"| {plain(i.what)} | {i.worked} | {i.trials} | {percent_range(i.low, i.high)} | "
-                f"{f'{i.minutes:.0f}' if i.minutes else ''} |"
+                f"{minutes_words(i.minutes) if i.minutes else ''} |"
                 for i in items
             ]
         else:

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import base64
+import re
 from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
+from rich.cells import cell_len
 from tests.tui.steps import keys, screen_text, settle, status, until, words
 
 from lapwise.engine.case import Case, FacetSetting, Trial
@@ -17,11 +21,12 @@ from lapwise.engine.record.store import Record
 from lapwise.tui.app import LapwiseApp
 from lapwise.tui.screens.correction import CorrectionScreen
 from lapwise.tui.screens.laps import LapsScreen
-from lapwise.tui.screens.record import RecordScreen
+from lapwise.tui.screens.record import RecordScreen, minute_lines
 from lapwise.tui.screens.reference import ReferenceScreen
 from lapwise.tui.screens.settings import Setting, resized, settings_of, trials_of
 from lapwise.tui.widgets.facet_map import FacetPicture
 from lapwise.tui.widgets.rows import Rows
+from lapwise.tui.words import taken
 
 Make = Callable[..., LapwiseApp]
 FACET = FacetSetting(part="pavilion", angle=42.0, index=30.0, gear=96, size_mm=(9.0, 6.0))
@@ -144,9 +149,50 @@ async def test_ink_map_finer_rest_and_no_stone(make_app: Make) -> None:
         assert len(app.screen.query_one("#facet", FacetPicture).grid) == 4
         await keys(pilot, "minus", "minus", "minus")
         assert len(app.screen.query_one("#facet", FacetPicture).grid) == 3
+        before = app.desk.case.facet.trials
         await keys(pilot, "x")
         assert app.desk.case.facet.trials == ()
+        assert "u brings" in status(app)
+        await keys(pilot, "u")
+        assert app.desk.case.facet.trials == before, "what one key forgot, one key brings back"
+        await keys(pilot, "x", "b", "u", "u")
+        assert app.desk.case.facet.trials != before, "once something else is marked it is gone"
 
+
+@pytest.mark.parametrize("width", [60, 80, 120])
+async def test_what_the_marks_mean_is_never_cut(width: int, make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(width, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "2")
+        for _ in range(2):
+            legend = app.screen.query_one("#map-legend")
+            assert cell_len(words(app, "#map-legend")) <= legend.content_size.width
+            assert len(status(app)) <= width - 2
+            await keys(pilot, "i")
+        await mark(pilot, app, "BBD/BBD/BBD")
+        await keys(pilot, "t")
+        assert "Setting 2" in status(app)
+        assert len(status(app)) <= width - 2
+
+
+async def test_one_figure_is_rounded_in_one_way(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        app.restate(Case("quartz", prior="diamond-3000", facet=FACET))
+        await keys(pilot, "2")
+        await mark(pilot, app, "BBD/BBD/BDD")
+        text = words(app, "#advice")
+        indices = re.findall(r"\b(?:29|30)\.\d+", text)
+        assert len(indices) == 4
+        assert len(set(indices)) == 2
+        answer = correction(app).answer
+        assert answer is not None
+        for nudge in (answer.turn.degrees, answer.angle.degrees):
+            size = abs(nudge)
+            said = {f for f in re.findall(r"(\d+\.\d+)°", text) if abs(float(f) - size) < 0.006}
+            assert len(said) == 1
 
 async def test_what_was_turned_otherwise_can_be_stated(make_app: Make) -> None:
     app = make_app()
@@ -253,6 +299,55 @@ async def test_the_card_goes_to_clipboard_and_file(make_app: Make, where: Folder
         await pilot.click("#record-views", offset=(2, 0))
         await settle(pilot)
         assert screen.view == "works"
+
+
+def test_minutes_are_said_in_one_way_on_screen_and_card() -> None:
+    from lapwise.engine.learning.card import minutes_words
+
+    for value in (0.0, 0.4, 0.94, 0.95, 1.0, 3.5, 3.04, 9.96, 10.4, 89.4, 89.6, 90.0, 95.0):
+        assert minutes_words(value) == taken(value)
+
+
+@pytest.mark.parametrize("width", [60, 80, 120])
+async def test_the_columns_of_the_record_never_run_together(width: int, make_app: Make, where: Folders) -> None:
+    with Record.open(where) as record:
+        for minutes in (0.3, 3.5):
+            case = Case("topaz", "tin-alloy-lap", "diamond-50000", symptoms=("fine-scratches",))
+            case_id = record.open_case(case)
+            remedy = "slow-down" if minutes < 1 else "clean-lap"
+            record.log_outcome(case, remedy, "fixed", minutes=minutes, knowledge_digest="", case_id=case_id)
+    app = make_app()
+    async with app.run_test(size=(width, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "4", "m", "=topaz", "enter")
+        text = screen_text(app)
+        assert re.search(r"1 of 1 +under 1 min", text)
+        assert re.search(r"1 of 1 +3\.5 min", text)
+        assert re.search(r"· +2 of 2 +|[●┤─] +2 of 2", text)
+        works = SimpleNamespace(minutes_by_cause={"stray-grit": 125.0, "loaded-lap": 3.5, "other": 0.3})
+        lines = [str(line) for line in minute_lines(works, app.bench.knowledge, width - 4)]  # type: ignore[arg-type]
+        assert max(map(len, lines)) <= width - 4
+        times = [re.split(r"[█▏▎▍▌▋▊▉·] +(?=\d|u)", line)[-1] for line in lines[1:]]
+        assert times == ["2 h 05", "3.5 min", "under 1 min"]
+        await keys(pilot, "v", "v", "v")
+        card = words(app, "#record-text")
+        assert "worked 1 of 1 time (" in card
+        assert "under 1 min" in card
+        assert "about 3.5 min" in card
+        await keys(pilot, "k")
+        assert "2 cases, 2 steps, 0 lap rows" in status(app)
+        await keys(pilot, "f")
+        assert str(Path.cwd()).replace("/", "")[:12] in re.sub(r"[^a-zA-Z0-9-]", "", screen_text(app))
+
+
+async def test_one_of_a_thing_is_said_so(make_app: Make, where: Folders) -> None:
+    with Record.open(where) as record:
+        record.open_case(Case("topaz", symptoms=("fine-scratches",)))
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "4", "k")
+        assert "in order: 1 case, 0 steps, 0 lap rows." in status(app)
 
 
 # --- laps ---------------------------------------------------------------------------------------------------------

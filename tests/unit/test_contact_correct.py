@@ -199,6 +199,28 @@ def test_no_slope_is_not_contact(text, contact, centre, caution):
 
 
 @pytest.mark.parametrize(
+    ("trial", "caution"),
+    [
+        (Trial(0, 0, "??D/??D/??D"), "unmarked"),
+        (Trial(0, 0, "NNN/N?N/NNN", ink=True), "unmarked"),
+        (Trial(0, 0, "DDD/DDD/DDD"), "no-slope"),
+        (Trial(0, 0, "DD./DDD/DDD"), "no-slope"),
+        (Trial(0, 0, "NNN/NNN/NNN", ink=True), "no-slope"),
+    ],
+)
+def test_dull_all_over_is_said_only_when_all_is_marked(trial, caution):
+    """Common practice, no source: what nobody looked at is neither bright nor dull."""
+    answer = correct(setting(trial))
+    assert {"unmarked", "no-slope"} & set(ids(answer)) == {caution}
+    assert answer.turn.degrees == answer.angle.degrees == 0
+    said = " ".join(answer.sentences())
+    assert ("all over" in said) == (caution == "no-slope")
+    assert ("Mark the rest before anything is turned." in said) == (caution == "unmarked")
+    if caution == "unmarked":
+        assert "mark the rest first" in " ".join(c.text for c in answer.cautions)
+
+
+@pytest.mark.parametrize(
     ("text", "slope"), [("BBD/BBD/BBD", "side-to-side"), ("BBB/BBB/DDD", "tip-to-dop"), ("BBD/BDD/DDD", "both")]
 )
 def test_findings_for_the_rules(text, slope):
@@ -206,6 +228,14 @@ def test_findings_for_the_rules(text, slope):
     assert found == {"contact": "sloped", "contact_slope": slope, "correction_size": "fine"}
     assert findings(FacetSetting()) == {}
     assert findings(setting("???/???/???")) == {}
+
+
+@pytest.mark.parametrize("ink", [True, False])
+@pytest.mark.parametrize("text", ["??N./??../??..", "?.../N.../....", "..N/.../...", "R../.../..N"])
+def test_stone_at_one_edge_of_the_map_alone_gives_an_answer(text, ink):
+    text = text if ink else text.replace("N", "D").replace("R", "B")
+    answer = correct(setting(Trial(0, 0, text, ink=ink)))
+    assert all(math.isfinite(n) for n in (answer.turn.degrees, answer.angle.degrees))
 
 
 def test_findings_use_the_declared_slots():

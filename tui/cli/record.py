@@ -103,6 +103,7 @@ def show(
 
 
 def _works(title: str, items: tuple[Works, ...], knowledge: Knowledge, *, pairs: bool) -> None:
+    from lapwise.engine.learning.card import about_minutes
     from lapwise.engine.learning.works import pair_label, percent_range
 
     if not items:
@@ -112,7 +113,7 @@ def _works(title: str, items: tuple[Works, ...], knowledge: Knowledge, *, pairs:
     for works in items:
         remedy = knowledge.remedies.get(works.name)
         label = pair_label(works.name, knowledge) if pairs else (remedy.label if remedy else works.name)
-        time = f", about {works.minutes:.0f} min" if works.minutes else ""
+        time = f", {about_minutes(works.minutes)}" if works.minutes else ""
         words = f"{works.worked} of {works.trials} ({percent_range(works.told.low, works.told.high)}){time}"
         say(wrap(f"{label}: {words}", "    ", "  "))
 

@@ -15,11 +15,12 @@ from textual.widgets import Static
 from lapwise.engine.case import FACET_PARTS, Case, FacetSetting
 from lapwise.engine.errors import LapwiseError
 from lapwise.tui.screens.ask import Ask, Blank
-from lapwise.tui.screens.base import AreaScreen, keys_of
+from lapwise.tui.screens.base import keys_of
 from lapwise.tui.screens.case_view import name_of
 from lapwise.tui.screens.chooser import Chooser
 from lapwise.tui.screens.correction_view import answer_lines, setting_fields, trial_lines
 from lapwise.tui.screens.entry import Entry
+from lapwise.tui.screens.held import BenchArea
 from lapwise.tui.screens.settings import LEAST, MOST, Setting, blank_like, resized, settings_of, trials_of
 from lapwise.tui.widgets.facet_map import FacetPicture, Grid
 from lapwise.tui.widgets.fields import Fields
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
     from lapwise.engine.contact import Correction
 
 
-class CorrectionScreen(AreaScreen):
+class CorrectionScreen(BenchArea):
     """Works on the facet of the case at hand; every mark is kept as it is made."""
 
     area = "correction"
@@ -41,9 +42,14 @@ class CorrectionScreen(AreaScreen):
 
     def __init__(self) -> None:
         super().__init__()
+        self.forget()
+
+    def forget(self) -> None:
         self.settings: list[Setting] = [Setting()]
         self.on_ink = False
         self.answer: Correction | None = None
+        self._gone: tuple[list[Setting], str | None] | None = None
+        """Settings taken away by one key, and the id of the case they are of."""
 
     def body(self) -> ComposeResult:
         yield Fields(id="correction-fields")
@@ -70,6 +76,7 @@ class CorrectionScreen(AreaScreen):
         return self.query_one("#facet", FacetPicture)
 
     def refresh_view(self) -> None:
+        self.meet()
         trials = self.lapwise.desk.case.facet.trials
         if trials_of(self.settings) != trials:
             self.settings = settings_of(trials)
@@ -99,7 +106,7 @@ class CorrectionScreen(AreaScreen):
         what = "ink map" if self.on_ink else "polish map"
         fresh = ", fresh" if self.setting.fresh or (number == 1 and not self.on_ink) else ""
         self.query_one("#map-title", Static).update(Content.styled(f"Setting {number}: {what}{fresh}", "bold"))
-        legend = "██ ink rubbed off R  ░░ ink still there N" if self.on_ink else "██ bright B  ░░ dull D"
+        legend = "██ rubbed R  ░░ ink N" if self.on_ink else "██ bright B  ░░ dull D"
         self.query_one("#map-legend", Static).update(Content.styled(legend + "  ? not known", "$foreground 80%"))
         self.query_one("#correction-fields", Fields).show(setting_fields(case, self.bench))
 
@@ -151,6 +158,7 @@ class CorrectionScreen(AreaScreen):
         self.keep()
 
     def _put(self, grid: Grid) -> None:
+        self._gone = None
         now = self.setting
         self.settings[-1] = replace(now, ink=grid) if self.on_ink else replace(now, polish=grid)
 
@@ -192,7 +200,7 @@ class CorrectionScreen(AreaScreen):
         self.on_ink = False
         self.answer = None
         self.show_maps()
-        self.say(f"Setting {len(self.settings)}. Polish a short while, then mark the map. f: fresh ink or pre-polish.")
+        self.say(f"Setting {len(self.settings)}. Polish a while, then mark. f: newly inked.")
         self._show_advice(None)
 
     def do_totals(self) -> None:
@@ -227,7 +235,7 @@ class CorrectionScreen(AreaScreen):
         if self.on_ink and self.setting.ink is None:
             self.settings[-1] = replace(self.setting, ink=blank_like(self.setting.polish))
         self.show_maps()
-        self.say("Ink map: R where the ink rubbed off, N where it is still there." if self.on_ink else "Polish map.")
+        self.say("Ink map: R where the ink went, N where it is still there." if self.on_ink else "Polish map.")
 
     def do_fresh(self) -> None:
         self.settings[-1] = replace(self.setting, fresh=not self.setting.fresh)
@@ -255,19 +263,31 @@ class CorrectionScreen(AreaScreen):
         if len(self.settings) > 1:
             self.settings.pop()
             self.say("Back to the setting before.")
+        elif not self.setting.said and self._gone is not None and self._gone[1] == self.lapwise.desk.case_id:
+            self.settings, self._gone = self._gone[0], None
+            self.say("The settings are back.")
+        elif self.setting.said:
+            self._take_away([Setting(polish=blank_like(self.setting.polish))])
+            self.say("The map is empty again. u brings it back.")
         else:
-            self.settings = [Setting(polish=blank_like(self.setting.polish))]
-            self.say("The map is empty again.")
+            self.say("There is nothing to take back.")
         self.on_ink = False
         self.answer = None
         self.keep()
 
     def do_restart(self) -> None:
-        self.settings = [Setting()]
+        if len(self.settings) == 1 and not self.setting.said:
+            self.say("No setting of this facet is marked yet.")
+            return
+        self._take_away([Setting()])
         self.on_ink = False
         self.answer = None
-        self.say("All settings of this facet are forgotten.")
+        self.say("All settings are forgotten. u brings them back.")
         self.keep()
+
+    def _take_away(self, instead: list[Setting]) -> None:
+        self._gone = (self.settings, self.lapwise.desk.case_id)
+        self.settings = instead
 
     def do_read(self) -> None:
         pane = self.query_one("#correction-right", VerticalScroll)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from textual.content import Content
 
 from lapwise.engine.case import Case
+from lapwise.engine.contact.words import amount, degrees, marks, tooth
 from lapwise.tui.screens.case_view import name_of
 from lapwise.tui.screens.settings import Setting
 from lapwise.tui.screens.sheet import heading, para
@@ -51,19 +52,19 @@ def knob_words(answer: Correction, profile: MachineProfile | None) -> list[str]:
         return out
     sense = "clockwise" if turn > 0 else "counterclockwise"
     if answer.divisions is not None:
-        out.append(f"{answer.divisions:.1f} marks of the fine index")
+        out.append(f"{marks(answer.divisions)} of the fine index")
     if answer.teeth is not None:
-        out.append(f"{answer.teeth:.3f} of a tooth")
+        out.append(f"{tooth(answer.teeth)} of a tooth")
     knob = profile.knob_sense("clockwise" if turn > 0 else "counterclockwise") if profile else None
     if knob is not None:
         same = "the way the stone goes" if knob == sense else "against the way the stone goes"
         out.append(f"turn its knob {SENSE[knob]}, {same}")
     reading = answer.reading()
     if reading is not None and reading["index"] is not None:
-        out.append(f"then the index reads {reading['index']:g}")
+        out.append(f"then the index reads {amount(reading['index'])}")
     elif (both := answer.index_readings()) is not None:
         falls, rises = both["if_numbers_fall"], both["if_numbers_rise"]
-        out.append(f"then the index reads {falls:g} if its numbers fall, {rises:g} if they rise")
+        out.append(f"then the index reads {amount(falls)} if its numbers fall, {amount(rises)} if they rise")
     return out
 
 
@@ -73,10 +74,10 @@ def _headline(answer: Correction) -> list[Content]:
     lines: list[Content] = []
     if answer.turn.degrees:
         way = SENSE["clockwise" if answer.turn.degrees > 0 else "counterclockwise"]
-        lines.append(Content.styled(f"Turn the stone {way} {abs(answer.turn.degrees):.2f}°", "bold"))
+        lines.append(Content.styled(f"Turn the stone {way} {degrees(answer.turn.degrees)}", "bold"))
     if answer.angle.degrees:
         way = "Raise the angle ↑" if answer.angle.degrees > 0 else "Lower the angle ↓"
-        lines.append(Content.styled(f"{way} {abs(answer.angle.degrees):.2f}°", "bold"))
+        lines.append(Content.styled(f"{way} {degrees(answer.angle.degrees)}", "bold"))
     if not lines:
         words = "The index only spins this facet" if answer.spins else "Nothing to turn yet"
         lines.append(Content.styled(words + ".", "bold"))
@@ -106,7 +107,7 @@ def answer_lines(answer: Correction | None, profile: MachineProfile | None, comp
     if answer.angle.degrees:
         reading = answer.reading()
         if reading is not None and reading["angle"] is not None:
-            lines.append(para(f"  the angle dial then reads {reading['angle']:g}"))
+            lines.append(para(f"  the angle dial then reads {amount(reading['angle'])}"))
     if answer.turn.degrees and not answer.done:
         lines += [Content(line) for line in turn_picture(answer.turn.degrees)]
     for caution in answer.cautions:

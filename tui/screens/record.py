@@ -14,20 +14,22 @@ from textual.widgets import Static
 
 from lapwise.engine.errors import LapwiseError
 from lapwise.tui.screens.ask import Ask, Blank
-from lapwise.tui.screens.base import AreaScreen, keys_of
+from lapwise.tui.screens.base import keys_of
 from lapwise.tui.screens.case_view import name_of
 from lapwise.tui.screens.chooser import Chooser
 from lapwise.tui.screens.entry import Entry
+from lapwise.tui.screens.held import BenchArea
 from lapwise.tui.screens.sheet import heading, para
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.fields import Field, Fields
-from lapwise.tui.words import bar, fit, interval, minutes, plain_id, safe, small
+from lapwise.tui.words import bar, fit, interval, plain_id, safe, small, taken
 from lapwise.tui.work import start
 
 if TYPE_CHECKING:
     from lapwise.engine.knowledge.model import Knowledge
     from lapwise.engine.learning.model import WhatWorks, Works
     from lapwise.engine.record.model import CaseRecord
+    from lapwise.engine.record.store import Record
     from lapwise.tui.service import Shop
 
 VIEWS = (
@@ -40,7 +42,7 @@ VIEWS = (
 ALL = "all"
 
 
-class RecordScreen(AreaScreen):
+class RecordScreen(BenchArea):
     """One material at a time, in five views."""
 
     area = "record"
@@ -59,6 +61,11 @@ class RecordScreen(AreaScreen):
         self.view = "works"
         self.shop: Shop | None = None
 
+    def forget(self) -> None:
+        self.material, self.chosen, self.shop = None, False, None
+        self.query_one("#record-text", Static).update("")
+        self.query_one("#record-fields", Fields).show([])
+
     def body(self) -> ComposeResult:
         yield Fields(id="record-fields")
         yield Bar(id="record-views", spread=True)
@@ -66,6 +73,7 @@ class RecordScreen(AreaScreen):
             yield Static("", id="record-text", markup=False)
 
     def refresh_view(self) -> None:
+        self.meet()
         if not self.chosen:
             self.material = self.lapwise.desk.case.material
         self.query_one("#record-views", Bar).show(
@@ -86,7 +94,7 @@ class RecordScreen(AreaScreen):
         if shop is None:
             return
         name = name_of(knowledge, self.material, "all stones")
-        cases = "1 case" if shop.works.cases == 1 else f"{shop.works.cases} cases"
+        cases = counted(shop.works.cases, "case")
         self.query_one("#record-fields", Fields).show(
             [Field("material", "Stone", name), Field("cases", "Logged", cases), Field("file", "Kept in", shop.place)]
         )
@@ -166,7 +174,8 @@ class RecordScreen(AreaScreen):
                 self._write(Path(values["file"]).expanduser(), text)
 
         blank = Blank("file", "New file", f"{self.material}-card.md", "its name or path")
-        self.app.push_screen(Ask("Write the recipe card", [blank]), typed)
+        about = f"A name alone goes into the folder {Path.cwd()}."
+        self.app.push_screen(Ask("Write the recipe card", [blank], about=about), typed)
 
     def _write(self, path: Path, text: str) -> None:
         try:
@@ -184,7 +193,7 @@ class RecordScreen(AreaScreen):
 
     async def _check(self) -> None:
         try:
-            self.say(await self.bench.do(self.bench.check_record))
+            self.say(await self.bench.do(check_words, self.bench.own_laps()))
         except (LapwiseError, OSError) as error:
             self.warn(str(error))
 
@@ -211,14 +220,35 @@ class RecordScreen(AreaScreen):
             self.do_material()
 
 
-def _works_line(works: Works, label: str, width: int) -> Content:
-    wide = 21 if width >= 70 else 13
+def counted(count: int, word: str) -> str:
+    """``1 case``, ``4 cases``."""
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
+
+
+def check_words(record: Record) -> str:
+    """Look the record over; one sentence."""
+    from lapwise.engine.record.care import check
+
+    found = check(record)
+    if found.faults:
+        return "! " + "; ".join(found.faults)
+    counts = (counted(found.cases, "case"), counted(found.steps, "step"), counted(found.lap_rows, "lap row"))
+    return f"The record is in order: {', '.join(counts)}."
+
+
+TIME = 12
+"""Cells for minutes: the longest is ``under 1 min``, and a gap."""
+
+
+def _works_line(works: Works, label: str, width: int, *, timed: bool) -> Content:
+    wide = 21 if width >= 90 else 15 if width >= 70 else 9
     figures = f"{works.worked} of {works.trials}"
-    time = minutes(works.minutes) if works.minutes else ""
-    room = width - wide - 11 - 8
+    time = taken(works.minutes) if works.minutes else ""
+    last = TIME if timed else 0
+    room = width - wide - 11 - last - 1
     return Content.assemble(
         (fit(label, room), ""), " ", (interval(works.told.low, works.told.mean, works.told.high, wide), "$primary"),
-        (fit(figures, 9, right=True), "bold"), (fit(time, 8, right=True), ""),
+        (fit(figures, 11, right=True), "bold"), (fit(time, last, right=True), ""),
     )  # fmt: skip
 
 
@@ -229,9 +259,10 @@ def works_lines(works: WhatWorks, knowledge: Knowledge, width: int) -> list[Cont
     lines: list[Content] = []
     for title, items in (("Laps and compounds, best first", works.pairs), ("What cured troubles", works.remedies)):
         lines.append(heading(title))
+        timed = any(item.minutes for item in items)
         for item in items:
             label = pair_label(item.name, knowledge) if "|" in item.name else name_of(knowledge, item.name)
-            lines.append(_works_line(item, label, width))
+            lines.append(_works_line(item, label, width, timed=timed))
         lines.append(Content(""))
     lines.append(para("├─●─┤ from 0 to 100 %: holds the true share with 9 chances in 10.", style="italic"))
     lines.append(para("A remedy tried only after others failed looks better here than it is; the advice allows for it.",
@@ -242,14 +273,16 @@ def works_lines(works: WhatWorks, knowledge: Knowledge, width: int) -> list[Cont
 def minute_lines(works: WhatWorks, knowledge: Knowledge, width: int) -> list[Content]:
     """Minutes spent by likely cause, most first."""
     lines = [heading("Minutes spent, by likely cause")]
+    if not works.minutes_by_cause:
+        return [*lines, para("None yet: they are counted from outcomes logged beside the advice.", style="italic")]
     most = max(works.minutes_by_cause.values(), default=1.0) or 1.0
     for cause, spent in works.minutes_by_cause.items():
         label = "something else" if cause == "other" else small(name_of(knowledge, cause))
         room = max(12, width - 30)
         lines.append(
             Content.assemble(
-                (fit(label, room), ""), " ", (bar(spent / most, 18), "$primary"),
-                (fit(minutes(spent), 10, right=True), "bold"),
+                (fit(label, room), ""), " ", (bar(spent / most, 16), "$primary"),
+                (fit(taken(spent), TIME, right=True), "bold"),
             )
         )  # fmt: skip
     return lines
@@ -260,11 +293,11 @@ def progress_lines(works: WhatWorks, width: int) -> list[Content]:
     lines = [heading("Minutes to a good facet, month by month")]
     most = max((mean for _, _, mean in works.by_month), default=1.0) or 1.0
     for month, facets, mean in works.by_month:
-        count = f"{facets} facet" + ("" if facets == 1 else "s")
+        count = counted(facets, "facet")
         lines.append(
             Content.assemble(
                 (f"{month}  ", ""), (bar(mean / most, max(10, min(40, width - 40))), "$primary"),
-                (fit(minutes(mean), 10, right=True), "bold"), (f"   {count}", ""),
+                (fit(taken(mean), TIME, right=True), "bold"), (f"   {count}", ""),
             )
         )  # fmt: skip
     if len(works.by_month) < 2:
@@ -278,7 +311,7 @@ def case_lines(cases: Sequence[CaseRecord], knowledge: Knowledge) -> list[Conten
     for kept in cases:
         seen = "; ".join(small(name_of(knowledge, s)) for s in kept.case.symptoms) or "nothing stated"
         state = plain_id(kept.result or "open")
-        what = safe(f"{name_of(knowledge, kept.case.material)}: {seen}, {minutes(kept.minutes)}", 300)
+        what = safe(f"{name_of(knowledge, kept.case.material)}: {seen}, {taken(kept.minutes)}", 300)
         lines.append(Content(f"{kept.at[:10]}  {fit(state, 9)} {what}"))
     return lines
 
