@@ -1,24 +1,21 @@
 """Everything the screens ask of the engine goes through one object, the bench.
 
-Its calls are slow enough to be kept off the screen's own thread: :meth:`Bench.do` runs one after the other on the
-bench's thread (the record and the quick ranking), :meth:`Bench.exact_in_time` works beside it.
+Its calls are slow enough to be kept off the screen's own thread; :mod:`lapwise.tui.thinking` runs them.
 """
 
 from __future__ import annotations
 
-import asyncio
 import contextlib
 import gc
-import threading
 from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, ParamSpec, TypeVar
+from typing import TYPE_CHECKING
 
 from lapwise.engine.case import Case, FacetSetting, Outcome
 from lapwise.engine.errors import BadInput, LapwiseError
 from lapwise.engine.folders import Folders
 from lapwise.tui.desk import Desk, fresh, worth_keeping
+from lapwise.tui.thinking import Thinking
 
 if TYPE_CHECKING:
     from lapwise.engine.contact import Correction
@@ -35,8 +32,6 @@ if TYPE_CHECKING:
     from lapwise.engine.transfer import Fit
     from lapwise.engine.transfer import Row as FacetRow
 
-P = ParamSpec("P")
-T = TypeVar("T")
 EXACT_SECONDS = 3.0
 """How long the exact order may take before the quick one is left standing; 0 leaves it out."""
 
@@ -63,12 +58,12 @@ class LapView:
     ran: tuple[LapUse, ...]
 
 
-class Bench:
+class Bench(Thinking):
     """Knowledge, answers, record and profile of one user data folder. ``sample``: an invented bench of its own."""
 
     def __init__(self, where: Folders, *, sample: bool = False, exact_seconds: float = EXACT_SECONDS) -> None:
+        super().__init__(exact_seconds)
         self.where = where
-        self.exact_seconds = exact_seconds
         self.sample = sample
         self.ready = False
         self.words: list[str] = []
@@ -81,53 +76,8 @@ class Bench:
         self._session: Session | None = None
         self._record: Record | None = None
         self._profile: MachineProfile | None = None
-        self._one = ThreadPoolExecutor(1, thread_name_prefix="bench")
-        self._thinking = threading.Lock()
-        self._asked = 0
 
-    # --- threads ---------------------------------------------------------------------------------------------
-
-    async def do(self, function: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
-        """Run on the bench's own thread, one call after the other."""
-        return await asyncio.get_running_loop().run_in_executor(self._one, lambda: function(*args, **kwargs))
-
-    async def exact_in_time(self, case: Case) -> Diagnosis | None:
-        """The exact order, worked out beside the bench's own thread; None if it takes too long or was asked anew.
-
-        The thread is a daemon: leaving the program never waits for it.
-        """
-        if self.exact_seconds <= 0:
-            return None
-        loop = asyncio.get_running_loop()
-        future: asyncio.Future[Diagnosis | None] = loop.create_future()
-        self._asked += 1
-        mine = self._asked
-
-        def done(answer: Diagnosis | None, error: Exception | None) -> None:
-            if future.cancelled():
-                return
-            if error is not None:
-                future.set_exception(error)
-            else:
-                future.set_result(answer)
-
-        def work() -> None:
-            answer, failed = None, None
-            with self._thinking:
-                if mine == self._asked:
-                    try:
-                        answer = self.exact(case, lambda: mine != self._asked)
-                    except Exception as error:  # handed to the caller, whatever it is
-                        failed = error
-            with contextlib.suppress(RuntimeError):
-                loop.call_soon_threadsafe(done, answer, failed)
-
-        threading.Thread(target=work, name="exact", daemon=True).start()
-        return await future
-
-    def stop_looking_on(self) -> None:
-        """Give up the search for an exact order that nobody waits for any more."""
-        self._asked += 1
+    # --- start and end ---------------------------------------------------------------------------------------
 
     def close(self) -> None:
         """Let go of the threads and the record. What was logged is on disk already."""
@@ -139,8 +89,6 @@ class Bench:
     def _close_record(self) -> None:
         if self._record is not None:
             self._record.close()
-
-    # --- start -----------------------------------------------------------------------------------------------
 
     def load(self) -> None:
         """Read what is known, open the record and the profile. Slow: not on the screen's thread.
@@ -213,6 +161,11 @@ class Bench:
             session.record = None
             session.forget_answers()
             return session.quick(case)
+
+    def prepare(self, case: Case) -> None:
+        """Work out all but the order of a case, and keep it for when it is asked for."""
+        if self._session is not None:
+            self._session.prepare(case)
 
     def exact(self, case: Case, cancelled: Callable[[], bool] | None = None) -> Diagnosis | None:
         """The order of least expected minutes, or None if it takes too long or ``cancelled`` says to give it up."""

@@ -271,3 +271,29 @@ async def test_the_machine_is_asked_for_until_it_is_stated_but_one_change_is_one
         await keys(pilot, "m", "down", "enter", "=phenolic", "enter")
         assert app.desk.case.lap == "phenolic-lap"
         assert len(app.screen_stack) == 1
+
+
+async def test_the_answer_to_the_marked_row_is_worked_out_ahead(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await begin(pilot)
+        session = app.bench._session
+        assert session is not None
+        ahead: list[Case] = []
+        prepare = session.prepare
+
+        def watched(case: Case) -> object:
+            ahead.append(case)
+            return prepare(case)
+
+        session.prepare = watched  # type: ignore[method-assign, assignment]
+        await keys(pilot, "a", "=how wet", "enter")
+        await until(pilot, lambda: bool(ahead))
+        before = len(ahead)
+        await pilot.press("down")
+        await until(pilot, lambda: len(ahead) > before)
+        guessed = ahead[-1]
+        assert app.desk.case.facts == {}, "nothing is stated by looking"
+        await keys(pilot, "enter")
+        assert app.desk.case == guessed

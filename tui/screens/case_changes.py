@@ -166,7 +166,19 @@ class CaseChanges(AreaScreen):
             if after is not None:
                 after()
 
-        self.app.push_screen(_chooser(title, entries, none=none, start=stated(self.desk.case, key)), chosen)
+        case = self.desk.case
+        self.app.push_screen(
+            _chooser(
+                title, entries, none=none, start=stated(case, key),
+                guess=lambda ids: self._work_ahead(with_fact(case, key, ids[0])),
+            ),
+            chosen,
+        )  # fmt: skip
+
+    def _work_ahead(self, case: Case) -> None:
+        """Rank what the case would be, so that the answer is there when it is stated."""
+        if not ended(self.desk.case):
+            self.bench.work_ahead(restated(case))
 
     # --- what is seen and known ------------------------------------------------------------------------------
 
@@ -187,7 +199,11 @@ class CaseChanges(AreaScreen):
 
         self.app.push_screen(
             _chooser(
-                "What do you see or feel on the facet?", [*first, *rest], many=True, chosen=self.desk.case.symptoms
+                "What do you see or feel on the facet?",
+                [*first, *rest],
+                many=True,
+                chosen=self.desk.case.symptoms,
+                guess=lambda ids: self._work_ahead(replace(self.desk.case, symptoms=ids)),
             ),
             chosen,
         )

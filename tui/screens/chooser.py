@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -11,6 +11,7 @@ from textual.containers import Vertical
 from textual.content import Content
 from textual.events import Key
 from textual.message import Message
+from textual.timer import Timer
 from textual.widgets import Input, Static
 
 from lapwise.tui.screens.dialog import Dialog
@@ -18,6 +19,9 @@ from lapwise.tui.screens.entry import Entry, matching
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.rows import Paint, Row, Rows
 from lapwise.tui.words import fit, safe
+
+RESTING_SECONDS = 0.05
+"""How long the mark must rest on a row before what would follow from it is worked out ahead."""
 
 
 class Filter(Input):
@@ -33,7 +37,10 @@ class Filter(Input):
 
 
 class Chooser(Dialog[tuple[str, ...] | None]):
-    """Answers with the ids chosen, or None if it was left. ``many``: several may be marked."""
+    """Answers with the ids chosen, or None if it was left. ``many``: several may be marked.
+
+    ``guess``: told what would be chosen now, so that the answer to it can be worked out ahead.
+    """
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape", "leave", show=False, priority=True),
@@ -59,8 +66,11 @@ class Chooser(Dialog[tuple[str, ...] | None]):
         chosen: Sequence[str] = (),
         none: str = "",
         start: str | None = None,
+        guess: Callable[[tuple[str, ...]], None] | None = None,
     ) -> None:
         super().__init__()
+        self._guess = guess
+        self._resting: Timer | None = None
         self._title = title
         self._entries = tuple(entries)
         self._many = many
@@ -116,6 +126,7 @@ class Chooser(Dialog[tuple[str, ...] | None]):
             (safe(entry.label, 200), "bold"), (f"  {safe(entry.about, 300)}" if entry.about else "", "$foreground 80%")
         )  # fmt: skip
         self.query_one("#chooser-about", Static).update(words, layout=False)
+        self._guess_soon()
 
     def on_rows_moved(self, message: Rows.Moved) -> None:
         message.stop()
@@ -172,17 +183,33 @@ class Chooser(Dialog[tuple[str, ...] | None]):
         self._toggled = True
         self._show(marked)
 
-    def _take(self) -> None:
+    def _meant(self) -> tuple[str, ...] | None:
+        """What enter would choose now; None if nothing can be chosen."""
         marked = self.query_one(Rows).marked
         if not self._many:
-            if marked is not None:
-                self.dismiss((marked,))
-            return
+            return None if marked is None else (marked,)
+        chosen = tuple(self._chosen)
         # who only looked, or marked rows one by one, does not mean the row on which the mark happens to stand
-        meant = not self._chosen or marked != self._began or self.query_one(Input).value
-        if marked is not None and marked not in self._chosen and meant and not self._toggled:
-            self._chosen.append(marked)
-        self.dismiss(tuple(self._chosen))
+        typed = bool(self.query_one(Input).value)
+        row = typed or (not self._toggled and (not chosen or marked != self._began))
+        return (*chosen, marked) if row and marked is not None and marked not in chosen else chosen
+
+    def _take(self) -> None:
+        if (meant := self._meant()) is not None:
+            self.dismiss(meant)
+
+    def _guess_soon(self) -> None:
+        """Let what would follow from this choice be worked out ahead, once the mark rests on it."""
+        if self._guess is None:
+            return
+        if self._resting is not None:
+            self._resting.stop()
+        self._resting = self.set_timer(RESTING_SECONDS, self._guess_now)
+
+    def _guess_now(self) -> None:
+        meant = self._meant()
+        if self._guess is not None and meant is not None:
+            self._guess(meant)
 
     def on_rows_chosen(self, message: Rows.Chosen) -> None:
         message.stop()
