@@ -146,7 +146,7 @@ _LAPS = (
 
 _REFERENCE = (
     Action("reference.find", "slash", "Find", "Type what to look up", 1),
-    Action("reference.kind", "k", "Kind", "Show one kind only: materials, laps, rules …", 2),
+    Action("reference.kind", "k", "Kind", "Show one kind only: stones, troubles, laps, rules …", 2),
     Action("reference.follow", "enter", "Open", "Open the marked entry", 3),
     Action("reference.back", "backspace", "Back", "Back to the entry before", 4),
     Action("reference.read", "right_square_bracket", "Read on", "Further down in the entry", 5),

@@ -1,4 +1,4 @@
-"""Correction, transfer, record, laps, reference and machine on the real engine, by keys and by mouse."""
+"""Correction, record and laps on the real engine, by keys and by mouse."""
 
 from __future__ import annotations
 
@@ -22,7 +22,6 @@ from lapwise.tui.app import LapwiseApp
 from lapwise.tui.screens.correction import CorrectionScreen
 from lapwise.tui.screens.laps import LapsScreen
 from lapwise.tui.screens.record import RecordScreen, minute_lines
-from lapwise.tui.screens.reference import ReferenceScreen
 from lapwise.tui.screens.settings import Setting, resized, settings_of, trials_of
 from lapwise.tui.widgets.facet_map import FacetPicture
 from lapwise.tui.widgets.rows import Rows
@@ -166,8 +165,8 @@ async def test_what_the_marks_mean_is_never_cut(width: int, make_app: Make) -> N
         await settle(pilot)
         await keys(pilot, "2")
         for _ in range(2):
-            legend = app.screen.query_one("#map-legend")
-            assert cell_len(words(app, "#map-legend")) <= legend.content_size.width
+            legend, text = app.screen.query_one("#map-legend"), words(app, "#map-legend")
+            await until(pilot, lambda w=legend, t=text: cell_len(t) <= w.content_size.width)  # type: ignore[misc]
             assert len(status(app)) <= width - 2
             await keys(pilot, "i")
         await mark(pilot, app, "BBD/BBD/BBD")
@@ -417,43 +416,6 @@ async def test_what_a_lap_carries_is_added_to_or_set_right(make_app: Make, where
         assert "It has carried diamond 8000 as well as cerium oxide:" in words(app, "#lap-text")
         await keys(pilot, "c", "=fresh", "enter")
         assert "! carried coarser" not in screen_text(app)
-
-
-# --- reference ----------------------------------------------------------------------------------------------------
-
-
-async def test_anything_known_is_found_with_its_sources(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(100, 30)) as pilot:
-        await settle(pilot)
-        await keys(pilot, "6", "slash", "=topaz", "enter")
-        screen = app.screen
-        assert isinstance(screen, ReferenceScreen)
-        text = words(app, "#reference-text")
-        assert "Hardness" in text
-        assert "Sources" in text
-        first = screen.seen[-1]
-        await keys(pilot, "slash", *["backspace"] * 6, "=stray grit", "enter")
-        assert screen.seen[-1] == "stray-grit"
-        await keys(pilot, "backspace")
-        assert screen.seen[-1] == first
-        await keys(pilot, "k", "=rules", "enter")
-        assert screen.kind == "rules"
-        kinds = {row.id.partition("/")[0] for row in screen.query_one(Rows).rows}
-        assert kinds <= {"rules"}
-
-
-async def test_every_entry_of_the_reference_opens(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
-        await keys(pilot, "6")
-        screen = app.screen
-        assert isinstance(screen, ReferenceScreen)
-        names = [name.partition("/")[2] for name in screen.entries]
-        for name in names[:: max(1, len(names) // 120)]:
-            shown, _ = app.bench.entry(name)
-            assert shown.label
 
 
 # --- welcome ------------------------------------------------------------------------------------------------------

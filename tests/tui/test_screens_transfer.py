@@ -176,6 +176,7 @@ async def test_the_answer_of_a_transfer_is_read_on_and_what_is_predicted_stands_
         assert "?" in line
         pane = screen.query_one("#transfer-right")
         assert pane.scroll_y == 0
+        await until(pilot, lambda: pane.max_scroll_y > 0)
         for _ in range(12):
             if pane.scroll_y >= pane.max_scroll_y:
                 break

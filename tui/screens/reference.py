@@ -14,21 +14,16 @@ from textual.widgets import Input
 
 from lapwise.engine.errors import LapwiseError
 from lapwise.engine.slots import SLOTS
-from lapwise.tui.screens.base import AreaScreen, keys_of
+from lapwise.tui.screens.base import keys_of
 from lapwise.tui.screens.chooser import Chooser
 from lapwise.tui.screens.entry import Entry, matching
-from lapwise.tui.screens.sheet import Line, heading, para, point
+from lapwise.tui.screens.held import BenchArea
+from lapwise.tui.screens.reference_text import KINDS, Words, entry_lines
 from lapwise.tui.widgets.lines import Lines
 from lapwise.tui.widgets.rows import Row, Rows
 from lapwise.tui.words import capital, fit
 from lapwise.tui.work import start
 
-KINDS = {
-    "materials": "stone", "symptoms": "seen", "causes": "cause", "remedies": "remedy", "looks": "look", "laps": "lap",
-    "compounds": "compound", "cautions": "caution", "rules": "rule", "conditions": "question", "sources": "source",
-    "findings": "finding", "traits": "trait", "lap_traits": "lap trait",
-}  # fmt: skip
-"""Kinds of entries in the order they are listed, and what one of them is called."""
 MOST = 300
 """Rows shown at once; typing on shortens the list."""
 
@@ -41,20 +36,26 @@ class ReferenceRows(Rows):
     )
 
 
-class ReferenceScreen(AreaScreen):
+class ReferenceScreen(BenchArea):
     """Search above, what was found on the left, the entry on the right."""
 
     area = "reference"
     CSS_PATH = "../reference.tcss"
     BINDINGS: ClassVar[list[BindingType]] = keys_of("reference")
     AUTO_FOCUS: ClassVar[str | None] = "#reference-rows"
-    help_text = "Look up anything known: stones, laps, compounds, what is seen, causes, remedies, rules, sources."
+    help_text = "Look up anything known: stones, troubles, laps, compounds, causes, remedies, rules, sources."
 
     def __init__(self) -> None:
         super().__init__()
         self.entries: dict[str, tuple[str, Entry]] = {}
         self.kind: str | None = None
         self.seen: list[str] = []
+        self._words: Words | None = None
+
+    def forget(self) -> None:
+        self.entries, self.kind, self.seen, self._words = {}, None, [], None
+        self.query_one(Input).value = ""
+        self.query_one("#reference-text", Lines).show([])
 
     def body(self) -> ComposeResult:
         yield Input(
@@ -68,15 +69,19 @@ class ReferenceScreen(AreaScreen):
                 yield Lines(id="reference-text")
 
     def refresh_view(self) -> None:
+        self.meet()
         if not self.entries:
             self._collect()
-        self._list()
-        if not self.seen and self.lapwise.desk.case.material:
-            self.open(self.lapwise.desk.case.material)
+        stone = self.lapwise.desk.case.material
+        first = not self.seen and stone is not None
+        self._list(f"materials/{stone}" if first else None)
+        if first and stone is not None:
+            self.open(stone)
 
     def _collect(self) -> None:
         knowledge = self.bench.knowledge
-        for kind, word in KINDS.items():
+        self._words = Words(knowledge)
+        for kind, (word, _) in KINDS.items():
             if kind == "conditions":
                 table: dict[str, object] = dict(SLOTS)
             else:
@@ -97,7 +102,7 @@ class ReferenceScreen(AreaScreen):
         wanted = [entry for kind, entry in self.entries.values() if self.kind in (None, kind)]
         found = matching(wanted, typed)
         self.query_one(ReferenceRows).show([Row(e.id, _painter(e)) for e in found[:MOST]], mark=mark)
-        kind = f"{self.kind.replace('_', ' ')}, " if self.kind else ""
+        kind = f"{capital(KINDS[self.kind][1])}: " if self.kind else ""
         self.say(f"{kind}{len(found)} found" + (f", the first {MOST} shown" if len(found) > MOST else "") + ".")
 
     # --- an entry --------------------------------------------------------------------------------------------
@@ -113,30 +118,19 @@ class ReferenceScreen(AreaScreen):
         except LapwiseError as error:
             self.warn(str(error.problems[0]))
             return
-        origin = "your own" if shown.place and shown.place.own else "shipped"
-        lines: list[Line] = [
-            heading(shown.label),
-            para(f"{KINDS.get(shown.kind, shown.kind)} {shown.id} ({origin})", style="italic"),
-        ]
-        for title, texts in shown.lines:
-            if title in ("steps",):
-                lines += [heading("Steps"), *(point(text, f"{at}.") for at, text in enumerate(texts, 1))]
-            elif len(texts) == 1:
-                lines.append(para(f"{capital(title)}: {texts[0]}"))
-            else:
-                lines += [heading(capital(title)), *(point(text) for text in texts)]
-        if record:
-            lines += [Content(""), heading("Your record"), *(point(text) for text in record)]
-        if shown.rules:
-            lines += [Content(""), heading(f"Rules that speak of it ({len(shown.rules)})")]
-            lines += [point(f"{rule.because} ({rule.source})") for rule in shown.rules[:40]]
-        if shown.sources:
-            lines += [Content(""), heading("Sources")]
-            for source in shown.sources:
-                status = "from memory, not opened" if source.status == "memory" else source.status
-                lines.append(point(f"{source.id}: {source.cite} ({status}) {source.address}"))
+        if self._words is None:
+            return
+        lines = entry_lines(shown, record, self._words)
         self.query_one("#reference-text", Lines).show(lines)
         self.query_one("#reference-right", VerticalScroll).scroll_home(animate=False)
+
+    def _mark(self, name: str) -> None:
+        """Put the mark on the row of this id, where it is in the list."""
+        rows = self.query_one(ReferenceRows)
+        for row in rows.rows:
+            if row.id.partition("/")[2] == name:
+                rows.mark(row.id)
+                return
 
     # --- actions ---------------------------------------------------------------------------------------------
 
@@ -144,7 +138,7 @@ class ReferenceScreen(AreaScreen):
         self.query_one(Input).focus()
 
     def do_kind(self) -> None:
-        entries = [Entry("all", "Everything"), *(Entry(k, capital(k.replace("_", " "))) for k in KINDS)]
+        entries = [Entry("all", "Everything"), *(Entry(k, capital(many)) for k, (_, many) in KINDS.items())]
 
         def chosen(ids: tuple[str, ...] | None) -> None:
             if ids:
@@ -161,6 +155,7 @@ class ReferenceScreen(AreaScreen):
     def do_back(self) -> None:
         if len(self.seen) > 1:
             self.seen.pop()
+            self._mark(self.seen[-1])
             start(self, self._open, group="open", alone=True)
 
     def do_read(self) -> None:
