@@ -255,7 +255,7 @@ def _check_rank(rows: Sequence[Row], which: Sequence[Entry], gear: int) -> None:
     advice = "measure one more facet at another index setting, well round the stone"
     if min(angles) > 89.0:
         advice = "at 90 degrees the index says nothing of a tilt: measure facets at other index settings, or below 90"
-    what = f"these facets cannot tell {' and '.join(names)}"
+    what = f"these facets cannot tell {', '.join(names[:-1])}{' and ' if names[1:] else ''}{names[-1]}"
     count = len({place for place, _ in which})
     raise NothingFound(Problem(what, "transfer", f"{count} measured facet{'s' if count > 1 else ''}", (advice,)))
 

@@ -155,6 +155,11 @@ async def test_the_first_facet_asks_plainly_for_one_more(make_app: Make) -> None
         await settle(pilot)
         await keys(pilot, "3", "a", "=12", "enter", "=42", "enter", "=0.1", "enter", "=0.1", "enter")
         assert words(app, "#transfer-answer") == "Add one more facet, well round the stone."
+        await keys(pilot, "a", "=12", "enter", "=42", "enter", "=0.1", "enter", "=0.1", "enter")
+        assert words(app, "#transfer-answer") == (
+            "These facets cannot tell the dop tilt and its direction, the index zero and the angle offset: measure "
+            "one more facet at another index setting, well round the stone."
+        )
 
 
 async def test_the_answer_of_a_transfer_is_read_on_and_what_is_predicted_stands_in_the_list(make_app: Make) -> None:

@@ -28,6 +28,8 @@ from lapwise.tui.work import start
 if TYPE_CHECKING:
     from lapwise.tui.service import LapView
 
+BARE = "none"
+"""The compound that stands for a bare lap: nothing that could go on one."""
 STATES = {
     "clean": "clean", "due-for-cleaning": "! clean it", "carried-coarser": "! carried coarser",
 }  # fmt: skip
@@ -236,7 +238,8 @@ class LapsScreen(BenchArea):
             return
         lap, knowledge = view.lap, self.bench.knowledge
         name = safe(lap.name, 40)
-        entries = [Entry(c.id, c.label, c.about) for c in knowledge.compounds.values() if c.id not in lap.carries]
+        left = (c for c in knowledge.compounds.values() if c.id not in (*lap.carries, BARE))
+        entries = [Entry(c.id, c.label, c.about) for c in left]
 
         def chosen(ids: tuple[str, ...] | None) -> None:
             if ids:

@@ -13,13 +13,14 @@ from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.content import Content
 from textual.widgets import Static
 
-from lapwise.engine.errors import LapwiseError
+from lapwise.engine.errors import LapwiseError, NothingFound
 from lapwise.tui.screens.ask import Ask, Blank
 from lapwise.tui.screens.base import keys_of
 from lapwise.tui.screens.held import BenchArea
 from lapwise.tui.screens.sheet import heading, para
 from lapwise.tui.widgets.fields import Field, Fields
 from lapwise.tui.widgets.rows import Paint, Row, Rows
+from lapwise.tui.words import capital
 from lapwise.tui.work import start
 
 if TYPE_CHECKING:
@@ -58,6 +59,8 @@ class TransferScreen(BenchArea):
         self.gear: int | None = None
         self.answer: Fit | None = None
         self._complaint = ""
+        self._open = ""
+        """What the facets given do not tell yet."""
         self._used = False
         """True once the person made the list another than what the case or the sample holds."""
         self._before: list[tuple[tuple[FacetRow, ...], int | None]] = []
@@ -127,13 +130,17 @@ class TransferScreen(BenchArea):
         start(self, self._work_out, group="fit", alone=True)
 
     async def _work_out(self) -> None:
-        self.answer, complaint = None, ""
+        self.answer, complaint, self._open = None, "", ""
         rows = [replace(row, number=at) for at, row in enumerate(self.rows, 1)]
         self.rows = rows
         measured = sum(row.measured for row in rows)
         if measured > 1:
             try:
                 self.answer = await self.bench.do(self.bench.fit, rows, self.gear or USUAL_GEAR)
+            except NothingFound as error:
+                # not a fault: what was measured does not tell it yet, and this is what to measure next
+                missing = error.problems[0]
+                self._open = f"{capital(missing.what)}: {'; '.join(missing.allowed)}."
             except LapwiseError as error:
                 complaint = str(error.problems[0])
         self._complaint = complaint
@@ -173,6 +180,8 @@ class TransferScreen(BenchArea):
     def _next_step(self) -> str:
         if sum(row.measured for row in self.rows) == 1:
             return "Add one more facet, well round the stone."
+        if self._open:
+            return self._open
         return "Correct two facets or more until they lie flat, and give their changes here."
 
     def on_resize(self) -> None:
