@@ -247,15 +247,6 @@ class Bench(Thinking):
             for lap in record.laps()
         )
 
-    def check_record(self) -> str:
-        """Look the record over; returns one sentence."""
-        from lapwise.engine.record.care import check
-
-        found = check(self.own_laps())
-        if found.faults:
-            return "! " + "; ".join(found.faults)
-        return f"The record is in order: {found.cases} cases, {found.steps} steps, {found.lap_rows} lap rows."
-
     def back_up(self) -> str:
         """Make a backup now; returns where it lies, in a sentence."""
         from lapwise.engine.record.care import make_backup

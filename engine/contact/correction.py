@@ -214,7 +214,7 @@ def findings(facet: FacetSetting) -> dict[str, str]:
         return {}
     answer = correct(facet)
     shape = answer.shape
-    if shape.kind == "unknown":
+    if shape.kind == "unknown" or any(c.id == "unmarked" for c in answer.cautions):
         return {}
     out: dict[str, str] = {"contact": shape.kind}
     if shape.kind == "sloped" or (shape.kind == "patchy" and _clear(shape)):

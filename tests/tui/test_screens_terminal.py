@@ -36,18 +36,20 @@ def on_disk(where: Folders) -> None:
     raise AssertionError("the case was not kept")
 
 
-def choose(terminal: Terminal, line: str, word: str, label: str) -> None:
-    """Through the set-up list: the line, then the word typed, then what must stand above.
+def choose(terminal: Terminal, line: str, word: str, label: str, *, back: bool) -> None:
+    """From the set-up list: the line, then the word typed, then what must stand above.
 
-    The list stays until stone, lap and compound are stated.
+    ``back``: the list comes back, since of stone, lap and compound something is not stated yet.
     """
-    if "On the machine" not in terminal.text():
-        terminal.keys("m")
     terminal.wait("On the machine")
     terminal.keys(f"={line}", "Enter")
+    terminal.wait("On the machine", gone=True)
     terminal.wait("type to filter")
     terminal.keys(f"={word}", "Enter")
-    terminal.wait(label)
+    if back:
+        terminal.wait("On the machine", label)
+    else:
+        terminal.wait("What to try", label)
 
 
 def test_the_demo_case_typed_by_keys_to_a_recipe_card(where: Folders, tmp_path: Path) -> None:
@@ -57,10 +59,12 @@ def test_the_demo_case_typed_by_keys_to_a_recipe_card(where: Folders, tmp_path: 
         terminal.wait("Welcome to the bench")
         terminal.keys("Enter")
         terminal.wait("Say what is seen")
-        choose(terminal, "stone", "spessartine", "Spessartine")
-        choose(terminal, "lap", "tin-alloy", "Tin-alloy")
-        choose(terminal, "compound", "diamond 50000", "diamond 50")
-        choose(terminal, "before", "diamond 3000", "Before it")
+        terminal.keys("m")
+        choose(terminal, "stone", "spessartine", "Spessartine", back=True)
+        choose(terminal, "lap", "tin-alloy", "Tin-alloy", back=True)
+        choose(terminal, "compound", "diamond 50000", "diamond 50", back=False)
+        terminal.keys("m")
+        choose(terminal, "before", "diamond 3000", "Before it", back=False)
         terminal.keys("s")
         terminal.wait("What do you see")
         terminal.keys("=part of the facet", "Enter")
@@ -159,7 +163,8 @@ def test_by_mouse_alone_to_a_logged_case(where: Folders) -> None:
 def test_the_plug_is_pulled_and_the_case_is_still_open(where: Folders) -> None:
     with Terminal(where.data) as terminal:
         terminal.wait("Say what is seen")
-        choose(terminal, "stone", "quartz", "Quartz")
+        terminal.keys("m")
+        choose(terminal, "stone", "quartz", "Quartz", back=True)
         terminal.keys("Escape")  # lap and compound are left open
         terminal.wait("On the machine", gone=True)
         terminal.keys("s")
@@ -179,7 +184,8 @@ def test_the_plug_is_pulled_and_the_case_is_still_open(where: Folders) -> None:
 def test_sixty_columns_and_two_hundred(where: Folders) -> None:
     with Terminal(where.data, width=60) as terminal:
         terminal.wait("Say what is seen")
-        choose(terminal, "stone", "quartz", "Quartz")
+        terminal.keys("m")
+        choose(terminal, "stone", "quartz", "Quartz", back=True)
         terminal.keys("Escape")  # lap and compound are left open
         terminal.wait("On the machine", gone=True)
         terminal.keys("s")

@@ -354,3 +354,10 @@ def test_any_facet_gives_an_answer(trials, part, angle, adapter):
     assert raised == pytest.approx(sign[out["angle"]["sense"]] * out["angle"]["degrees"], abs=1e-3)
     assert answer.sentences()
     assert findings(facet) is not None
+
+
+def test_a_map_of_which_only_the_dull_part_is_marked_says_nothing_to_the_rules():
+    marked = FacetSetting(part="pavilion", trials=(Trial(0.0, 0.0, "??D/??D/??D"),))
+    assert findings(marked) == {}, "the rest may be bright"
+    whole = FacetSetting(part="pavilion", trials=(Trial(0.0, 0.0, "BBD/BBD/BBD"),))
+    assert findings(whole)["contact"] == "sloped"

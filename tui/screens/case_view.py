@@ -125,7 +125,8 @@ def plan_row(place: int, step: PlanStep, knowledge: Knowledge, *, trying: bool, 
         # where there is little room the name matters more than the bar: figure and word say the same
         bar_width = 12 if width >= 90 else 8 if width >= 70 else 0
         times = 7 if width >= 70 else 6
-        tail = 1 + bar_width + 6 + 1 + 11 + 1 + times
+        figures = 7 if bar_width else 5
+        tail = bar_width + figures + 1 + 11 + 1 + times
         head = f"{'»' if trying else ' '}{place:>2} "
         room = width - len(head) - tail
         label = step.label
@@ -135,9 +136,8 @@ def plan_row(place: int, step: PlanStep, knowledge: Knowledge, *, trying: bool, 
         first = Content.assemble(
             (head, "bold"),
             (fit(label, room), ""),
-            " ",
-            (bar(step.chance, bar_width) if bar_width else "", "$primary"),
-            (fit(percent(step.chance), 6, right=True), "bold"),
+            (" " + bar(step.chance, bar_width) if bar_width else "", "$primary"),
+            (fit(percent(step.chance), figures - bool(bar_width), right=True), "bold"),
             " ",
             (fit(chance_word(step.chance), 11), ""),
             " ",
