@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from lapwise.engine.contact.correction import LARGE_DEGREES, LARGE_TEETH, POOR_FIT, Beware, Correction
-from lapwise.engine.contact.evidence import Visit
+from lapwise.engine.contact.evidence import Visit, told
 from lapwise.engine.contact.frame import ADAPTER_LOWEST
 from lapwise.engine.contact.posterior import Posterior
 
@@ -14,15 +14,15 @@ def cautions(answer: Correction, seen: Sequence[Visit], found: Posterior, *, dam
     """All that apply, the weightiest first."""
     here = seen[-1]
     return [
-        *_of_the_maps(answer, here, len(seen), found),
+        *_of_the_maps(answer, here, seen, found),
         *_of_the_size(answer),
         *_of_the_machine(answer),
         *_of_what_is_unknown(answer, damage_known),
     ]
 
 
-def _of_the_maps(answer: Correction, here: Visit, count: int, found: Posterior) -> Iterator[Beware]:
-    shape = answer.shape
+def _of_the_maps(answer: Correction, here: Visit, seen: Sequence[Visit], found: Posterior) -> Iterator[Beware]:
+    shape, count = answer.shape, len(seen)
     if here.seen is not None and not here.seen.count("missed") and here.seen.known and not answer.done:
         if not here.fresh:
             yield Beware(
@@ -39,6 +39,14 @@ def _of_the_maps(answer: Correction, here: Visit, count: int, found: Posterior) 
         yield Beware(
             "unmarked",
             "What is not marked may be bright or rubbed: mark the rest first. Turning now would be guessing.",
+        )
+    elif shape.kind in ("sloped", "patchy") and not answer.done and not all(told(seen)):
+        ends = "one side" if not told(seen)[0] else "one end"
+        if not any(told(seen)):
+            ends = "one side and one end"
+        yield Beware(
+            "end-unmarked",
+            f"Nothing is marked at {ends} of the facet: mark it too. Until then only the other axis can be told.",
         )
     elif shape.kind == "even" and shape.touched is False and not answer.lost:
         yield Beware(

@@ -9,7 +9,7 @@ from typing import Any
 
 from lapwise.engine.case import FacetSetting
 from lapwise.engine.contact.choice import best_slopes
-from lapwise.engine.contact.evidence import Visit, visits
+from lapwise.engine.contact.evidence import Visit, told, visits
 from lapwise.engine.contact.frame import Frame, angle_sense, frame_of, index_after, turn_sense
 from lapwise.engine.contact.pattern import Shape, shape_of
 from lapwise.engine.contact.posterior import UM_PER_MM_DEGREE, USUAL_DAMAGE_UM, Geometry, Posterior, posterior
@@ -185,6 +185,9 @@ def correct(
     lost = shape.kind == "even" and shape.touched is False and any(shape_of(v.shown).kind == "sloped" for v in seen)
     flat = shape.kind in ("unknown", "even") or (shape.kind == "patchy" and not _clear(shape))
     still = done or (flat and not lost)
+    # where nothing is marked at one end, which way that axis leans would be guessed
+    side, end = told(seen)
+    across, along = across if side else Nudge(0.0, 0.0, 0.0), along if end else Nudge(0.0, 0.0, 0.0)
     turn = Nudge(0.0, 0.0, 0.0) if still or not frame.index_works else _over(across, frame.lever)
     angle = Nudge(0.0, 0.0, 0.0) if still else along
     from lapwise.engine.contact.beware import cautions

@@ -29,6 +29,12 @@ class Visit:
         return self.ink
 
 
+def told(seen: Sequence[Visit]) -> tuple[bool, bool]:
+    """(across, along): whether some map has something marked at both ends, so that a slope can be told."""
+    maps = [found for visit in seen for found in (visit.seen, visit.ink) if found is not None]
+    return any(m.told[0] for m in maps), any(m.told[1] for m in maps)
+
+
 def visits(trials: Sequence[Trial]) -> tuple[Visit, ...]:
     """The trials in order; an ink map and the polish map that follows it at the same setting are one visit.
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -54,6 +55,16 @@ class FacetMap:
     def stone(self) -> int:
         """Cells with stone."""
         return self.width * self.height - self.count("absent")
+
+    @property
+    def told(self) -> tuple[bool, bool]:
+        """(across, along): whether something is marked at both ends of the stone, so that a slope can be told."""
+
+        def both(lines: Sequence[Sequence[Mark]]) -> bool:
+            stone = [line for line in lines if any(mark != "absent" for mark in line)]
+            return len(stone) > 1 and all({"touched", "missed"} & set(line) for line in (stone[0], stone[-1]))
+
+        return both(tuple(zip(*self.rows, strict=True))), both(self.rows)
 
     def mirrored(self) -> FacetMap:
         """Left and right exchanged."""

@@ -151,7 +151,12 @@ class Fit:
 
     @property
     def redop(self) -> bool:
-        """True where dopping again is better than correcting facet by facet."""
+        """True where dopping again is better than correcting facet by facet.
+
+        Never while the lean is not told from none: with nothing to check it by, or below twice its standard error.
+        """
+        if self.errors is None or self.tilt < 2 * self.errors.tilt:
+            return False
         asked = [self.predict(row) for row in self.rows]
         far = max((abs(r.angle_change or 0.0) for r in asked), default=0.0) > REDOP_DEGREES
         wide = max((abs((r.index_change or 0.0) - self.index_zero) for r in asked), default=0.0) > REDOP_TEETH

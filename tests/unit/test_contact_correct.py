@@ -361,3 +361,22 @@ def test_a_map_of_which_only_the_dull_part_is_marked_says_nothing_to_the_rules()
     assert findings(marked) == {}, "the rest may be bright"
     whole = FacetSetting(part="pavilion", trials=(Trial(0.0, 0.0, "BBD/BBD/BBD"),))
     assert findings(whole)["contact"] == "sloped"
+
+
+@pytest.mark.parametrize(
+    ("text", "turns", "tilts"),
+    [
+        ("DDB/???/???", True, False),
+        ("D??/D??/B??", False, True),
+        ("DDB/???/BBB", True, True),
+        ("DB?/D??/???", False, False),
+    ],
+)
+def test_an_axis_with_nothing_marked_at_one_end_is_left_alone(text, turns, tilts):
+    """Which way an end leans that nobody looked at would be guessed: the next marks can say the opposite."""
+    answer = correct(FacetSetting(part="pavilion", angle=42.0, index=30.0, gear=96, trials=(Trial(0.0, 0.0, text),)))
+    assert bool(answer.turn.degrees) == turns
+    assert bool(answer.angle.degrees) == tilts
+    assert ("end-unmarked" in ids(answer)) == (not (turns and tilts))
+    if not tilts:
+        assert not any("end lies" in said or "end must" in said for said in answer.sentences())

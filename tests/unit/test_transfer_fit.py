@@ -105,6 +105,12 @@ def test_no_row_is_suspect_before_four():
 def test_dopping_again_is_advised_for_a_large_tilt():
     assert fit(seat(SIX, tilt=0.8), 96).redop
     assert not fit(seat(SIX, tilt=0.2), 96).redop
+    assert not fit(seat(SIX[:2], tilt=0.8), 96).redop, "with nothing to check it by, one more facet comes first"
+    doubtful = [Row(1, 96, 42, 0.5, 0.2), Row(2, 24, 42, 0.5, 0.2), Row(3, 48, 42, -0.3, 0.0)]
+    answer = fit(doubtful, 96)
+    assert answer.errors is not None
+    assert answer.tilt < 2 * answer.errors.tilt
+    assert not answer.redop
 
 
 def test_a_pattern_is_told_apart():

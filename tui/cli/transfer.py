@@ -133,7 +133,7 @@ def sentences(answer: Fit) -> list[str]:
     else:
         out.append(f"The rows agree with this to {answer.rms:.3f}° on average.")
         if toward is not None and answer.tilt < 2 * e.tilt:
-            out.append("The lean is no larger than its uncertainty: it may be none at all.")
+            out.append("The lean is less than twice its uncertainty: it may be none at all.")
     for m in answer.mirror_checks:
         out.append(
             f"Mirror settings {m.index:g} and {m.mirror:g} at {m.angle:g}°: their angle changes differ by "
