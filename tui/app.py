@@ -120,6 +120,7 @@ class LapwiseApp(App[None]):
         self.running: tuple[str, float] | None = None
         """The try that was running when the program ended, and for how many seconds by now."""
         self._writing = asyncio.Lock()
+        self._told: set[str] = set()
         self.own_laps: tuple[OwnLap, ...] = ()
         self.seen_lately: tuple[str, ...] = ()
         self._own_bench: Bench | None = None
@@ -163,6 +164,8 @@ class LapwiseApp(App[None]):
     def _greet(self) -> None:
         screen = self.screen
         words = [*self.bench.words, *(str(p) for p in self.keymap.problems)]
+        words = [text for text in words if text not in self._told]
+        self._told |= set(words)
         if isinstance(screen, AreaScreen):
             if len(words) > 1 or len("".join(words)) > 70:
                 from lapwise.tui.screens.sheet import para
@@ -257,7 +260,10 @@ class LapwiseApp(App[None]):
         lap = next((own for own in self.own_laps if own.id == lap_id), None)
         if lap is None:
             return case
-        return replace(case, lap=lap.type, own_lap=lap.id, compound=lap.compound or case.compound)
+        compound = lap.compound or case.compound
+        if lap.carries and compound not in lap.carries:
+            compound = None  # it carries several: which of them is on it now must be said
+        return replace(case, lap=lap.type, own_lap=lap.id, compound=compound)
 
     def material_entries(self) -> list[Entry]:
         """All materials to choose from: by name, with the group each belongs to."""
@@ -275,6 +281,9 @@ class LapwiseApp(App[None]):
         """Go to an area."""
         while len(self.screen_stack) > 1:
             self.pop_screen()
+        left = self.screen
+        if area != self.current_mode and isinstance(left, AreaScreen) and left.is_mounted:
+            left.say("")  # what was said there is an old story on the way back
         self.switch_mode(area)
 
     def action_act(self, action_id: str) -> None:

@@ -46,9 +46,12 @@ def fresh(case: Case) -> Case:
 
 def worth_keeping(case: Case) -> bool:
     """True once something was said of the trouble, not only of the machine."""
-    return bool(
-        case.symptoms or case.facts or case.facet.trials or case.corrections or case.tried or case.saw
-    )
+    return worth_ranking(case) or bool(case.corrections)
+
+
+def worth_ranking(case: Case) -> bool:
+    """True once there is a trouble to give advice on; corrections of other facets alone are none."""
+    return bool(case.symptoms or case.facts or case.facet.trials or case.tried or case.saw)
 
 
 def with_fact(case: Case, key: str, value: str | None) -> Case:

@@ -258,9 +258,12 @@ async def test_what_is_typed_before_a_list_is_open_reaches_it(make_app: Make) ->
         await until(pilot, lambda: bool(app.screen.query(Input)) and app.screen.query_one(Input).value == "haze")
         send(app, "escape")
         await settle(pilot)
-        for key in ("s", "down", "down", "enter"):
-            send(app, key)
+        for key in ("s", "down", "down", "enter", "t"):
+            send(app, key, key if len(key) == 1 else None)
         await until(pilot, lambda: len(app.screen_stack) == 1 and bool(app.desk.case.symptoms))
+        await settle(pilot)
+        assert len(app.desk.case.symptoms) == 1, "the t behind enter was no letter of the list"
+        assert app.screen.trying is not None  # type: ignore[attr-defined]
 
 
 async def test_more_lists_every_action_and_carries_it_out(make_app: Make, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -335,3 +335,48 @@ async def test_the_own_clock_does_not_run_in_the_sample(make_app: Make) -> None:
         await keys(pilot, "f8")
         assert not app.bench.sample
         assert case_screen(app).trying is not None, "and goes on behind it"
+
+
+async def test_stating_something_on_a_closed_case_begins_another(where: Folders, make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await begin(pilot)
+        await keys(pilot, "f")
+        closed = app.desk.case
+        for key in ("g", "i", "l"):
+            await keys(pilot, key)
+            assert "x begins the next one" in status(app)
+        await keys(pilot, "m", "=stage", "enter", "=polish", "enter")
+        assert app.desk.case == closed, "what is so already changes nothing"
+        await keys(pilot, "s", "=haze", "enter")
+        assert "A new case" in status(app)
+        assert app.desk.case.symptoms == ("haze",)
+        assert app.desk.case.material == "quartz"
+        assert app.desk.case.tried == ()
+    with Record.open(where, readonly=True) as record:
+        assert len(record.cases()) == 2
+
+
+async def test_undoing_a_timed_log_lets_the_try_go_on(make_app: Make, clock: Clock) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await begin(pilot)
+        await keys(pilot, "t")
+        trying = case_screen(app).trying
+        clock.seconds += 120
+        await keys(pilot, "n", "u")
+        assert case_screen(app).trying == trying
+        assert case_screen(app).elapsed() == 120
+
+
+async def test_corrections_of_other_facets_alone_are_no_trouble_to_advise_on(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.restate(Case("quartz", corrections=((12.0, 42.0, 0.1, 0.2),)))
+        case_screen(app).refresh_view()
+        await settle(pilot)
+        assert case_screen(app).answer is None
+        assert app.desk.case_id is not None, "but they are kept"

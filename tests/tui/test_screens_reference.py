@@ -95,3 +95,18 @@ async def test_every_entry_of_the_reference_opens(make_app: Make) -> None:
         for name in names[:: max(1, len(names) // 120)]:
             shown, _ = app.bench.entry(name)
             assert shown.label
+
+
+async def test_the_text_is_that_of_the_row_under_the_mark(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(100, 30)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "6", "slash", "=zinc")
+        rows = app.screen.query_one(Rows)
+        for _ in range(3):
+            assert rows.marked is not None
+            label = next(e.label for _, e in app.screen.entries.values() if e.id == rows.marked)  # type: ignore[attr-defined]
+            assert words(app, "#reference-text").startswith(label)
+            await keys(pilot, "tab" if rows.cursor == 0 and not rows.has_focus else "down")
+        await keys(pilot, "slash", *["backspace"] * 4, "=qqqq")
+        assert words(app, "#reference-text").strip() == ""

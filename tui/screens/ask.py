@@ -100,6 +100,10 @@ class Ask(Dialog[dict[str, str] | None]):
             self.query_one("#ask-complaint", Static).update(
                 Content.styled("! " + safe(complaint, 300), "bold $warning")
             )
+            words = complaint.lower()
+            meant = [b for b in self._blanks if b.label.lower() in words or b.id.replace("_", " ") in words]
+            if meant:
+                self.query_one(f"#blank-{meant[0].id}", Input).focus()
         else:
             self.dismiss(typed)
 

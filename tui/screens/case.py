@@ -17,7 +17,7 @@ from textual.widgets import Static
 from lapwise.engine.case import Case, Outcome
 from lapwise.engine.errors import LapwiseError
 from lapwise.tui.actions import OUTCOME_ACTIONS, of_area
-from lapwise.tui.desk import Desk, ended, worth_keeping
+from lapwise.tui.desk import Desk, ended, worth_ranking
 from lapwise.tui.screens import case_view
 from lapwise.tui.screens.base import AreaScreen, keys_of
 from lapwise.tui.screens.case_log import FIXED, CaseLog
@@ -191,7 +191,7 @@ class CaseScreen(CaseLog, AreaScreen):
         if ended(case):
             self.show_nothing(FIXED, "Fixed")
             return
-        if not worth_keeping(case):
+        if not worth_ranking(case):
             self.show_nothing(NOTHING_SEEN, "What to try")
             return
         self._thinking = True

@@ -63,7 +63,10 @@ class CaseChanges(AreaScreen):
         """Take the case as it now stands: show it, rank it, and put it on disk."""
         desk = self.desk
         if ended(desk.case):
-            desk, case = Desk(case), fresh(case)
+            if case == desk.case:
+                return
+            desk, case = Desk(case), _begun(case, desk.case)
+            self.say("A new case with the same machine. The one before stays closed.")
         case = restated(case)
         self.lapwise.set_desk(replace(desk, case=case))
         self.show_fields()
@@ -185,6 +188,7 @@ class CaseChanges(AreaScreen):
     def do_seen(self) -> None:
         """Choose what is seen or felt."""
         lately = self.lapwise.seen_lately
+        now = () if ended(self.desk.case) else self.desk.case.symptoms
         symptoms = self.bench.knowledge.symptoms
         first = [Entry(s, symptoms[s].label, symptoms[s].about, "Seen lately") for s in lately if s in symptoms]
         rest = [
@@ -202,7 +206,7 @@ class CaseChanges(AreaScreen):
                 "What do you see or feel on the facet?",
                 [*first, *rest],
                 many=True,
-                chosen=self.desk.case.symptoms,
+                chosen=now,
                 guess=lambda ids: self._work_ahead(replace(self.desk.case, symptoms=ids)),
             ),
             chosen,
@@ -278,8 +282,16 @@ class CaseChanges(AreaScreen):
 
     # --- looks and what-if -----------------------------------------------------------------------------------
 
+    def is_closed(self) -> bool:
+        """Whether the case is closed; says so."""
+        if ended(self.desk.case):
+            self.say("This case is closed. x begins the next one.")
+        return ended(self.desk.case)
+
     def do_look(self) -> None:
         """Take a look: the most telling stands first; then say what it showed."""
+        if self.is_closed():
+            return
         answer, knowledge = self.answer, self.bench.knowledge
         values = {v.id: v for v in (answer.looks if answer else ())}
         best = answer.look.id if answer and answer.look else None
@@ -342,6 +354,8 @@ class CaseChanges(AreaScreen):
 
     def do_what_if(self) -> None:
         """Change one thing for a moment and show what would move."""
+        if self.is_closed():
+            return
 
         def take(key: str, value: str | None) -> None:
             start(self, partial(self._what_if, key, value), alone=True, group="what-if")
@@ -388,6 +402,8 @@ class CaseChanges(AreaScreen):
             return
         name = case_view.name_of(self.bench.knowledge, (step.remedy or step.look) if step else None, "the last log")
         self.say(f"Taken back: {small(name)}. The record keeps both rows.")
+        if step is not None and step.kind == "try" and step.remedy and step.minutes:
+            self.time_try(step.remedy, step.minutes * 60)  # it goes on where it was when it was logged
         self.show_fields()
         self.rank()
 
@@ -450,6 +466,13 @@ class CaseChanges(AreaScreen):
         self.say("A new case with the same machine. Press s and say what you see.")
         self.show_fields()
         self.rank()
+
+
+def _begun(case: Case, before: Case) -> Case:
+    """The case that begins where a closed one is changed: the machine, and what was stated anew."""
+    symptoms = case.symptoms if case.symptoms != before.symptoms else ()
+    facts = {key: value for key, value in case.facts.items() if before.facts.get(key) != value}
+    return replace(fresh(case), symptoms=symptoms, facts=facts)
 
 
 def _chooser(title: str, entries: Sequence[Entry], **options: Any) -> Chooser:

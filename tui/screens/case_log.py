@@ -12,7 +12,6 @@ from textual.widgets import Static
 
 from lapwise.engine.case import Outcome
 from lapwise.engine.errors import LapwiseError
-from lapwise.tui.desk import ended
 from lapwise.tui.screens import case_view
 from lapwise.tui.screens.case_changes import CaseChanges
 from lapwise.tui.widgets.bar import Item
@@ -151,8 +150,7 @@ class CaseLog(CaseChanges):
 
     def _must_wait(self, then: Callable[[], None]) -> bool:
         """True if this is not the time: the case is closed, or its plan is on the way and ``then`` follows it."""
-        if ended(self.desk.case):
-            self.say("This case is closed. x begins the next one.")
+        if self.is_closed():
             return True
         if self.ranking:
             self.then = then
@@ -209,6 +207,8 @@ class CaseLog(CaseChanges):
         start(self, self._something_new, group="new", alone=True)
 
     async def _something_new(self) -> None:
+        if self.is_closed():
+            return
         if self.answer is None or not self.answer.plan:
             self.say("First say what you see: press s.")
             return

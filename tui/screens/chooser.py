@@ -17,6 +17,7 @@ from textual.widgets import Input, Static
 from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.screens.entry import Entry, matching
 from lapwise.tui.widgets.bar import Bar, Item
+from lapwise.tui.widgets.lines import cut
 from lapwise.tui.widgets.rows import Paint, Row, Rows
 from lapwise.tui.words import fit, safe
 
@@ -30,8 +31,21 @@ class Filter(Input):
     class Mark(Message):
         """A space was pressed before anything was typed."""
 
+    class Take(Message):
+        """Enter was pressed."""
+
     def on_key(self, event: Key) -> None:
-        if event.key == "space" and not self.value:
+        dialog = self.screen
+        assert isinstance(dialog, Dialog)
+        if not dialog.listening:
+            event.prevent_default().stop()
+            dialog.typed_early(event)
+        elif event.key == "enter":
+            # what was typed behind it is meant for what comes after this list
+            event.prevent_default().stop()
+            dialog.listening = False
+            self.post_message(self.Take())
+        elif event.key == "space" and not self.value:
             event.prevent_default().stop()
             self.post_message(self.Mark())
 
@@ -125,7 +139,8 @@ class Chooser(Dialog[tuple[str, ...] | None]):
         words = Content("") if entry is None else Content.assemble(
             (safe(entry.label, 200), "bold"), (f"  {safe(entry.about, 300)}" if entry.about else "", "$foreground 80%")
         )  # fmt: skip
-        self.query_one("#chooser-about", Static).update(words, layout=False)
+        place = self.query_one("#chooser-about", Static)
+        place.update(cut(words, place.content_size.width, place.content_size.height), layout=False)
         self._guess_soon()
 
     def on_rows_moved(self, message: Rows.Moved) -> None:
@@ -157,8 +172,9 @@ class Chooser(Dialog[tuple[str, ...] | None]):
         if self._many:
             self._toggle()
 
-    def on_input_submitted(self) -> None:
+    def on_filter_take(self) -> None:
         self._take()
+        self.listen()
 
     def action_list(self, what: str, step: int) -> None:
         rows = self.query_one(Rows)

@@ -24,13 +24,14 @@ class Dialog(ModalScreen[T]):
         self._early: list[Key] = []
 
     def on_mount(self) -> None:
-        self.call_after_refresh(self._listen)
+        self.call_after_refresh(self.listen)
 
     def typed_early(self, event: Key) -> None:
         """Keep a key until this is ready for it."""
         self._early.append(Key(event.key, event.character))
 
-    def _listen(self) -> None:
+    def listen(self) -> None:
+        """Ready: type what waited, into whatever is on top now."""
         self.listening = True
         early, self._early = self._early, []
         for key in early:

@@ -209,7 +209,7 @@ def value_words(name: str, profile: MachineProfile) -> str:
     if value is None:
         return "not known"
     if name == "fine_mark_size":
-        return f"{value:g} " + ("of a tooth" if profile.fine_mark == "teeth" else "° of the stone")
+        return f"{value:.4g} " + ("of a tooth" if profile.fine_mark == "teeth" else "° of the stone")
     if isinstance(value, int | float):
         return f"{value:g} {UNITS.get(name, '')}".strip()
     return WORDS.get(value, plain_id(str(value)))

@@ -42,6 +42,10 @@ VIEWS = (
 ALL = "all"
 
 
+RESULTS = {"fixed": "fixed", "polished": "polished well", "accepted": "left as it is", "given-up": "given up"}
+"""How a case ended, in the words of its question."""
+
+
 class RecordScreen(BenchArea):
     """One material at a time, in five views."""
 
@@ -310,9 +314,9 @@ def case_lines(cases: Sequence[CaseRecord], knowledge: Knowledge) -> list[Conten
     lines = [heading("Newest cases")]
     for kept in cases:
         seen = "; ".join(small(name_of(knowledge, s)) for s in kept.case.symptoms) or "nothing stated"
-        state = plain_id(kept.result or "open")
+        state = RESULTS.get(kept.result or "open", plain_id(kept.result or "open"))
         what = safe(f"{name_of(knowledge, kept.case.material)}: {seen}, {taken(kept.minutes)}", 300)
-        lines.append(Content(f"{kept.at[:10]}  {fit(state, 9)} {what}"))
+        lines.append(Content(f"{kept.at[:10]}  {fit(state, 13)} {what}"))
     return lines
 
 

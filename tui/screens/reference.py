@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -97,12 +98,19 @@ class ReferenceScreen(BenchArea):
                     Entry(f"{kind}/{name}", capital(label), word, words=f"{aka} {name} {about}"),
                 )
 
-    def _list(self, mark: str | None = None) -> None:
+    def _list(self, mark: str | None = None, *, peek: bool = False) -> None:
+        """List what fits; ``peek``: and show what the mark then stands on."""
         typed = self.query_one(Input).value
         wanted = [entry for kind, entry in self.entries.values() if self.kind in (None, kind)]
         found = matching(wanted, typed)
-        self.query_one(ReferenceRows).show([Row(e.id, _painter(e)) for e in found[:MOST]], mark=mark)
+        rows = self.query_one(ReferenceRows)
+        with self.prevent(Rows.Moved):
+            rows.show([Row(e.id, _painter(e)) for e in found[:MOST]], mark=mark)
+        if peek and rows.marked is not None:
+            start(self, partial(self._open, rows.marked.partition("/")[2]), group="open", alone=True)
         kind = f"{capital(KINDS[self.kind][1])}: " if self.kind else ""
+        if not found:
+            self.query_one("#reference-text", Lines).show(())
         self.say(f"{kind}{len(found)} found" + (f", the first {MOST} shown" if len(found) > MOST else "") + ".")
 
     # --- an entry --------------------------------------------------------------------------------------------
@@ -112,9 +120,9 @@ class ReferenceScreen(BenchArea):
         self.seen.append(name)
         start(self, self._open, group="open", alone=True)
 
-    async def _open(self) -> None:
+    async def _open(self, name: str | None = None) -> None:
         try:
-            shown, record = await self.bench.do(self.bench.entry, self.seen[-1])
+            shown, record = await self.bench.do(self.bench.entry, name or self.seen[-1])
         except LapwiseError as error:
             self.warn(str(error.problems[0]))
             return
@@ -129,8 +137,14 @@ class ReferenceScreen(BenchArea):
         rows = self.query_one(ReferenceRows)
         for row in rows.rows:
             if row.id.partition("/")[2] == name:
-                rows.mark(row.id)
+                with self.prevent(Rows.Moved):
+                    rows.mark(row.id)
                 return
+
+    def on_rows_moved(self, message: Rows.Moved) -> None:
+        """Show what the mark stands on; going back leads to what was opened, not to all that was passed."""
+        message.stop()
+        start(self, partial(self._open, message.row_id.partition("/")[2]), group="open", alone=True)
 
     # --- actions ---------------------------------------------------------------------------------------------
 
@@ -143,7 +157,7 @@ class ReferenceScreen(BenchArea):
         def chosen(ids: tuple[str, ...] | None) -> None:
             if ids:
                 self.kind = None if ids[0] == "all" else ids[0]
-                self._list()
+                self._list(peek=True)
 
         self.app.push_screen(Chooser("Which kind?", entries), chosen)
 
@@ -155,6 +169,11 @@ class ReferenceScreen(BenchArea):
     def do_back(self) -> None:
         if len(self.seen) > 1:
             self.seen.pop()
+            if all(row.id.partition("/")[2] != self.seen[-1] for row in self.query_one(ReferenceRows).rows):
+                with self.prevent(Input.Changed):
+                    self.query_one(Input).value = ""
+                self.kind = None
+                self._list()
             self._mark(self.seen[-1])
             start(self, self._open, group="open", alone=True)
 
@@ -167,7 +186,7 @@ class ReferenceScreen(BenchArea):
 
     def on_input_changed(self) -> None:
         if self.bench.ready and self.entries:
-            self._list()
+            self._list(peek=True)
 
     def on_input_submitted(self) -> None:
         self.query_one(ReferenceRows).focus()
