@@ -52,6 +52,7 @@ class ReferenceScreen(BenchArea):
         self.kind: str | None = None
         self.seen: list[str] = []
         self._words: Words | None = None
+        self._wanted: str | None = None
 
     def forget(self) -> None:
         self.entries, self.kind, self.seen, self._words = {}, None, [], None
@@ -107,9 +108,10 @@ class ReferenceScreen(BenchArea):
         with self.prevent(Rows.Moved):
             rows.show([Row(e.id, _painter(e)) for e in found[:MOST]], mark=mark)
         if peek and rows.marked is not None:
-            start(self, partial(self._open, rows.marked.partition("/")[2]), group="open", alone=True)
+            self._show_entry(rows.marked.partition("/")[2])
         kind = f"{capital(KINDS[self.kind][1])}: " if self.kind else ""
         if not found:
+            self._wanted = None
             self.query_one("#reference-text", Lines).show(())
         self.say(f"{kind}{len(found)} found" + (f", the first {MOST} shown" if len(found) > MOST else "") + ".")
 
@@ -118,15 +120,19 @@ class ReferenceScreen(BenchArea):
     def open(self, name: str) -> None:
         """Show what is known of an id."""
         self.seen.append(name)
-        start(self, self._open, group="open", alone=True)
+        self._show_entry(name)
 
-    async def _open(self, name: str | None = None) -> None:
+    def _show_entry(self, name: str) -> None:
+        self._wanted = name
+        start(self, partial(self._open, name), group="open", alone=True)
+
+    async def _open(self, name: str) -> None:
         try:
-            shown, record = await self.bench.do(self.bench.entry, name or self.seen[-1])
+            shown, record = await self.bench.do(self.bench.entry, name)
         except LapwiseError as error:
             self.warn(str(error.problems[0]))
             return
-        if self._words is None:
+        if self._words is None or self._wanted != name:
             return
         lines = entry_lines(shown, record, self._words)
         self.query_one("#reference-text", Lines).show(lines)
@@ -144,7 +150,7 @@ class ReferenceScreen(BenchArea):
     def on_rows_moved(self, message: Rows.Moved) -> None:
         """Show what the mark stands on; going back leads to what was opened, not to all that was passed."""
         message.stop()
-        start(self, partial(self._open, message.row_id.partition("/")[2]), group="open", alone=True)
+        self._show_entry(message.row_id.partition("/")[2])
 
     # --- actions ---------------------------------------------------------------------------------------------
 
@@ -175,7 +181,7 @@ class ReferenceScreen(BenchArea):
                 self.kind = None
                 self._list()
             self._mark(self.seen[-1])
-            start(self, self._open, group="open", alone=True)
+            self._show_entry(self.seen[-1])
 
     def do_read(self) -> None:
         self.query_one("#reference-right", VerticalScroll).scroll_relative(y=10, animate=False)
