@@ -18,6 +18,7 @@ from textual.screen import Screen
 from lapwise.engine.case import Case
 from lapwise.engine.errors import LapwiseError
 from lapwise.engine.folders import Folders
+from lapwise.engine.wording import small
 from lapwise.tui.actions import ACTIONS, AREAS, Action, bindings, of_area
 from lapwise.tui.desk import Desk, ended, fresh, restated
 from lapwise.tui.keymap import Choices, read_choices, read_keymap, write_choices
@@ -27,7 +28,6 @@ from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.screens.entry import Entry
 from lapwise.tui.service import Bench
 from lapwise.tui.themes import DARK, LIGHT, PLAIN, first_theme, themes
-from lapwise.tui.words import small
 from lapwise.tui.work import start
 
 if TYPE_CHECKING:

@@ -63,7 +63,7 @@ class Thinking:
             return None
         loop = asyncio.get_running_loop()
         future: asyncio.Future[Diagnosis | None] = loop.create_future()
-        self._asked += 1
+        self.stop_looking_on()
         mine = self._asked
 
         def done(answer: Diagnosis | None, error: Exception | None) -> None:

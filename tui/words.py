@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable
 
 from rich.cells import cell_len, set_cell_size
 
+from lapwise.engine.wording import minutes_words, whole_minutes
 from lapwise.tui.cli.output import clean
 
 CHANCE_WORDS = (
@@ -107,17 +107,12 @@ def minutes(value: float | None) -> str:
     """``6 min``, ``under 1 min``, ``1 h 20``; a dash where no time was taken."""
     if value is None:
         return "–"
-    if value < 0.95:
-        return "under 1 min" if value > 0 else "0 min"
-    whole = round(value)
-    return f"{whole} min" if whole < 90 else f"{whole // 60} h {whole % 60:02d}"
+    return whole_minutes(value)
 
 
 def taken(value: float | None) -> str:
     """Minutes as they were logged: ``3.5 min``, ``under 1 min``, ``12 min``; a dash where no time was taken."""
-    if value is None or value < 0.95 or value >= 10 or round(value, 1) == round(value):
-        return minutes(value)
-    return f"{value:.1f} min"
+    return minutes(value) if value is None else minutes_words(value)
 
 
 def saves(value: float) -> str:
@@ -135,18 +130,6 @@ def clock(seconds: float) -> str:
 def capital(text: str) -> str:
     """The text with a capital first letter."""
     return text[:1].upper() + text[1:]
-
-
-def small(text: str) -> str:
-    """The label as it stands in the middle of a sentence; words in capitals (RPM, Mohs) stay."""
-    first = text.split(" ", 1)[0]
-    return text if len(first) > 1 and first[1:].lower() != first[1:] else text[:1].lower() + text[1:]
-
-
-def listing(items: Iterable[str]) -> str:
-    """``a, b and c``."""
-    words = list(items)
-    return "".join(words) if len(words) < 2 else ", ".join(words[:-1]) + " and " + words[-1]
 
 
 def plain_id(name: str) -> str:

@@ -8,6 +8,7 @@ from lapwise.engine.contact.correction import LARGE_DEGREES, LARGE_TEETH, POOR_F
 from lapwise.engine.contact.evidence import Visit, told
 from lapwise.engine.contact.frame import ADAPTER_LOWEST
 from lapwise.engine.contact.posterior import Posterior
+from lapwise.engine.wording import listing
 
 
 def cautions(answer: Correction, seen: Sequence[Visit], found: Posterior, *, damage_known: bool) -> list[Beware]:
@@ -41,12 +42,11 @@ def _of_the_maps(answer: Correction, here: Visit, seen: Sequence[Visit], found: 
             "What is not marked may be bright or rubbed: mark the rest first. Turning now would be guessing.",
         )
     elif shape.kind in ("sloped", "patchy") and not answer.done and not all(told(seen)):
-        ends = "one side" if not told(seen)[0] else "one end"
-        if not any(told(seen)):
-            ends = "one side and one end"
+        ends = (name for name, marked in zip(("one side", "one end"), told(seen), strict=True) if not marked)
         yield Beware(
             "end-unmarked",
-            f"Nothing is marked at {ends} of the facet: mark it too. Until then only the other axis can be told.",
+            f"Nothing is marked at {listing(ends)} of the facet: mark it too. Until then only the other axis can be "
+            "told.",
         )
     elif shape.kind == "even" and shape.touched is False and not answer.lost:
         yield Beware(

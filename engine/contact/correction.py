@@ -153,6 +153,10 @@ class Correction:
             "cautions": [{"id": c.id, "text": c.text} for c in self.cautions],
         }
 
+    def warns(self, caution: str) -> bool:
+        """Whether this caution stands beside the answer."""
+        return any(c.id == caution for c in self.cautions)
+
     def sentences(self) -> tuple[str, ...]:
         """The answer in words of the stone, for a person who never used a fine index."""
         from lapwise.engine.contact.words import sentences
@@ -217,7 +221,7 @@ def findings(facet: FacetSetting) -> dict[str, str]:
         return {}
     answer = correct(facet)
     shape = answer.shape
-    if shape.kind == "unknown" or any(c.id == "unmarked" for c in answer.cautions):
+    if shape.kind == "unknown" or answer.warns("unmarked"):
         return {}
     out: dict[str, str] = {"contact": shape.kind}
     if shape.kind == "sloped" or (shape.kind == "patchy" and _clear(shape)):

@@ -36,9 +36,9 @@ def sentences(answer: Correction) -> tuple[str, ...]:
     out += _angle(answer)
     out += _spin(answer)
     if not answer.turn.degrees and not answer.angle.degrees:
-        if any(c.id == "two-planes" for c in answer.cautions):
+        if answer.warns("two-planes"):
             out.append("That proves nothing about one plane: stay at this setting and make a fresh map of it alone.")
-        elif any(c.id == "unmarked" for c in answer.cautions):
+        elif answer.warns("unmarked"):
             out.append("Mark the rest before anything is turned.")
         elif answer.shape.kind in ("even", "patchy"):
             out.append("The map shows no slope to correct: leave index and angle where they are.")
@@ -70,7 +70,7 @@ def _shows(answer: Correction) -> list[str]:
     if answer.lost:
         return ["Dull all over now: that setting went too far, or the wrong way. Going by the earlier maps:"]
     if shape.kind == "even":
-        if any(c.id == "unmarked" for c in answer.cautions):
+        if answer.warns("unmarked"):
             stayed = "where the ink stayed" if answer.facet.trials[-1].ink else "that stayed dull"
             return [f"Only cells {stayed} are marked."]
         return ["Bright all over." if shape.touched else "Dull all over."]
@@ -138,7 +138,7 @@ def _angle(answer: Correction) -> list[str]:
         return []
     frame = answer.frame
     end, word = (frame.dop, "raise") if change > 0 else (frame.tip, "lower")
-    if any(c.id == "below-upright" for c in answer.cautions):
+    if answer.warns("below-upright"):
         half = "" if answer.gear is None else f" ({answer.gear / 2:g} teeth)"
         return [
             f"The {end} must go down, but the angle cannot go below 0: turn the index by half the gear{half}, which "

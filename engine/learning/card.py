@@ -11,18 +11,9 @@ from lapwise.engine.knowledge.model import Knowledge, Material
 from lapwise.engine.learning.model import WhatWorks
 from lapwise.engine.learning.works import pair_label, percent_range, what_works
 from lapwise.engine.record.store import Record
+from lapwise.engine.wording import minutes_words
 
 NOTES = 5
-
-
-def minutes_words(value: float) -> str:
-    """``6 min``, ``3.5 min``, ``under 1 min``, ``1 h 35``: a tenth where it tells something."""
-    if value < 0.95:
-        return "under 1 min" if value > 0 else "0 min"
-    if value < 10 and round(value, 1) != round(value):
-        return f"{value:.1f} min"
-    whole = round(value)
-    return f"{whole} min" if whole < 90 else f"{whole // 60} h {whole % 60:02d}"
 
 
 def about_minutes(value: float) -> str:

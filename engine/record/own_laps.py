@@ -13,6 +13,7 @@ from lapwise.engine.errors import BadInput, NothingFound, Problem, nearest
 from lapwise.engine.record.fold import fold_lap
 from lapwise.engine.record.model import WEAR, LapState, LapUse, OwnLap
 from lapwise.engine.record.text import clean_note
+from lapwise.engine.wording import listing, small
 
 if TYPE_CHECKING:
     from lapwise.engine.knowledge.model import Knowledge
@@ -219,8 +220,7 @@ class OwnLaps:
 def _listed(compounds: Sequence[str], knowledge: Knowledge | None) -> str:
     """The compounds by their labels, as they stand in a sentence; by id where the knowledge is not at hand."""
     known = knowledge.compounds if knowledge else {}
-    words = [known[c].label[:1].lower() + known[c].label[1:] if c in known else c for c in compounds]
-    return "".join(words) if len(words) < 2 else ", ".join(words[:-1]) + " and " + words[-1]
+    return listing(small(known[c].label) if c in known else c for c in compounds)
 
 
 def _checked(lap: OwnLap) -> OwnLap:

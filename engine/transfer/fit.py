@@ -11,6 +11,7 @@ from lapwise.engine.errors import NothingFound, Problem
 from lapwise.engine.transfer.model import Entry, entries, exact, exact_changes, linear, measured
 from lapwise.engine.transfer.pattern import Pattern, pattern
 from lapwise.engine.transfer.rows import Row, with_changes
+from lapwise.engine.wording import counted, listing
 
 if TYPE_CHECKING:
     import numpy as np
@@ -260,9 +261,9 @@ def _check_rank(rows: Sequence[Row], which: Sequence[Entry], gear: int) -> None:
     advice = "measure one more facet at another index setting, well round the stone"
     if min(angles) > 89.0:
         advice = "at 90 degrees the index says nothing of a tilt: measure facets at other index settings, or below 90"
-    what = f"these facets cannot tell {', '.join(names[:-1])}{' and ' if names[1:] else ''}{names[-1]}"
+    what = f"these facets cannot tell {listing(names)}"
     count = len({place for place, _ in which})
-    raise NothingFound(Problem(what, "transfer", f"{count} measured facet{'s' if count > 1 else ''}", (advice,)))
+    raise NothingFound(Problem(what, "transfer", counted(count, "measured facet"), (advice,)))
 
 
 def _leave_out_flipped(rows: Sequence[Row], which: list[Entry], gear: int) -> tuple[list[Entry], list[Suspect]]:

@@ -56,6 +56,15 @@ def milliseconds(times: list[float]) -> str:
     )
 
 
+async def pressed(app: App[None], key: Key, shown: asyncio.Event) -> float:
+    """Seconds from a key to the frame that sets ``shown``."""
+    shown.clear()
+    started = time.perf_counter()
+    app.post_message(key)
+    await asyncio.wait_for(shown.wait(), 10)
+    return time.perf_counter() - started
+
+
 class BareList(ModalScreen[str]):
     """A list over a screen, as plain as Textual has it."""
 
@@ -89,11 +98,7 @@ async def bare_key_to_paint(rounds: int) -> list[float]:
         for _ in range(rounds):
             await app.push_screen(BareList(), taken)
             await pilot.pause(0.15)
-            shown.clear()
-            started = time.perf_counter()
-            app.post_message(Key("enter", "\r"))
-            await asyncio.wait_for(shown.wait(), 10)
-            times.append(time.perf_counter() - started)
+            times.append(await pressed(app, Key("enter", "\r"), shown))
             await pilot.pause(0.1)
     return times
 
@@ -141,11 +146,7 @@ async def key_to_ranking(rounds: int) -> None:
             for _ in range(1 + number % len(VALUES)):
                 await pilot.press("down")
             await pilot.pause(0.15)
-            shown.clear()
-            started = time.perf_counter()
-            app.post_message(Key("enter", "\r"))
-            await asyncio.wait_for(shown.wait(), 10)
-            times.append(time.perf_counter() - started)
+            times.append(await pressed(app, Key("enter", "\r"), shown))
             await pilot.pause(0.1)
         print(f"an answer taken in a list, to its ranking on screen: {milliseconds(times)}")
         print(f"  of it the ranking itself: {milliseconds(thought)}")
@@ -158,11 +159,7 @@ async def key_to_ranking(rounds: int) -> None:
                 app.set_desk(Desk(first))
                 screen.rank()
                 await pilot.pause(0.3)
-            shown.clear()
-            started = time.perf_counter()
-            app.post_message(Key("n", "n"))
-            await asyncio.wait_for(shown.wait(), 10)
-            times.append(time.perf_counter() - started)
+            times.append(await pressed(app, Key("n", "n"), shown))
             await pilot.pause(0.1)
         print(f"an outcome logged (on disk), to the next ranking on screen: {milliseconds(times)}")
         print(f"  of it the ranking itself: {milliseconds(thought)}")

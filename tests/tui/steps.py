@@ -11,8 +11,15 @@ from textual.keys import _character_to_key
 from textual.pilot import Pilot
 from textual.widgets import Static
 
+from lapwise.engine.case import Case
+from lapwise.engine.folders import Folders
+from lapwise.engine.record.store import Record
 from lapwise.tui.app import LapwiseApp
+from lapwise.tui.screens.case import CaseScreen
 from lapwise.tui.widgets.lines import Lines
+
+QUARTZ = Case("quartz", "acrylic-lap", "cerium-oxide", symptoms=("fine-scratches",))
+"""Quartz with hairlines, on acrylic with cerium oxide."""
 
 
 async def settle(pilot: Pilot[Any]) -> None:
@@ -77,3 +84,27 @@ def screen_text(app: LapwiseApp) -> str:
     """All that stands on the screen, as plain lines."""
     strips = app.screen._compositor.render_strips()
     return "\n".join(strip.text for strip in strips)
+
+
+def case_screen(app: LapwiseApp) -> CaseScreen:
+    """The case screen, which must be the one shown."""
+    screen = app.screen
+    assert isinstance(screen, CaseScreen)
+    return screen
+
+
+async def begin(pilot: Pilot[None]) -> None:
+    """Quartz with hairlines on the bench, ranked."""
+    app = pilot.app
+    assert isinstance(app, LapwiseApp)
+    app.restate(QUARTZ)
+    case_screen(app).refresh_view()
+    await settle(pilot)
+
+
+def kept(where: Folders) -> list[tuple[str, str]]:
+    """(remedy, outcome) of the newest case as another process would read it."""
+    with Record.open(where, readonly=True) as record:
+        last = record.last_case()
+        assert last is not None
+        return list(last.case.tried)

@@ -9,15 +9,13 @@ from dataclasses import replace
 
 import pytest
 from tests.tui.conftest import Clock
-from tests.tui.steps import keys, screen_text, settle, status, until, words
-from textual.pilot import Pilot
+from tests.tui.steps import QUARTZ, begin, case_screen, keys, screen_text, settle, status, until, words
 
 from lapwise.engine.case import Case
 from lapwise.engine.folders import Folders
 from lapwise.engine.record.store import Record
 from lapwise.tui.app import LapwiseApp
 from lapwise.tui.keymap import Choices, write_choices
-from lapwise.tui.screens.case import CaseScreen
 from lapwise.tui.screens.chooser import Chooser
 from lapwise.tui.screens.sheet import Sheet
 from lapwise.tui.screens.welcome import Welcome
@@ -25,30 +23,6 @@ from lapwise.tui.service import Bench
 from lapwise.tui.widgets.rows import Rows
 
 Make = Callable[..., LapwiseApp]
-QUARTZ = Case("quartz", "acrylic-lap", "cerium-oxide", symptoms=("fine-scratches",))
-
-
-def case_screen(app: LapwiseApp) -> CaseScreen:
-    screen = app.screen
-    assert isinstance(screen, CaseScreen)
-    return screen
-
-
-async def begin(pilot: Pilot[None]) -> None:
-    """Quartz with hairlines on the bench, ranked."""
-    app = pilot.app
-    assert isinstance(app, LapwiseApp)
-    app.restate(QUARTZ)
-    case_screen(app).refresh_view()
-    await settle(pilot)
-
-
-def kept(where: Folders) -> list[tuple[str, str]]:
-    """(remedy, outcome) of the newest case as another process would read it."""
-    with Record.open(where, readonly=True) as record:
-        last = record.last_case()
-        assert last is not None
-        return list(last.case.tried)
 
 
 async def test_from_the_start_to_a_plan_in_six_keys(where: Folders, make_app: Make) -> None:

@@ -6,7 +6,7 @@ import json
 import re
 import sys
 import textwrap
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from typing import Any
 
 import click
@@ -125,11 +125,3 @@ def common(function: Callable[..., Any]) -> Callable[..., Any]:
     return click.option(
         "--data", metavar="DIR", default=None, help="Folder of your own files and record (also LAPWISE_DATA)."
     )(function)
-
-
-def listing(items: Iterable[str]) -> str:
-    """``a, b and c``."""
-    words = list(items)
-    if len(words) < 2:
-        return "".join(words)
-    return ", ".join(words[:-1]) + " and " + words[-1]

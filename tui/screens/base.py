@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, ClassVar, cast
 
 from textual.app import ComposeResult
 from textual.binding import BindingType
+from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.screen import Screen
 from textual.widget import Widget
@@ -109,6 +110,12 @@ class AreaScreen(Screen[None]):
                 self.set_timer(0.05, check)
 
         self.call_after_refresh(check)
+
+    def read_on(self, selector: str) -> None:
+        """Further down in what is read, and from its end back to the top."""
+        pane = self.query_one(selector, VerticalScroll)
+        down = 8 if pane.scroll_y < pane.max_scroll_y else -100_000
+        pane.scroll_relative(y=down, animate=False)
 
     async def painted(self) -> None:
         """Wait until what was shown is painted, so that what is not wanted at once does not hold it up."""

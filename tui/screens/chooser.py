@@ -129,7 +129,8 @@ class Chooser(Dialog[tuple[str, ...] | None]):
                 rows.append(Row(f"group:{group}", _heading(group), heading=True))
             rows.append(Row(entry.id, self._painter(entry)))
         first = next((r.id for r in rows if not r.heading), None)
-        self.query_one(Rows).show(rows, mark=mark or first)
+        with self.prevent(Rows.Moved):
+            self.query_one(Rows).show(rows, mark=mark or first)
         self._show_about()
 
     def _show_about(self) -> None:

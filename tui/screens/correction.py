@@ -290,9 +290,7 @@ class CorrectionScreen(BenchArea):
         self.settings = instead
 
     def do_read(self) -> None:
-        pane = self.query_one("#correction-right", VerticalScroll)
-        down = 8 if pane.scroll_y < pane.max_scroll_y else -100_000
-        pane.scroll_relative(y=down, animate=False)
+        self.read_on("#correction-right")
 
     def do_knob(self) -> None:
         self.lapwise.action_area("machine")

@@ -13,8 +13,10 @@ from textual.content import Content
 from textual.widgets import Static
 
 from lapwise.engine.errors import LapwiseError
+from lapwise.engine.wording import counted, small
 from lapwise.tui.screens.ask import Ask, Blank
 from lapwise.tui.screens.base import keys_of
+from lapwise.tui.screens.case_changes import ENDS
 from lapwise.tui.screens.case_view import name_of
 from lapwise.tui.screens.chooser import Chooser
 from lapwise.tui.screens.entry import Entry
@@ -22,7 +24,7 @@ from lapwise.tui.screens.held import BenchArea
 from lapwise.tui.screens.sheet import heading, para
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.fields import Field, Fields
-from lapwise.tui.words import bar, fit, interval, plain_id, safe, small, taken
+from lapwise.tui.words import bar, fit, interval, plain_id, safe, taken
 from lapwise.tui.work import start
 
 if TYPE_CHECKING:
@@ -42,7 +44,7 @@ VIEWS = (
 ALL = "all"
 
 
-RESULTS = {"fixed": "fixed", "polished": "polished well", "accepted": "left as it is", "given-up": "given up"}
+RESULTS = {"fixed": "fixed", **{end.id: small(end.label) for end in ENDS}}
 """How a case ended, in the words of its question."""
 
 
@@ -222,11 +224,6 @@ class RecordScreen(BenchArea):
         message.stop()
         if self.bench.ready and message.field_id == "material":
             self.do_material()
-
-
-def counted(count: int, word: str) -> str:
-    """``1 case``, ``4 cases``."""
-    return f"{count} {word}" if count == 1 else f"{count} {word}s"
 
 
 def check_words(record: Record) -> str:

@@ -14,6 +14,7 @@ from textual.content import Content
 from textual.widgets import Static
 
 from lapwise.engine.errors import LapwiseError, NothingFound
+from lapwise.engine.wording import counted
 from lapwise.tui.screens.ask import Ask, Blank
 from lapwise.tui.screens.base import keys_of
 from lapwise.tui.screens.held import BenchArea
@@ -259,7 +260,7 @@ class TransferScreen(BenchArea):
         self.rows = list(rows)
         self.show_rows()
         self.work_out()
-        self.say(f"The list is back as it was: {_rows(len(rows))}.")
+        self.say(f"The list is back as it was: {counted(len(rows), 'row')}.")
 
     def do_drop(self) -> None:
         marked = self.query_one(TransferRows).marked
@@ -293,8 +294,9 @@ class TransferScreen(BenchArea):
             self.say("The case knows these corrections already." if rows else "Give the corrections of a facet first.")
             return
         self.lapwise.restate(replace(case, corrections=rows, facet=replace(case.facet, gear=gear)))
-        facets = "1 corrected facet" if len(rows) == 1 else f"{len(rows)} corrected facets"
-        words = f"The case now counts with {facets}." if rows else "Taken out of the case."
+        words = (
+            f"The case now counts with {counted(len(rows), 'corrected facet')}." if rows else "Taken out of the case."
+        )
         self.say(words + "  1: the case")
 
     def do_gear(self) -> None:
@@ -343,7 +345,9 @@ class TransferScreen(BenchArea):
             replaced = bool(self.rows)
             self._remember()
             self.rows = list(table.rows)
-            words = f"{_rows(len(table.rows))} read." + (" u brings the list before it back." if replaced else "")
+            words = f"{counted(len(table.rows), 'row')} read." + (
+                " u brings the list before it back." if replaced else ""
+            )
             if table.problems:
                 self.warn(f"{words} Left out: {table.problems[0]}" + (" …" if len(table.problems) > 1 else ""))
             else:
@@ -370,12 +374,10 @@ class TransferScreen(BenchArea):
         except OSError as error:
             self.warn(f"{path}: {error.strerror or error}")
         else:
-            self.say(f"{_rows(len(rows))} written to {path.resolve()}.")
+            self.say(f"{counted(len(rows), 'row')} written to {path.resolve()}.")
 
     def do_read(self) -> None:
-        pane = self.query_one("#transfer-right", VerticalScroll)
-        down = 8 if pane.scroll_y < pane.max_scroll_y else -100_000
-        pane.scroll_relative(y=down, animate=False)
+        self.read_on("#transfer-right")
 
     def do_read_back(self) -> None:
         self.query_one("#transfer-right", VerticalScroll).scroll_relative(y=-8, animate=False)
@@ -397,10 +399,6 @@ def _figures(row: FacetRow) -> str:
     index = "       –" if row.index_change is None else f"{row.index_change:+8.3f}"
     angle = "       –" if row.angle_change is None else f"{row.angle_change:+7.3f}°"
     return f"{row.index:6g} {row.angle:6g}  {index}   {angle}"
-
-
-def _rows(count: int) -> str:
-    return "1 row" if count == 1 else f"{count} rows"
 
 
 def _painter(row: FacetRow, doubtful: bool, predicted: FacetRow | None) -> Paint:

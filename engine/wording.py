@@ -1,0 +1,37 @@
+"""Small turns of English that the engine's sentences, the shell and the screens share."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+
+def small(text: str) -> str:
+    """The label as it stands in the middle of a sentence; words in capitals (RPM, Mohs) stay."""
+    first = text.split(" ", 1)[0]
+    return text if len(first) > 1 and first[1:].lower() != first[1:] else text[:1].lower() + text[1:]
+
+
+def listing(items: Iterable[str]) -> str:
+    """``a, b and c``."""
+    words = list(items)
+    return "".join(words) if len(words) < 2 else ", ".join(words[:-1]) + " and " + words[-1]
+
+
+def counted(count: int, word: str) -> str:
+    """``1 case``, ``4 cases``."""
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
+
+
+def whole_minutes(value: float) -> str:
+    """``6 min``, ``under 1 min``, ``1 h 35``."""
+    if value < 0.95:
+        return "under 1 min" if value > 0 else "0 min"
+    whole = round(value)
+    return f"{whole} min" if whole < 90 else f"{whole // 60} h {whole % 60:02d}"
+
+
+def minutes_words(value: float) -> str:
+    """``6 min``, ``3.5 min``, ``under 1 min``, ``1 h 35``: a tenth where it tells something."""
+    if 0.95 <= value < 10 and round(value, 1) != round(value):
+        return f"{value:.1f} min"
+    return whole_minutes(value)
