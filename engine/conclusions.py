@@ -22,7 +22,7 @@ class Fact:
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
+class Provenance:
     """Where a conclusion comes from: the rule, its sentence, its source."""
 
     rule: str
@@ -37,8 +37,8 @@ class Evidence:
     finding: str
     """The fact or finding it rests on, as ``slot: value`` text."""
     cause: str
-    weight: float
-    said: Said
+    log_likelihood_ratio: float
+    said: Provenance
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +46,7 @@ class RuledOut:
     """A cause that cannot be at work here."""
 
     cause: str
-    said: Said
+    said: Provenance
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +55,7 @@ class Veto:
 
     remedy: str
     harm: bool
-    said: Said
+    said: Provenance
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,16 +63,16 @@ class Favour:
     """A remedy made likelier (positive) or less likely to work: natural log of the factor on its odds to fix."""
 
     remedy: str
-    weight: float
-    said: Said
+    log_likelihood_ratio: float
+    said: Provenance
 
 
 @dataclass(frozen=True, slots=True)
-class Pointer:
+class Suggestion:
     """A look worth doing, or a caution to show."""
 
     id: str
-    said: Said
+    said: Provenance
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +94,6 @@ class Conclusions:
     ruled_out: tuple[RuledOut, ...]
     vetoes: tuple[Veto, ...]
     favours: tuple[Favour, ...]
-    looks: tuple[Pointer, ...]
-    cautions: tuple[Pointer, ...]
+    looks: tuple[Suggestion, ...]
+    cautions: tuple[Suggestion, ...]
     trace: tuple[Firing, ...]

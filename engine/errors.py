@@ -33,7 +33,7 @@ def _spelt(word: object) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Problem:
+class Issue:
     """One thing that is wrong. ``where`` names the option, or ``file:line: key``."""
 
     what: str
@@ -70,12 +70,12 @@ class LapwiseError(Exception):
 
     exit_code = 1
 
-    def __init__(self, problems: Problem | str | Sequence[Problem]) -> None:
+    def __init__(self, problems: Issue | str | Sequence[Issue]) -> None:
         if isinstance(problems, str):
-            problems = Problem(problems)
-        if isinstance(problems, Problem):
+            problems = Issue(problems)
+        if isinstance(problems, Issue):
             problems = (problems,)
-        self.problems: tuple[Problem, ...] = tuple(problems)
+        self.problems: tuple[Issue, ...] = tuple(problems)
         super().__init__("\n".join(str(p) for p in self.problems))
 
 
@@ -94,7 +94,7 @@ class BadInput(LapwiseError):
     def unknown(cls, what: str, found: object, allowed: Iterable[str], where: str = "") -> BadInput:
         """An id that is not among ``allowed``; the nearest spellings are worked out here."""
         choices = tuple(sorted(set(allowed)))
-        return cls(Problem(what, where, str(found), choices, nearest(found, choices)))
+        return cls(Issue(what, where, str(found), choices, nearest(found, choices)))
 
 
 class Damaged(LapwiseError):

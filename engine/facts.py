@@ -9,7 +9,7 @@ from types import MappingProxyType
 
 from lapwise.engine.case import OUTCOMES, STAGES, Case
 from lapwise.engine.conclusions import Fact
-from lapwise.engine.errors import BadInput, Problem, nearest
+from lapwise.engine.errors import BadInput, Issue, nearest
 from lapwise.engine.knowledge.model import Knowledge, Lap, Material
 from lapwise.engine.pairs import compound_fit, lap_fit, pair_fit
 from lapwise.engine.slots import CONDITIONS, SLOTS
@@ -20,9 +20,13 @@ _SIZE = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s*[x×]\s*([0-9]+(?:\.[0-9]+)?)\s*(?:
 SMALL_MM, LARGE_MM = 4.0, 8.0
 """A facet under 4 mm is called small, from 8 mm on large: common practice, no source."""
 LISTS = {
-    "material": "materials", "lap": "laps", "compound": "compounds", "symptom": "symptoms", "remedy": "remedies",
+    "material": "materials",
+    "lap": "laps",
+    "compound": "compounds",
+    "symptom": "symptoms",
+    "remedy": "remedies",
     "look": "looks",
-}  # fmt: skip
+}
 """What an id stands for, and the name of the list that holds all of its kind."""
 FASTEST_RPM = 5000.0
 NEAR_DEGREES = 8.0
@@ -59,14 +63,14 @@ def _choices(knowledge: Knowledge, slot: str) -> tuple[str, ...]:
     return values
 
 
-def _condition_problem(knowledge: Knowledge, key: str, value: str) -> Problem | None:
+def _condition_problem(knowledge: Knowledge, key: str, value: str) -> Issue | None:
     where = f"--fact {key}"
     if key == "prior":
         allowed: tuple[str, ...] = tuple(knowledge.compounds)
     elif SLOTS[key].kind == "number":
         if read_degrees(value) is not None:
             return None
-        return Problem("a number of degrees from 0 to 90 is wanted", where, value, ("for example 6",))
+        return Issue("a number of degrees from 0 to 90 is wanted", where, value, ("for example 6",))
     else:
         allowed = _choices(knowledge, key)
     if value in allowed:
@@ -76,12 +80,12 @@ def _condition_problem(knowledge: Knowledge, key: str, value: str) -> Problem | 
     if key == "facet_size" and read_size(value):
         return None
     form = {"speed": ("300rpm",), "facet_size": ("9x6mm",)}.get(key, ())
-    return Problem(f"not a value of {key}", where, value, (*allowed, *form), nearest(value, allowed))
+    return Issue(f"not a value of {key}", where, value, (*allowed, *form), nearest(value, allowed))
 
 
 def check_case(case: Case, knowledge: Knowledge) -> Case:
     """The case with ``unknown`` taken out, every id checked; raises :class:`BadInput` with all problems at once."""
-    problems: list[Problem] = []
+    problems: list[Issue] = []
 
     def known(value: str | None, allowed: Iterable[str], what: str, where: str) -> str | None:
         if value is None or value in ("unknown", ""):
@@ -90,7 +94,7 @@ def check_case(case: Case, knowledge: Knowledge) -> Case:
         if value not in choices:
             close = nearest(value, choices)
             hint = f" (all of them: lapwise knowledge list {LISTS[what]})" if what in LISTS and not close else ""
-            problems.append(Problem(f"no such {what}{hint}", where, value, choices, close))
+            problems.append(Issue(f"no such {what}{hint}", where, value, choices, close))
         return value
 
     facts: dict[str, str] = {}
@@ -99,7 +103,7 @@ def check_case(case: Case, knowledge: Knowledge) -> Case:
         value = raw.strip()
         if key not in CONDITIONS:
             close = nearest(key.replace("-", "_"), CONDITIONS)
-            problems.append(Problem("no such condition", "--fact", key, CONDITIONS, close))
+            problems.append(Issue("no such condition", "--fact", key, CONDITIONS, close))
         elif value == "unknown":
             continue
         elif problem := _condition_problem(knowledge, key, value):
@@ -113,10 +117,10 @@ def check_case(case: Case, knowledge: Knowledge) -> Case:
         known(remedy, knowledge.remedies, "remedy", "--tried")
         if outcome not in OUTCOMES:
             close = nearest(outcome, OUTCOMES[1:])
-            problems.append(Problem("no such outcome", f"--tried {remedy}", outcome, OUTCOMES[1:], close))
+            problems.append(Issue("no such outcome", f"--tried {remedy}", outcome, OUTCOMES[1:], close))
         elif outcome == "fixed":
             what = "a remedy that fixed the facet ends the case: there is nothing left to advise"
-            problems.append(Problem(what, f"--tried {remedy}", outcome, OUTCOMES[1:]))
+            problems.append(Issue(what, f"--tried {remedy}", outcome, OUTCOMES[1:]))
         tried.append((remedy, outcome))
     for look, result in case.saw:
         known(look, knowledge.looks, "look", "--saw")

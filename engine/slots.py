@@ -123,8 +123,28 @@ SLOTS: dict[str, Slot] = {
 DERIVED = frozenset({"finding"})
 
 CONDITIONS: tuple[str, ...] = (
-    "facet_part", "extent", "onset", "wetness", "speed", "pressure", "lap_surface", "lap_shared", "worked_before",
-    "since", "facet_size", "scratch_form", "scratch_place", "polished_before", "carrier", "included", "in_setting",
-    "c_axis", "prior_lap", "cleavage_near", "cleavage_angle", "prior", "prior_clean",
-)  # fmt: skip
+    "facet_part",
+    "extent",
+    "onset",
+    "wetness",
+    "speed",
+    "pressure",
+    "lap_surface",
+    "lap_shared",
+    "worked_before",
+    "since",
+    "facet_size",
+    "scratch_form",
+    "scratch_place",
+    "polished_before",
+    "carrier",
+    "included",
+    "in_setting",
+    "c_axis",
+    "prior_lap",
+    "cleavage_near",
+    "cleavage_angle",
+    "prior",
+    "prior_clean",
+)
 """The slots a person may state as ``key=value`` beside material, lap, compound, stage and symptoms."""

@@ -162,8 +162,11 @@ _MACHINE = (
 ACTIONS: tuple[Action, ...] = (*_EVERYWHERE, *_CASE, *_CORRECTION, *_TRANSFER, *_RECORD, *_LAPS, *_REFERENCE, *_MACHINE)
 
 OUTCOME_ACTIONS: Mapping[str, str] = {
-    "fixed": "case.fixed", "better": "case.better", "no-change": "case.no-change", "worse": "case.worse",
-}  # fmt: skip
+    "fixed": "case.fixed",
+    "better": "case.better",
+    "no-change": "case.no-change",
+    "worse": "case.worse",
+}
 
 
 def of_area(area: str) -> tuple[Action, ...]:

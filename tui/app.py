@@ -20,15 +20,15 @@ from lapwise.engine.errors import LapwiseError
 from lapwise.engine.folders import Folders
 from lapwise.engine.wording import small
 from lapwise.tui.actions import ACTIONS, AREAS, Action, bindings, of_area
-from lapwise.tui.desk import Desk, ended, fresh, restated
 from lapwise.tui.keymap import Choices, read_choices, read_keymap, write_choices
+from lapwise.tui.open_case import OpenCase, ended, fresh, restated
 from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.case import CaseScreen
 from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.screens.entry import Entry
-from lapwise.tui.service import Bench
 from lapwise.tui.themes import DARK, LIGHT, PLAIN, first_theme, themes
 from lapwise.tui.work import start
+from lapwise.tui.workspace import Workspace
 
 if TYPE_CHECKING:
     from lapwise.engine.record.model import OwnLap
@@ -102,7 +102,7 @@ class LapwiseApp(App[None]):
         where: Folders,
         *,
         touch: bool = False,
-        bench: Bench | None = None,
+        workspace: Workspace | None = None,
         clock: Callable[[], float] = time.monotonic,
         theme: str | None = None,
     ) -> None:
@@ -111,19 +111,19 @@ class LapwiseApp(App[None]):
         # said before Textual chooses its filters: without colour the terminal's own ink and paper are used
         super().__init__(ansi_color=True if first == PLAIN else None)
         self.where = where
-        self.bench = bench or Bench(where)
+        self.workspace = workspace or Workspace(where)
         self.clock = clock
         self.keymap = read_keymap(where.config)
         self.touch = touch or self.choices.touch
         self.large = self.choices.large
-        self.desk = Desk(Case())
+        self.open_case = OpenCase(Case())
         self.running: tuple[str, float] | None = None
         """The try that was running when the program ended, and for how many seconds by now."""
         self._writing = asyncio.Lock()
         self._told: set[str] = set()
         self.own_laps: tuple[OwnLap, ...] = ()
         self.seen_lately: tuple[str, ...] = ()
-        self._own_bench: Bench | None = None
+        self._own_bench: Workspace | None = None
         for known in themes():
             self.register_theme(known)
         try:
@@ -147,10 +147,10 @@ class LapwiseApp(App[None]):
 
     async def _start(self) -> None:
         try:
-            if not self.bench.ready:
-                await self.bench.do(self.bench.load)
-            self.desk = await self.bench.do(self.bench.resume)
-            self.running = await self.bench.do(self.bench.clock_of, self.desk)
+            if not self.workspace.ready:
+                await self.workspace.do(self.workspace.load)
+            self.open_case = await self.workspace.do(self.workspace.resume)
+            self.running = await self.workspace.do(self.workspace.clock_of, self.open_case)
             await self.look_back()
         except LapwiseError as error:
             screen = self.screen
@@ -163,7 +163,7 @@ class LapwiseApp(App[None]):
 
     def _greet(self) -> None:
         screen = self.screen
-        words = [*self.bench.words, *(str(p) for p in self.keymap.problems)]
+        words = [*self.workspace.words, *(str(p) for p in self.keymap.problems)]
         words = [text for text in words if text not in self._told]
         self._told |= set(words)
         if isinstance(screen, AreaScreen):
@@ -173,16 +173,16 @@ class LapwiseApp(App[None]):
                 screen.read("Please look at this", [para("! " + text) for text in words])
             elif words:
                 screen.warn(words[0])
-            elif self.bench.sample:
+            elif self.workspace.sample:
                 screen.say("The sample: all invented, nothing of it is kept. F8: back to your own bench.")
-            elif self.desk.resumed:
+            elif self.open_case.resumed:
                 clock = " The clock of the try runs on." if self.running else ""
                 screen.say("Your case is still open, as you left it." + clock)
         if (
             not self.choices.welcomed
-            and not self.bench.sample
-            and not self.desk.resumed
-            and not self.desk.case.material
+            and not self.workspace.sample
+            and not self.open_case.resumed
+            and not self.open_case.case.material
         ):
             from lapwise.tui.screens.welcome import Welcome
 
@@ -196,12 +196,12 @@ class LapwiseApp(App[None]):
             self.do_guide()
 
     async def on_unmount(self) -> None:
-        if self.bench.ready:
+        if self.workspace.ready:
             with suppress(LapwiseError, OSError):
-                await self.write(self.bench.keep)
-        for bench in {self.bench, self._own_bench} - {None}:
-            assert bench is not None
-            bench.close()
+                await self.write(self.workspace.keep)
+        for workspace in {self.workspace, self._own_bench} - {None}:
+            assert workspace is not None
+            workspace.close()
 
     def _area_screens(self) -> list[AreaScreen]:
         stacks = [stack[0] for stack in self._screen_stacks.values() if stack]
@@ -209,29 +209,29 @@ class LapwiseApp(App[None]):
 
     # --- the case at hand, shared by the areas ---------------------------------------------------------------
 
-    def set_desk(self, desk: Desk) -> None:
+    def set_desk(self, open_case: OpenCase) -> None:
         """The case as it now stands."""
-        self.desk = replace(desk, resumed=False)
+        self.open_case = replace(open_case, resumed=False)
 
     def restate(self, case: Case) -> None:
         """Take the case as it now stands from another area than the case's own, and put it on disk."""
-        if ended(self.desk.case):
-            self.desk = Desk(fresh(case))
+        if ended(self.open_case.case):
+            self.open_case = OpenCase(fresh(case))
             case = replace(fresh(case), facet=case.facet, corrections=case.corrections)
         case = restated(case)
-        self.desk = replace(self.desk, case=case)
+        self.open_case = replace(self.open_case, case=case)
         start(self, self.keep, group="keep")
 
-    async def write(self, work: Callable[[Desk], Desk], *, ends: bool = False) -> None:
+    async def write(self, work: Callable[[OpenCase], OpenCase], *, ends: bool = False) -> None:
         """Put something of the case on disk: one after the other, each upon what the one before left.
 
         ``work`` runs on the bench's thread. What was stated while it ran stays stated, unless ``work`` ``ends`` the
         case. Raises what ``work`` raises.
         """
         async with self._writing:
-            before = self.desk
-            after = await self.bench.do(work, before)
-            stated = self.desk.case
+            before = self.open_case
+            after = await self.workspace.do(work, before)
+            stated = self.open_case.case
             if stated != before.case and not ends:
                 logged = after.case
                 stated = replace(stated, tried=logged.tried, saw=logged.saw, settled=logged.settled)
@@ -241,7 +241,7 @@ class LapwiseApp(App[None]):
     async def keep(self) -> None:
         """Put the case on disk as it now stands; says so if that cannot be."""
         try:
-            await self.write(self.bench.keep)
+            await self.write(self.workspace.keep)
         except (LapwiseError, OSError) as error:
             screen = self.screen
             if isinstance(screen, AreaScreen):
@@ -249,7 +249,7 @@ class LapwiseApp(App[None]):
 
     async def look_back(self) -> None:
         """Read own laps and what was seen lately from the record."""
-        self.own_laps, self.seen_lately = await self.bench.do(self.bench.lately)
+        self.own_laps, self.seen_lately = await self.workspace.do(self.workspace.lately)
 
     def own_lap_name(self, lap_id: str | None) -> str | None:
         """What the person calls this lap."""
@@ -267,7 +267,7 @@ class LapwiseApp(App[None]):
 
     def material_entries(self) -> list[Entry]:
         """All materials to choose from: by name, with the group each belongs to."""
-        known = self.bench.knowledge.materials
+        known = self.workspace.knowledge.materials
         out = []
         for material in sorted(known.values(), key=lambda m: m.label.lower()):
             above = material.line[-1] if len(material.line) > 1 else ""
@@ -371,12 +371,12 @@ class LapwiseApp(App[None]):
         for screen in self._area_screens():
             screen.dress()
             screen.show_bars()
-            if self.bench.ready and screen is self.screen:
+            if self.workspace.ready and screen is self.screen:
                 screen.refresh_view()
 
     def _choose(self, **changes: Any) -> None:
         self.choices = replace(self.choices, **changes)
-        if not self.bench.sample:
+        if not self.workspace.sample:
             write_choices(self.where.config, self.choices)
 
     def do_sample(self) -> None:
@@ -389,16 +389,16 @@ class LapwiseApp(App[None]):
             if isinstance(screen, CaseScreen):
                 screen.leave_clock()
             screen.say("")
-        if self.bench.sample and self._own_bench is not None:
-            sample, self.bench, self._own_bench = self.bench, self._own_bench, None
+        if self.workspace.sample and self._own_bench is not None:
+            sample, self.workspace, self._own_bench = self.workspace, self._own_bench, None
             sample.close()
-        elif not self.bench.sample:
+        elif not self.workspace.sample:
             from lapwise.tui.sample import sample_bench
 
-            sample = await self.bench.do(sample_bench)
+            sample = await self.workspace.do(sample_bench)
             await sample.do(sample.load)
-            self._own_bench, self.bench = self.bench, sample
-        self.desk = Desk(Case())
+            self._own_bench, self.workspace = self.workspace, sample
+        self.open_case = OpenCase(Case())
         await self._start()
 
 

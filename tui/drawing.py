@@ -95,9 +95,15 @@ def outline(rows: Sequence[str], wide: int, high: int) -> dict[tuple[int, int], 
 
 
 _BESIDE = {
-    (1, 0): 0xC0, (-1, 0): 0x09, (0, 1): 0xB8, (0, -1): 0x47,
-    (1, 1): 0x80, (1, -1): 0x40, (-1, 1): 0x08, (-1, -1): 0x01,
-}  # fmt: skip
+    (1, 0): 0xC0,
+    (-1, 0): 0x09,
+    (0, 1): 0xB8,
+    (0, -1): 0x47,
+    (1, 1): 0x80,
+    (1, -1): 0x40,
+    (-1, 1): 0x08,
+    (-1, -1): 0x01,
+}
 """Where the stone lies from a character, down and right, to the dots of its side towards it."""
 
 

@@ -8,15 +8,23 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from lapwise.engine.errors import Problem, nearest
+from lapwise.engine.errors import Issue, nearest
 from lapwise.tui.actions import ACTIONS, AREAS, Action
 
 KEYS_FILE = "keys.yaml"
 CHOICES_FILE = "screens.json"
 _NAMES = {
-    "question_mark": "?", "space": "space", "plus": "+", "minus": "-", "slash": "/", "enter": "enter", "colon": ":",
-    "right_square_bracket": "]", "backspace": "bksp", "escape": "esc",
-}  # fmt: skip
+    "question_mark": "?",
+    "space": "space",
+    "plus": "+",
+    "minus": "-",
+    "slash": "/",
+    "enter": "enter",
+    "colon": ":",
+    "right_square_bracket": "]",
+    "backspace": "bksp",
+    "escape": "esc",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +32,7 @@ class Keymap:
     """``keys``: action id to comma-separated keys, only where they differ from the shipped ones."""
 
     keys: Mapping[str, str] = field(default_factory=dict)
-    problems: tuple[Problem, ...] = ()
+    problems: tuple[Issue, ...] = ()
 
     def of(self, action: Action) -> str:
         """The keys of this action."""
@@ -59,22 +67,22 @@ def read_keymap(folder: Path) -> Keymap:
     try:
         data = yaml.safe_load(file.read_text(encoding="utf-8"))
     except (OSError, UnicodeError, yaml.YAMLError) as error:
-        return Keymap(problems=(Problem("cannot be read: " + str(error).splitlines()[0], str(file)),))
+        return Keymap(problems=(Issue("cannot be read: " + str(error).splitlines()[0], str(file)),))
     if data is None:
         return Keymap()
     if not isinstance(data, dict):
-        return Keymap(problems=(Problem("a list of action: key is wanted", str(file), type(data).__name__),))
-    problems: list[Problem] = []
+        return Keymap(problems=(Issue("a list of action: key is wanted", str(file), type(data).__name__),))
+    problems: list[Issue] = []
     keys: dict[str, str] = {}
     allowed = _ids()
     shipped = {a.id: a.keys for a in ACTIONS} | {f"area.{a.id}": a.key for a in AREAS}
     for name, key in data.items():
         if name not in allowed:
-            problems.append(Problem("no such action", str(file), str(name), allowed, nearest(name, allowed)))
+            problems.append(Issue("no such action", str(file), str(name), allowed, nearest(name, allowed)))
         elif not isinstance(key, str | int) or not str(key).strip():
-            problems.append(Problem(f"a key is wanted for {name}", str(file), str(key)))
+            problems.append(Issue(f"a key is wanted for {name}", str(file), str(key)))
         elif other := _clash(name, str(key), {**shipped, **keys}):
-            problems.append(Problem(f"the key of {name} already belongs to {other}", str(file), str(key)))
+            problems.append(Issue(f"the key of {name} already belongs to {other}", str(file), str(key)))
         else:
             keys[name] = str(key).strip()
     return Keymap(keys, tuple(problems))

@@ -13,7 +13,7 @@ from lapwise.engine.machine import MachineProfile, save_profile
 from lapwise.engine.record.model import OwnLap
 from lapwise.engine.record.store import Record
 from lapwise.tui.cli.demo import DEMO
-from lapwise.tui.service import Bench
+from lapwise.tui.workspace import Workspace
 
 PROFILE = MachineProfile(
     gear=96,
@@ -36,29 +36,38 @@ Past = tuple[str, str, str, str, tuple[tuple[str, Outcome, float], ...]]
 """Material, lap, compound, what was seen, and what was tried with its outcome and minutes."""
 PAST: tuple[Past, ...] = (
     (
-        "quartz", "acrylic-lap", "cerium-oxide", "fine-scratches",
+        "quartz",
+        "acrylic-lap",
+        "cerium-oxide",
+        "fine-scratches",
         (("clean-lap", "no-change", 6), ("less-compound", "fixed", 4)),
     ),
     ("quartz", "acrylic-lap", "cerium-oxide", "fine-scratches", (("less-compound", "fixed", 3),)),
     (
-        "quartz", "phenolic-lap", "aluminium-oxide", "stays-dull",
+        "quartz",
+        "phenolic-lap",
+        "aluminium-oxide",
+        "stays-dull",
         (("polish-longer", "no-change", 5), ("step-back-one", "fixed", 14)),
     ),
     (
-        "topaz", "tin-alloy-lap", "diamond-50000", "fine-scratches",
+        "topaz",
+        "tin-alloy-lap",
+        "diamond-50000",
+        "fine-scratches",
         (("reverse-direction", "better", 3), ("slow-down", "fixed", 4)),
     ),
     ("topaz", "tin-alloy-lap", "diamond-50000", "fine-scratches", (("slow-down", "fixed", 3),)),
     ("garnet-spessartine", "tin-alloy-lap", "diamond-50000", "scratches-return", (("clean-everything", "fixed", 12),)),
     ("tourmaline", "tin-alloy-lap", "diamond-50000", "one-direction-only", (("reverse-direction", "fixed", 2),)),
-)  # fmt: skip
+)
 TRANSFER = (
     "index,angle,index_change,angle_change\n"
     "12,42,0.02,0.12\n36,42,-0.04,0.02\n60,42,-0.06,-0.08\n84,42,0.00,0.02\n24,37,,\n96,37,,\n"
 )
 
 
-def sample_bench() -> Bench:
+def sample_bench() -> Workspace:
     """A bench of its own in a folder that is gone when the program ends. Slow: not on the screen's thread."""
     folder = tempfile.mkdtemp(prefix="lapwise-sample-")
     atexit.register(shutil.rmtree, folder, ignore_errors=True)
@@ -67,7 +76,7 @@ def sample_bench() -> Bench:
     with Record.open(where) as record:
         fill(record)
     (where.data / "transfer-sample.csv").write_text(TRANSFER, encoding="utf-8")
-    return Bench(where, sample=True)
+    return Workspace(where, sample=True)
 
 
 def fill(record: Record) -> None:

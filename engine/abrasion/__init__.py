@@ -9,7 +9,17 @@ from lapwise.engine.abrasion.preston import minutes_to_remove
 from lapwise.engine.abrasion.price import Price, price_of, stays_big_enough, step_back_price
 
 __all__ = [
-    "Judgement", "LadderWarning", "Price", "Rung", "Verdict",
-    "check_ladder", "damage_depth", "judge", "minutes_to_remove", "price_of", "stays_big_enough", "step_back_price",
+    "Judgement",
+    "LadderWarning",
+    "Price",
+    "Rung",
+    "Verdict",
+    "check_ladder",
+    "damage_depth",
+    "judge",
+    "minutes_to_remove",
+    "price_of",
+    "stays_big_enough",
+    "step_back_price",
     "verdict",
-]  # fmt: skip
+]

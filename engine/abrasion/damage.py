@@ -25,22 +25,34 @@ class Relation:
 
 RELATIONS: tuple[Relation, ...] = (
     Relation(
-        "grain-glass", "0.3·L^0.68 < depth < 2·L^0.85, L the grain in µm",
-        "optical glasses, loose and bound abrasive", "lambropoulos1999", True,
+        "grain-glass",
+        "0.3·L^0.68 < depth < 2·L^0.85, L the grain in µm",
+        "optical glasses, loose and bound abrasive",
+        "lambropoulos1999",
+        True,
     ),
     Relation(
-        "roughness-crystal", "depth < 1.4 × peak-to-valley roughness",
-        "single crystals (silicon, sapphire, fluorides, lithium niobate), ground, lapped or sawn", "randi2005", False,
+        "roughness-crystal",
+        "depth < 1.4 × peak-to-valley roughness",
+        "single crystals (silicon, sapphire, fluorides, lithium niobate), ground, lapped or sawn",
+        "randi2005",
+        False,
     ),
     Relation(
-        "grain-coarse-polish", "depth = 1/7 to 1/5 of the grain",
-        "fused silica polished with coarse powder on pitch or a firm pad", "smalltool_ssd", False,
+        "grain-coarse-polish",
+        "depth = 1/7 to 1/5 of the grain",
+        "fused silica polished with coarse powder on pitch or a firm pad",
+        "smalltool_ssd",
+        False,
     ),
     Relation(
-        "roughness-loose", "depth = 3.9 ± 0.2 × peak-to-valley roughness",
-        "glass ground with loose abrasive", "aleinikov1957", True,
+        "roughness-loose",
+        "depth = 3.9 ± 0.2 × peak-to-valley roughness",
+        "glass ground with loose abrasive",
+        "aleinikov1957",
+        True,
     ),
-)  # fmt: skip
+)
 
 STRAY_FRACTION = 1e-4
 """Share of stray coarse grains above which damage deepens; with more of them it reaches that of grinding with the

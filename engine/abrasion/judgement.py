@@ -43,9 +43,7 @@ class Judgement:
     reasons: tuple[str, ...]
 
 
-def judge(
-    prior_um: float, compound_um: float, kind: str, size_mm: tuple[float, float] = USUAL_FACET_MM
-) -> Judgement:
+def judge(prior_um: float, compound_um: float, kind: str, size_mm: tuple[float, float] = USUAL_FACET_MM) -> Judgement:
     """The verdict on polishing with ``kind`` (oxide, diamond, carbide, none) of ``compound_um`` after ``prior_um``.
 
     An oxide is judged by minutes (Preston's law; removal hardly depends on the size of the oxide grain), diamond and

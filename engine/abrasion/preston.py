@@ -25,16 +25,23 @@ class Coefficient:
     note: str
 
 
-COEFFICIENTS: Mapping[str, Coefficient] = MappingProxyType({
-    "oxide": Coefficient(
-        1e-13, 1.6e-12, "preston_pitch",
-        "top: cerium oxide on fused silica, best of twenty pitch conditions (read); bottom: usual for glass (memory)",
-    ),
-    "diamond": Coefficient(
-        1e-12, 1e-11, "practice", "fine diamond on a charged lap: between polishing and loose lapping, judgement",
-    ),
-    "carbide": Coefficient(1e-11, 1e-10, "memory", "loose abrasive on glass (memory)"),
-})  # fmt: skip
+COEFFICIENTS: Mapping[str, Coefficient] = MappingProxyType(
+    {
+        "oxide": Coefficient(
+            1e-13,
+            1.6e-12,
+            "preston_pitch",
+            "top: cerium oxide on fused silica, best of twenty pitch conditions (read); bottom: usual, glass (memory)",
+        ),
+        "diamond": Coefficient(
+            1e-12,
+            1e-11,
+            "practice",
+            "fine diamond on a charged lap: between polishing and loose lapping, judgement",
+        ),
+        "carbide": Coefficient(1e-11, 1e-10, "memory", "loose abrasive on glass (memory)"),
+    }
+)
 """What each kind of compound takes off."""
 
 HAND_NEWTON: Span = (2.0, 8.0)

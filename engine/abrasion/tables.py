@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from lapwise.engine.errors import BadInput, Damaged, NothingFound, Problem, nearest
+from lapwise.engine.errors import BadInput, Damaged, Issue, NothingFound, nearest
 from lapwise.engine.knowledge.fields import Fields, Findings, Value
 from lapwise.engine.knowledge.reader import read
 
@@ -78,7 +78,7 @@ def load_systems() -> Systems:
     try:
         data = files("lapwise.knowledge").joinpath(FILE).read_bytes()
     except OSError as error:
-        raise Damaged(Problem("the grain sizes cannot be read", name, str(error.strerror or error))) from error
+        raise Damaged(Issue("the grain sizes cannot be read", name, str(error.strerror or error))) from error
     return read_systems(data, name)
 
 
@@ -95,7 +95,7 @@ def read_systems(data: bytes, name: str) -> Systems:
             for id_, inner in value.fields().each():
                 systems[id_] = _system(id_, inner.fields())
     if out.problems or not systems:
-        raise Damaged(out.problems or Problem("no grit system stands in this file", name))
+        raise Damaged(out.problems or Issue("no grit system stands in this file", name))
     return MappingProxyType(systems)
 
 
@@ -202,12 +202,12 @@ def convert(grit: str | int, system: str, systems: Systems | None = None) -> Gra
     name, said = spelled(str(grit), systems)
     if said is not None and said != chosen.id:
         what = f"'{grit}' is a grade of {systems[said].label}, not of {chosen.label}"
-        raise BadInput(Problem(what, "--system", system, (said,), (said,)))
+        raise BadInput(Issue(what, "--system", system, (said,), (said,)))
     grade = chosen.named(name)
     if grade is None:
         allowed = tuple(g.name for g in chosen.grades)
         raise BadInput(
-            Problem(f"{chosen.label} has no such grit", "grit", str(grit), allowed, nearest_grits(name, chosen))
+            Issue(f"{chosen.label} has no such grit", "grit", str(grit), allowed, nearest_grits(name, chosen))
         )
     return grain(chosen, grade)
 
@@ -222,7 +222,7 @@ def readings(grit: str | int, systems: Systems | None = None) -> tuple[Grain, ..
         numbers = {n for s in chosen for n in nearest_grits(name, s, 2)}
         pool = System("", "", "", "", "", "", False, "", (), tuple(Grade(n, 1.0) for n in sorted(numbers)))
         near = nearest_grits(name, pool, 4)
-        raise BadInput(Problem("no grit system has such a grit", "grit", str(grit), FORMS, near))
+        raise BadInput(Issue("no grit system has such a grit", "grit", str(grit), FORMS, near))
     return found
 
 

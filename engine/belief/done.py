@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from lapwise.engine.belief.tables import look_row
 from lapwise.engine.case import Outcome
-from lapwise.engine.conclusions import OTHER, Said
+from lapwise.engine.conclusions import OTHER, Provenance
 from lapwise.engine.knowledge.model import PRACTICE, Knowledge, Look
 
 BY_CHANCE = 0.01
@@ -15,12 +15,12 @@ BY_CHANCE = 0.01
 
 
 @dataclass(frozen=True, slots=True)
-class Done:
+class Observation:
     """One thing done. ``likelihood``: P(what came of it | cause) up to a common factor; ``otherwise`` for the rest."""
 
     finding: str
     likelihood: Mapping[str, float]
-    said: Said
+    said: Provenance
     otherwise: float = 1.0
 
     def of(self, cause: str) -> float:
@@ -36,7 +36,7 @@ _SAYINGS: Mapping[Outcome, str] = {
 }
 
 
-def tried(remedy: str, outcome: Outcome, fix: Mapping[str, float], knowledge: Knowledge) -> Done:
+def tried(remedy: str, outcome: Outcome, fix: Mapping[str, float], knowledge: Knowledge) -> Observation:
     """A remedy with its ``outcome``; ``fix``: P(fixes | cause), 0 for a cause not named (``other`` too).
 
     no-change: 1 - P(fix | cause). better and worse: from 1 for a cause it cannot fix to the scale's factor for one
@@ -55,12 +55,14 @@ def tried(remedy: str, outcome: Outcome, fix: Mapping[str, float], knowledge: Kn
         factor = scales.better_factor if outcome == "better" else scales.worse_factor
         table = {c: 1.0 + (factor - 1.0) * p for c, p in fix.items()}
     known = knowledge.remedies.get(remedy)
-    said = Said("", _SAYINGS[outcome].format(known.label if known else remedy), known.source if known else PRACTICE)
-    return Done(f"tried: {remedy}={outcome}", table, said, otherwise)
+    said = Provenance(
+        "", _SAYINGS[outcome].format(known.label if known else remedy), known.source if known else PRACTICE
+    )
+    return Observation(f"tried: {remedy}={outcome}", table, said, otherwise)
 
 
-def looked(look: Look, result: str, causes: Sequence[str], knowledge: Knowledge) -> Done:
+def looked(look: Look, result: str, causes: Sequence[str], knowledge: Knowledge) -> Observation:
     """A look with its ``result``, for each of ``causes`` and ``other``. Raises ``KeyError`` for no result of it."""
     table = {c: look_row(look, c, knowledge.scales)[result] for c in (*causes, OTHER)}
     shown = look.result_labels.get(result, result)
-    return Done(f"saw: {look.id}={result}", table, Said("", f"{look.label}: {shown}.", look.source))
+    return Observation(f"saw: {look.id}={result}", table, Provenance("", f"{look.label}: {shown}.", look.source))

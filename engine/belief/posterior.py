@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import exp, fsum, inf, log
 
-from lapwise.engine.belief.done import Done
+from lapwise.engine.belief.done import Observation
 from lapwise.engine.conclusions import OTHER, Evidence
 
 
@@ -14,20 +14,22 @@ from lapwise.engine.conclusions import OTHER, Evidence
 class Belief:
     """``p``: cause to probability, ``other`` included, summing to 1, in the order of the priors.
 
-    ``prior_weight[c]`` is ln P(c)/P(other) before; ``weights[c]`` what was added, in natural logarithms against
+    ``prior_log_odds[c]`` is ln P(c)/P(other) before; ``weights[c]`` what was added, in natural logarithms against
     ``other``; together they are ln P(c | e)/P(other | e). A weight of zero is not listed. ``other`` has none.
     """
 
     p: Mapping[str, float]
-    prior_weight: Mapping[str, float]
+    prior_log_odds: Mapping[str, float]
     weights: Mapping[str, tuple[Evidence, ...]]
 
     def total_weight(self, cause: str) -> float:
         """ln P(cause | e)/P(other | e), as the sum of what is shown."""
-        return fsum((self.prior_weight[cause], *(e.weight for e in self.weights[cause])))
+        return fsum((self.prior_log_odds[cause], *(e.log_likelihood_ratio for e in self.weights[cause])))
 
 
-def posterior(priors: Mapping[str, float], evidence: Sequence[Evidence] = (), done: Sequence[Done] = ()) -> Belief:
+def posterior(
+    priors: Mapping[str, float], evidence: Sequence[Evidence] = (), done: Sequence[Observation] = ()
+) -> Belief:
     """One cause is at work, or ``other``: P(c | e) ∝ P(c) · Π LR(e | c), whatever the order of the evidence.
 
     ``priors`` sum to 1 and hold ``other`` above 0; a cause not among them counts as ruled out, and evidence on it is
@@ -48,16 +50,16 @@ def posterior(priors: Mapping[str, float], evidence: Sequence[Evidence] = (), do
         for cause in priors:
             if cause != OTHER:
                 likelihood = thing.of(cause)
-                weight = log(likelihood / base) if likelihood > 0 else -inf
-                listed[cause].append(Evidence(thing.finding, cause, weight, thing.said))
-    weights = {cause: tuple(e for e in items if e.weight != 0) for cause, items in listed.items()}
-    prior_weight = {cause: log(p / priors[OTHER]) if p > 0 else -inf for cause, p in priors.items()}
+                log_likelihood_ratio = log(likelihood / base) if likelihood > 0 else -inf
+                listed[cause].append(Evidence(thing.finding, cause, log_likelihood_ratio, thing.said))
+    weights = {cause: tuple(e for e in items if e.log_likelihood_ratio != 0) for cause, items in listed.items()}
+    prior_log_odds = {cause: log(p / priors[OTHER]) if p > 0 else -inf for cause, p in priors.items()}
     # fsum is exact before its one rounding, so the order of the evidence cannot show even in the last digit
-    totals = {c: fsum((prior_weight[c], *(e.weight for e in weights[c]))) for c in priors}
+    totals = {c: fsum((prior_log_odds[c], *(e.log_likelihood_ratio for e in weights[c]))) for c in priors}
     highest = max(totals.values())
     mass = {c: exp(total - highest) for c, total in totals.items()}
     whole = fsum(mass.values())
-    return Belief({c: m / whole for c, m in mass.items()}, prior_weight, weights)
+    return Belief({c: m / whole for c, m in mass.items()}, prior_log_odds, weights)
 
 
 def _check(priors: Mapping[str, float]) -> None:

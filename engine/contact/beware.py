@@ -84,7 +84,7 @@ def _of_the_size(answer: Correction) -> Iterator[Beware]:
             "index tooth, that the map was drawn facing the facet with its tip end up, and that the stone has not "
             "moved on its dop."
         )
-        if turn > LARGE_DEGREES and answer.frame.lever < 0.3:
+        if turn > LARGE_DEGREES and answer.frame.tilt_per_turn < 0.3:
             text += " So close to the table a turn tilts the facet very little, which makes the number large."
         yield Beware("large-correction", text)
     reached = answer.frame.angle + answer.next_angle

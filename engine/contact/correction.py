@@ -13,7 +13,7 @@ from lapwise.engine.contact.evidence import Visit, told, visits
 from lapwise.engine.contact.frame import Frame, angle_sense, frame_of, index_after, turn_sense
 from lapwise.engine.contact.pattern import Shape, shape_of
 from lapwise.engine.contact.posterior import UM_PER_MM_DEGREE, USUAL_DAMAGE_UM, Geometry, Posterior, posterior
-from lapwise.engine.errors import BadInput, NothingFound, Problem
+from lapwise.engine.errors import BadInput, Issue, NothingFound
 from lapwise.engine.machine import MachineProfile
 
 USUAL_SIZE_MM = (5.0, 5.0)
@@ -94,7 +94,7 @@ class Correction:
     @property
     def edge_um(self) -> tuple[float, float]:
         """How far the left and right edge, and the tip and dop end, of the facet move against its middle, µm."""
-        across, along = self.turn.degrees * self.frame.lever, self.angle.degrees
+        across, along = self.turn.degrees * self.frame.tilt_per_turn, self.angle.degrees
         sizes = zip((across, along), self.size_mm, strict=True)
         one, two = (1000.0 * math.tan(math.radians(abs(s))) * mm / 2 for s, mm in sizes)
         return one, two
@@ -174,16 +174,16 @@ def correct(
     seen = visits(facet.trials)
     if not seen:
         what = "no facet map: give one with --trial 0,0,MAP, or --map MAP"
-        raise NothingFound(Problem(what, "correct", "", ("B bright, D dull, for example BBD/BBD/BBD",)))
+        raise NothingFound(Issue(what, "correct", "", ("B bright, D dull, for example BBD/BBD/BBD",)))
     if damage_um is not None and not 0 < damage_um[0] <= damage_um[1] < math.inf:
-        raise BadInput(Problem("a range of damage depth in µm is wanted, low to high", "damage", str(damage_um)))
+        raise BadInput(Issue("a range of damage depth in µm is wanted, low to high", "damage", str(damage_um)))
     frame = frame_of(facet)
     size = facet.size_mm or USUAL_SIZE_MM
     here = seen[-1]
     shape = shape_of(here.shown)
-    lever = frame.lever if frame.index_works else 1.0
-    found = posterior(seen, Geometry(size[0], size[1], lever), damage_um or USUAL_DAMAGE_UM)
-    offset = (here.turn * lever, here.angle)
+    tilt_per_turn = frame.tilt_per_turn if frame.index_works else 1.0
+    found = posterior(seen, Geometry(size[0], size[1], tilt_per_turn), damage_um or USUAL_DAMAGE_UM)
+    offset = (here.turn * tilt_per_turn, here.angle)
     across, along = _slopes(found, shape, offset, damage_um or USUAL_DAMAGE_UM)
     done = _done(here)
     lost = shape.kind == "even" and shape.touched is False and any(shape_of(v.shown).kind == "sloped" for v in seen)
@@ -192,7 +192,7 @@ def correct(
     # where nothing is marked at one end, which way that axis leans would be guessed
     side, end = told(seen)
     across, along = across if side else Nudge(0.0, 0.0, 0.0), along if end else Nudge(0.0, 0.0, 0.0)
-    turn = Nudge(0.0, 0.0, 0.0) if still or not frame.index_works else _over(across, frame.lever)
+    turn = Nudge(0.0, 0.0, 0.0) if still or not frame.index_works else _over(across, frame.tilt_per_turn)
     angle = Nudge(0.0, 0.0, 0.0) if still else along
     from lapwise.engine.contact.beware import cautions
 
@@ -271,9 +271,11 @@ def _slopes(
     return out[0], out[1]
 
 
-def _over(slope: Nudge, lever: float) -> Nudge:
+def _over(slope: Nudge, tilt_per_turn: float) -> Nudge:
     """The turn that takes out a side tilt."""
-    return Nudge(_tidy(slope.degrees / lever), _tidy(slope.low / lever), _tidy(slope.high / lever))
+    return Nudge(
+        _tidy(slope.degrees / tilt_per_turn), _tidy(slope.low / tilt_per_turn), _tidy(slope.high / tilt_per_turn)
+    )
 
 
 def _tidy(value: float) -> float:

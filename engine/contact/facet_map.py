@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from lapwise.engine.errors import BadInput, Problem
+from lapwise.engine.errors import BadInput, Issue
 
 Mark = Literal["touched", "missed", "unknown", "absent"]
 
@@ -91,20 +91,20 @@ def read_map(text: str, ink: bool = False) -> FacetMap:
             what = f"row {number} of the map holds {', '.join(wrong)}"
             if all(c in (POLISH_LETTERS if ink else INK_LETTERS) for c in wrong):
                 what += " - letters of " + ("a polish map" if ink else "an ink map (use --ink for it)")
-            problems.append(Problem(what, "map", text, allowed))
+            problems.append(Issue(what, "map", text, allowed))
     if len({len(line) for line in lines}) > 1:
         sizes = ", ".join(str(len(line)) for line in lines)
         problems.append(
-            Problem(f"the rows of the map must be equally long, they hold {sizes} marks", "map", text, ("BBD/BBD/BBD",))
+            Issue(f"the rows of the map must be equally long, they hold {sizes} marks", "map", text, ("BBD/BBD/BBD",))
         )
     elif min(len(lines), len(lines[0])) < SMALLEST:
         what = f"the map is {len(lines[0])} wide and {len(lines)} high; at least 3 x 3 is needed"
-        problems.append(Problem(what, "map", text, ("three rows of three marks: BBD/BBD/BBD",)))
+        problems.append(Issue(what, "map", text, ("three rows of three marks: BBD/BBD/BBD",)))
     elif max(len(lines), len(lines[0])) > LARGEST:
         what = f"the map is {len(lines[0])} wide and {len(lines)} high; at most {LARGEST} x {LARGEST} is read"
-        problems.append(Problem(what, "map", text))
+        problems.append(Issue(what, "map", text))
     elif not problems and not any(c in line for line in lines for c in letters if c != "."):
-        problems.append(Problem("the map holds no stone at all", "map", text, allowed))
+        problems.append(Issue("the map holds no stone at all", "map", text, allowed))
     if problems:
         raise BadInput(problems)
     return FacetMap(tuple(tuple(letters[c] for c in line) for line in lines), ink)

@@ -32,7 +32,7 @@ class Frame:
     dop: str
 
     @property
-    def lever(self) -> float:
+    def tilt_per_turn(self) -> float:
         """Degrees of side tilt for one degree of turn of the stone."""
         return math.sin(math.radians(self.angle))
 
@@ -44,7 +44,7 @@ class Frame:
     @property
     def index_works(self) -> bool:
         """False where turning the stone hardly tilts the facet."""
-        return self.lever >= LEAST_LEVER
+        return self.tilt_per_turn >= LEAST_LEVER
 
 
 def frame_of(facet: FacetSetting) -> Frame:

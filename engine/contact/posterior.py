@@ -47,11 +47,11 @@ _INK_LIMITS = 24
 
 @dataclass(frozen=True, slots=True)
 class Geometry:
-    """``across`` and ``along``: the facet in mm; ``lever``: degrees of side tilt for a degree of turn."""
+    """``across`` and ``along``: the facet in mm; ``tilt_per_turn``: degrees of side tilt for a degree of turn."""
 
     across: float
     along: float
-    lever: float
+    tilt_per_turn: float
 
 
 @dataclass(frozen=True)
@@ -96,7 +96,7 @@ def posterior(
     """The posterior of the slopes at the first setting. ``trials`` may be empty: then it is the prior."""
     import numpy as np
 
-    wide = (_WIDEST * max(geometry.lever, 0.3), _WIDEST)
+    wide = (_WIDEST * max(geometry.tilt_per_turn, 0.3), _WIDEST)
     depth = np.geomspace(*damage_um, _DEPTHS) if damage_um[1] > damage_um[0] else np.array([damage_um[0]])
     x, y = (_spread(limit) for limit in wide)
     result = _on_grid(x, y, depth, trials, geometry)
@@ -135,12 +135,12 @@ def _closer(found: Posterior) -> tuple[Array, Array] | None:
 def _on_grid(x: Array, y: Array, depth: Array, trials: Sequence[Visit], geometry: Geometry) -> Posterior:
     import numpy as np
 
-    usual = (max(_USUAL_ERROR * geometry.lever, _LEAST_ACROSS), _USUAL_ERROR)
+    usual = (max(_USUAL_ERROR * geometry.tilt_per_turn, _LEAST_ACROSS), _USUAL_ERROR)
     log = np.add.outer(_log_prior(x, usual[0]), _log_prior(y, usual[1]))[:, :, None] + np.zeros(len(depth))
     best = 0.0
     known = 0
     for visit in trials:
-        sx = np.repeat(x - visit.turn * geometry.lever, len(y))
+        sx = np.repeat(x - visit.turn * geometry.tilt_per_turn, len(y))
         sy = np.tile(y - visit.angle, len(x))
         part = _log_likelihood(sx, sy, depth, visit, geometry)
         log += part.reshape(len(x), len(y), len(depth))

@@ -11,7 +11,7 @@ from lapwise.engine.conclusions import Fact
 from lapwise.engine.diagnosis.model import CauseView, CautionView, Diagnosis, PlanStep
 from lapwise.engine.diagnosis.options import STOP_SYMPTOM
 from lapwise.engine.diagnosis.views import caution_text
-from lapwise.engine.errors import BadInput, Problem
+from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.inference import explain_rule
 from lapwise.engine.knowledge.model import AnyOf, Condition, Knowledge, Not, Rule, Test
 from lapwise.engine.slots import SLOTS
@@ -157,7 +157,7 @@ def explain(target: str, session: Session, answer: Diagnosis) -> Explanation:
         allowed = [*knowledge.causes, *knowledge.remedies, "other"]
         if any(target in table for table in (knowledge.looks, knowledge.symptoms, knowledge.materials)):
             what = f"this is no cause or remedy; lapwise knowledge show {target} tells what is known of it"
-            raise BadInput(Problem(what, "lapwise explain", target, tuple(sorted(allowed))))
+            raise BadInput(Issue(what, "lapwise explain", target, tuple(sorted(allowed))))
         raise BadInput.unknown("no such cause or remedy", target, allowed, "lapwise explain")
     fired, quiet = _rules(prepared, knowledge, target)
     if target in knowledge.remedies:
@@ -228,9 +228,21 @@ def _remedy(
     if not forbidden and STOP_SYMPTOM not in answer.case.symptoms:  # nobody should find a way to do it here
         details = (*remedy.steps, *(f"Needs: {n}" for n in remedy.needs), *(f"Risk: {r}" for r in remedy.risks))
     return Explanation(
-        "remedy", target, remedy.label, remedy.about, standing, None, step, place, shares, fired, quiet, details,
-        _cautions(target, option, answer, knowledge), now,
-    )  # fmt: skip
+        "remedy",
+        target,
+        remedy.label,
+        remedy.about,
+        standing,
+        None,
+        step,
+        place,
+        shares,
+        fired,
+        quiet,
+        details,
+        _cautions(target, option, answer, knowledge),
+        now,
+    )
 
 
 def _cautions(target: str, option: Option | None, answer: Diagnosis, knowledge: Knowledge) -> tuple[CautionView, ...]:

@@ -10,7 +10,7 @@ from lapwise.engine.diagnosis.model import CauseView, Diagnosis, LookView, PlanS
 def _reason(reason: Reason) -> dict[str, Any]:
     return {
         "finding": reason.finding,
-        "weight": reason.weight,
+        "weight": reason.log_likelihood_ratio,
         "because": reason.because,
         "source": reason.source,
         "rule": reason.rule,
@@ -18,12 +18,12 @@ def _reason(reason: Reason) -> dict[str, Any]:
 
 
 def cause_json(view: CauseView) -> dict[str, Any]:
-    """A cause; ``prior_weight`` plus all weights is ln P(cause) / P(other)."""
+    """A cause; ``prior_log_odds`` plus all weights is ln P(cause) / P(other)."""
     return {
         "id": view.id,
         "label": view.label,
         "probability": view.probability,
-        "prior_weight": view.prior_weight,
+        "prior_weight": view.prior_log_odds,
         "for": [_reason(r) for r in view.reasons_for],
         "against": [_reason(r) for r in view.reasons_against],
     }

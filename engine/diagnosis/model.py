@@ -14,7 +14,7 @@ class Reason:
     """One shown weight of evidence, natural log against ``other``."""
 
     finding: str
-    weight: float
+    log_likelihood_ratio: float
     because: str
     source: str
     rule: str
@@ -22,12 +22,12 @@ class Reason:
 
 @dataclass(frozen=True, slots=True)
 class CauseView:
-    """A cause with its probability. ``prior_weight`` plus all weights is ln P(c | e) / P(other | e)."""
+    """A cause with its probability. ``prior_log_odds`` plus all weights is ln P(c | e) / P(other | e)."""
 
     id: str
     label: str
     probability: float
-    prior_weight: float
+    prior_log_odds: float
     reasons_for: tuple[Reason, ...]
     reasons_against: tuple[Reason, ...]
 

@@ -7,7 +7,7 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from lapwise.engine.case import Case
-from lapwise.engine.conclusions import Conclusions, Said, Veto
+from lapwise.engine.conclusions import Conclusions, Provenance, Veto
 from lapwise.engine.knowledge.model import Knowledge, Remedy, Target
 from lapwise.engine.pairs import Choice, candidates
 
@@ -27,7 +27,7 @@ class Option:
     remedy: Remedy
     fix: Mapping[str, float]
     to: Choice | None
-    favours: tuple[tuple[float, Said], ...]
+    favours: tuple[tuple[float, Provenance], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +133,7 @@ def options(
                 because = "No lap and compound is known that this could change to."
                 excluded.append(Excluded(remedy.id, "no-pair", because, ""))
                 continue
-        favours = tuple((f.weight, f.said) for f in conclusions.favours if f.remedy == remedy.id)
+        favours = tuple((f.log_likelihood_ratio, f.said) for f in conclusions.favours if f.remedy == remedy.id)
         unpublished = to is not None and bool(case.material) and not to.known
         fix = fix_chances(remedy, knowledge, conclusions, learned, unpublished=unpublished)
         standing.append(Option(remedy, fix, to, favours))
@@ -150,7 +150,7 @@ def fix_chances(
 ) -> dict[str, float]:
     """P(this remedy fixes it | cause) for every cause still standing that it can fix."""
     ruled_out = {r.cause for r in conclusions.ruled_out}
-    log_odds = sum(f.weight for f in conclusions.favours if f.remedy == remedy.id)
+    log_odds = sum(f.log_likelihood_ratio for f in conclusions.favours if f.remedy == remedy.id)
     if unpublished:
         log_odds += math.log(UNPUBLISHED_ODDS)
     fix: dict[str, float] = {}
@@ -185,7 +185,7 @@ def _target_stage(case: Case, remedy: Remedy) -> str:
 
 
 def reasons_for(
-    option: Option, shares: Sequence[tuple[str, float]], why: Mapping[str, Said], labels: Mapping[str, str]
+    option: Option, shares: Sequence[tuple[str, float]], why: Mapping[str, Provenance], labels: Mapping[str, str]
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """(sentences, sources) for a plan step: the causes that make up its chance, then what made it likelier.
 
@@ -205,8 +205,8 @@ def reasons_for(
         else:
             sentences.append(f"{label[:1].upper()}{label[1:]}: {said.because}")
             sources.append(said.source)
-    for weight, said in sorted(option.favours, key=lambda f: (-f[0], f[1].rule)):
-        if weight > 0:
+    for log_likelihood_ratio, said in sorted(option.favours, key=lambda f: (-f[0], f[1].rule)):
+        if log_likelihood_ratio > 0:
             sentences.append(said.because)
             sources.append(said.source)
     if option.to is not None and option.to.because:

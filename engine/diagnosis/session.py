@@ -21,7 +21,7 @@ from lapwise.engine.facts import check_case, facts_of
 from lapwise.engine.inference import RuleEngine
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.machine import MachineProfile
-from lapwise.engine.strategy import LastResort, Look, Plan, Problem, Remedy, focused, quick
+from lapwise.engine.strategy import DecisionProblem, LastResort, Look, Plan, Remedy, focused, quick
 
 if TYPE_CHECKING:
     from lapwise.engine.learning import Learned
@@ -44,7 +44,7 @@ class Prepared:
     options: tuple[Option, ...]
     excluded: tuple[Excluded, ...]
     calculated: Calculated
-    problem: Problem
+    problem: DecisionProblem
     at_once: Plan
     """The quick plan: shown first, and what the exact one has to better."""
     learned: Learned | None
@@ -134,7 +134,9 @@ class Session:
         at_once = quick(problem)
         return Prepared(case, facts, conclusions, belief, standing, excluded, result, problem, at_once, learned)
 
-    def _problem(self, case: Case, belief: Belief, standing: tuple[Option, ...], asked: frozenset[str]) -> Problem:
+    def _problem(
+        self, case: Case, belief: Belief, standing: tuple[Option, ...], asked: frozenset[str]
+    ) -> DecisionProblem:
         """What the search is given. ``asked``: looks that some rule finds to make sense here; without any, all do."""
         knowledge = self.knowledge
         causes = tuple(belief.p)
@@ -158,7 +160,7 @@ class Session:
             for look in knowledge.looks.values()
             if look.id not in answered and (look.id in asked or not asked)
         )
-        return Problem(causes, tuple(belief.p.values()), remedies, looks, LAST_RESORT)
+        return DecisionProblem(causes, tuple(belief.p.values()), remedies, looks, LAST_RESORT)
 
     def _recorded_facts(self, case: Case) -> dict[str, str | float]:
         facts: dict[str, str | float] = {}

@@ -11,7 +11,7 @@ from lapwise.engine.case import Case
 from lapwise.engine.conclusions import Fact
 from lapwise.engine.diagnosis.model import UnknownView
 from lapwise.engine.facts import facts_of
-from lapwise.engine.inference.evaluator import Board, support
+from lapwise.engine.inference.evaluator import WorkingMemory, support
 from lapwise.engine.inference.normal import ways
 from lapwise.engine.knowledge.model import Knowledge, Rule
 from lapwise.engine.slots import CONDITIONS, SLOTS
@@ -106,12 +106,12 @@ def unknowns(prepared: Prepared, knowledge: Knowledge, most: int = 5) -> tuple[U
         return ()
     arrays = arrays_of(problem)
     order, _ = greedy_order(arrays)
-    kernel, reach, paid = np.zeros_like(arrays.p), np.ones_like(arrays.p), arrays.paid.copy()
+    cost_given_cause, survival, paid = np.zeros_like(arrays.p), np.ones_like(arrays.p), arrays.paid.copy()
     for r in order:
-        kernel += reach * (arrays.base[r] + (0.0 if paid[arrays.group[r]] else arrays.setup[r]))
+        cost_given_cause += survival * (arrays.base[r] + (0.0 if paid[arrays.group[r]] else arrays.setup[r]))
         paid[arrays.group[r]] = True
-        reach = reach * (1.0 - arrays.fix[r])
-    kernel += reach * arrays.end
+        survival = survival * (1.0 - arrays.fix[r])
+    cost_given_cause += survival * arrays.end
 
     fired = {f.rule for f in prepared.conclusions.trace}
     quiet: dict[str, list[Rule]] = {}
@@ -128,10 +128,10 @@ def unknowns(prepared: Prepared, knowledge: Knowledge, most: int = 5) -> tuple[U
         for answered in _answers(key, prepared.case, knowledge):
             new = [f for f in facts_of(answered, knowledge) if f not in have]
             candidates = {r.id: r for f in new for r in quiet.get(f.slot, ())}
-            board: Board | None = None
+            board: WorkingMemory | None = None
             shift = np.zeros_like(arrays.p)
             for rule in candidates.values():
-                board = board or Board((*have, *findings, *new))
+                board = board or WorkingMemory((*have, *findings, *new))
                 if all(support(way, board, rule.cautious) is None for way in ways(rule)):
                     continue
                 for table, sign in ((rule.then.evidence_for, 1.0), (rule.then.evidence_against, -1.0)):
@@ -147,7 +147,7 @@ def unknowns(prepared: Prepared, knowledge: Knowledge, most: int = 5) -> tuple[U
     done = np.zeros((len(mass), len(problem.remedies)), dtype=bool)
     best = greedy_runs(arrays, mass, done, np.repeat(arrays.paid[None, :], len(mass), axis=0)).minutes
     saved: dict[str, list[float]] = {}
-    for key, now, then in zip(of_key, mass @ kernel, best, strict=True):
+    for key, now, then in zip(of_key, mass @ cost_given_cause, best, strict=True):
         saved.setdefault(key, []).append(max(0.0, float(now - then)))
     views = [UnknownView(key, question(key), sum(v) / len(v)) for key, v in saved.items()]
     views.sort(key=lambda v: (-v.value_minutes, v.key))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from lapwise.engine.conclusions import Said
+from lapwise.engine.conclusions import Provenance
 from lapwise.engine.diagnosis.calculators import amount, price
 from lapwise.engine.diagnosis.model import (
     CauseView,
@@ -48,22 +48,22 @@ def cause_views(prepared: Prepared, knowledge: Knowledge) -> tuple[CauseView, ..
     out = []
     for cause, p in belief.p.items():
         shown = belief.weights.get(cause, ())
-        reasons = [Reason(e.finding, e.weight, e.said.because, e.said.source, e.said.rule) for e in shown]
-        ordered = sorted(reasons, key=lambda r: (-abs(r.weight), r.rule, r.finding))
+        reasons = [Reason(e.finding, e.log_likelihood_ratio, e.said.because, e.said.source, e.said.rule) for e in shown]
+        ordered = sorted(reasons, key=lambda r: (-abs(r.log_likelihood_ratio), r.rule, r.finding))
         out.append(
             CauseView(
                 id=cause,
                 label=names[cause],
                 probability=p,
-                prior_weight=belief.prior_weight.get(cause, 0.0),
-                reasons_for=tuple(r for r in ordered if r.weight > 0),
-                reasons_against=tuple(r for r in ordered if r.weight < 0),
+                prior_log_odds=belief.prior_log_odds.get(cause, 0.0),
+                reasons_for=tuple(r for r in ordered if r.log_likelihood_ratio > 0),
+                reasons_against=tuple(r for r in ordered if r.log_likelihood_ratio < 0),
             )
         )
     return tuple(sorted(out, key=lambda v: (-v.probability, v.id)))
 
 
-def _why(views: tuple[CauseView, ...], knowledge: Knowledge) -> dict[str, Said]:
+def _why(views: tuple[CauseView, ...], knowledge: Knowledge) -> dict[str, Provenance]:
     """Cause to the strongest reason for it: what is special to this case before what its symptoms alone say; where
     nothing speaks for it, what it is."""
     out = {}
@@ -74,21 +74,21 @@ def _why(views: tuple[CauseView, ...], knowledge: Knowledge) -> dict[str, Said]:
             rule = knowledge.rules.get(reason.rule)
             (plain if rule is not None and rule.then.points_to else special).append(reason)
         if special:
-            out[view.id] = Said(special[0].rule, special[0].because, special[0].source)
+            out[view.id] = Provenance(special[0].rule, special[0].because, special[0].source)
         elif plain:
             out[view.id] = _symptom_reason(view.id, plain[0], knowledge)
         elif view.id in knowledge.causes:
             cause = knowledge.causes[view.id]
-            out[view.id] = Said("", cause.about, cause.source)
+            out[view.id] = Provenance("", cause.about, cause.source)
     return out
 
 
-def _symptom_reason(cause: str, reason: Reason, knowledge: Knowledge) -> Said:
+def _symptom_reason(cause: str, reason: Reason, knowledge: Knowledge) -> Provenance:
     """What the cause is, and how often it shows itself this way."""
     word = knowledge.rules[reason.rule].then.points_to.get(cause, "")
     symptom = knowledge.symptoms.get(reason.finding.removeprefix("symptom: "))
     seen = symptom.label[:1].lower() + symptom.label[1:] if symptom else reason.finding
-    return Said(reason.rule, f"{knowledge.causes[cause].about} It {word} shows like this: {seen}.", reason.source)
+    return Provenance(reason.rule, f"{knowledge.causes[cause].about} It {word} shows like this: {seen}.", reason.source)
 
 
 def plan_steps(

@@ -8,7 +8,7 @@ from typing import Any
 
 from lapwise.engine.conclusions import Fact
 from lapwise.engine.inference.experta_import import experta
-from lapwise.engine.inference.normal import Way, accepts, known_through
+from lapwise.engine.inference.normal import Conjunct, accepts, known_through
 from lapwise.engine.knowledge.model import Rule, Test
 from lapwise.engine.slots import SLOTS
 
@@ -53,7 +53,7 @@ def declared(fact: Fact) -> SlotFact:
 KNOWN_BY = frozenset(s.known_by for s in SLOTS.values() if s.known_by)
 
 
-def compile_way(rule: Rule, way: Way, record: Record) -> CompiledRule | None:
+def compile_way(rule: Rule, way: Conjunct, record: Record) -> CompiledRule | None:
     """One experta rule, or None if this way can never be met (a ``not`` on what can never be known).
 
     Its right-hand side calls ``record`` and declares the rule's findings.

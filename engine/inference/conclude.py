@@ -12,9 +12,9 @@ from lapwise.engine.conclusions import (
     Fact,
     Favour,
     Firing,
-    Pointer,
+    Provenance,
     RuledOut,
-    Said,
+    Suggestion,
     Value,
     Veto,
 )
@@ -46,19 +46,19 @@ def conclude(knowledge: Knowledge, firings: tuple[Firing, ...], facts: Iterable[
     evidence += _opinions(knowledge.scales, fired, frozenset(standing))
     vetoes: list[Veto] = []
     favours: list[Favour] = []
-    looks: list[Pointer] = []
-    cautions: list[Pointer] = []
+    looks: list[Suggestion] = []
+    cautions: list[Suggestion] = []
     for rule, _ in fired:
         then, said = rule.then, _said(rule)
         vetoes += [Veto(r, True, said) for r in sorted(set(then.vetoes))]
         vetoes += [Veto(r, False, said) for r in sorted(set(then.not_applicable))]
         favours += [Favour(r, knowledge.scales.strength[w], said) for r, w in sorted(then.favours.items())]
         favours += [Favour(r, -knowledge.scales.strength[w], said) for r, w in sorted(then.disfavours.items())]
-        looks += [Pointer(x, said) for x in sorted(set(then.looks))]
-        cautions += [Pointer(x, said) for x in sorted(set(then.cautions))]
+        looks += [Suggestion(x, said) for x in sorted(set(then.looks))]
+        cautions += [Suggestion(x, said) for x in sorted(set(then.cautions))]
     return Conclusions(
         findings=tuple(sorted({name for rule, _ in fired for name in rule.then.findings})),
-        evidence=tuple(sorted(evidence, key=lambda e: (e.said.rule, e.finding, e.cause, -e.weight))),
+        evidence=tuple(sorted(evidence, key=lambda e: (e.said.rule, e.finding, e.cause, -e.log_likelihood_ratio))),
         unexplained=unexplained,
         ruled_out=ruled_out,
         vetoes=tuple(vetoes),
@@ -69,8 +69,8 @@ def conclude(knowledge: Knowledge, firings: tuple[Firing, ...], facts: Iterable[
     )
 
 
-def _said(rule: Rule) -> Said:
-    return Said(rule.id, rule.because, rule.source)
+def _said(rule: Rule) -> Provenance:
+    return Provenance(rule.id, rule.because, rule.source)
 
 
 def _ruled_out(knowledge: Knowledge, fired: list[tuple[Rule, Firing]], facts: Iterable[Fact]) -> tuple[RuledOut, ...]:
@@ -86,9 +86,9 @@ def _ruled_out(knowledge: Knowledge, fired: list[tuple[Rule, Firing]], facts: It
 _STAGE_NAMES = {"cut": "cutting", "prepolish": "pre-polishing", "polish": "polishing"}
 
 
-def _wrong_stage(cause: Cause) -> Said:
+def _wrong_stage(cause: Cause) -> Provenance:
     names = " or ".join(_STAGE_NAMES.get(s, s) for s in cause.stages)
-    return Said("", f"This shows up only when {names}.", cause.source)
+    return Provenance("", f"This shows up only when {names}.", cause.source)
 
 
 def _symptoms(
@@ -113,22 +113,22 @@ def _symptoms(
             word = rule.then.points_to.get(cause)
             chance = scales.unexplained if word is None else scales.chance[word]
             said = _said(rule) if word is not None else _unnamed(knowledge, sorted(symptoms), rule.source)
-            said = Said(rule.id, said.because, said.source)
+            said = Provenance(rule.id, said.because, said.source)
             evidence.append(Evidence(finding, cause, math.log(chance / scales.background), said))
             if chance > scales.unexplained:
                 explained |= symptoms
     observed = {str(f.value) for f in facts if f.slot == "symptom"}
     for symptom in sorted(observed - spoken_of):
         said = _unnamed(knowledge, [symptom], PRACTICE)
-        weight = math.log(scales.unexplained / scales.background)
-        evidence += [Evidence(f"symptom: {symptom}", cause, weight, said) for cause in standing]
+        log_likelihood_ratio = math.log(scales.unexplained / scales.background)
+        evidence += [Evidence(f"symptom: {symptom}", cause, log_likelihood_ratio, said) for cause in standing]
     return evidence, tuple(sorted(observed - explained))
 
 
-def _unnamed(knowledge: Knowledge, symptoms: list[str], source: str) -> Said:
+def _unnamed(knowledge: Knowledge, symptoms: list[str], source: str) -> Provenance:
     labels = [knowledge.symptoms[s].label if s in knowledge.symptoms else s for s in symptoms]
     what = " or ".join(f"“{label}”" for label in labels) or "what was found"
-    return Said("", f"This hardly ever shows as {what}.", source)
+    return Provenance("", f"This hardly ever shows as {what}.", source)
 
 
 def _opinions(scales: Scales, fired: list[tuple[Rule, Firing]], standing: frozenset[str]) -> list[Evidence]:

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 from lapwise.engine.conclusions import Conclusions, Fact, Value
 from lapwise.engine.inference.conclude import conclude, fact_order, firings_of
-from lapwise.engine.inference.normal import Way, accepts, conditions_of, known_through, ways
+from lapwise.engine.inference.normal import Conjunct, accepts, conditions_of, known_through, ways
 from lapwise.engine.knowledge.model import AnyOf, Condition, Knowledge, Not, Rule, Test
 
 
-class Board:
+class WorkingMemory:
     """Facts by slot, in a fixed order."""
 
     def __init__(self, facts: Iterable[Fact] = ()) -> None:
@@ -34,7 +34,7 @@ class Board:
         return [f for f in self.on(test.slot) if accept(f.value)]
 
 
-def support(way: Way, board: Board, cautious: bool) -> set[Fact] | None:
+def support(way: Conjunct, board: WorkingMemory, cautious: bool) -> set[Fact] | None:
     """The facts of all matches of ``way``, or None if it has none.
 
     ``cautious``: an unknown satisfies a ``not``. What makes a ``not`` known counts as support only if it stands
@@ -70,7 +70,7 @@ def support(way: Way, board: Board, cautious: bool) -> set[Fact] | None:
 def evaluate(knowledge: Knowledge, facts: Iterable[Fact]) -> Conclusions:
     """The conclusions from raw ``facts``, without experta: tier by tier, every rule once."""
     given = tuple(facts)
-    board = Board(given)
+    board = WorkingMemory(given)
     fired: dict[str, set[Fact]] = {}
     for rule in sorted(knowledge.rules.values(), key=lambda r: (r.tier, r.id)):
         matches = [m for way in ways(rule) if (m := support(way, board, rule.cautious)) is not None]
@@ -113,7 +113,7 @@ class RuleCheck:
 
 def explain_rule(rule: Rule, facts: Iterable[Fact]) -> RuleCheck:
     """Which conditions of ``rule`` hold on ``facts`` (raw facts and findings) and which do not."""
-    board = Board(facts)
+    board = WorkingMemory(facts)
     fires = any(support(way, board, rule.cautious) is not None for way in ways(rule))
     checked = [_check(c, board, rule.cautious) for c in conditions_of(rule.when)]
     matched = tuple(c for c in checked if c.holds)
@@ -121,7 +121,7 @@ def explain_rule(rule: Rule, facts: Iterable[Fact]) -> RuleCheck:
     return RuleCheck(rule, fires, matched, unmatched, clash=not fires and not unmatched)
 
 
-def _check(condition: Condition, board: Board, cautious: bool) -> Checked:
+def _check(condition: Condition, board: WorkingMemory, cautious: bool) -> Checked:
     if isinstance(condition, Test):
         met = board.meeting(condition)
         there = board.on(condition.slot)
@@ -139,7 +139,7 @@ def _check(condition: Condition, board: Board, cautious: bool) -> Checked:
     return Checked(condition, holds, unknown, tuple(sorted(set(shown), key=fact_order)))
 
 
-def _check_not(condition: Not, board: Board, cautious: bool) -> Checked:
+def _check_not(condition: Not, board: WorkingMemory, cautious: bool) -> Checked:
     test = condition.test
     there = board.on(test.slot)
     if test.bind:  # what it may not equal hangs on the other conditions

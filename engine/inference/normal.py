@@ -16,25 +16,25 @@ MOST_WAYS = 256
 
 
 @dataclass(frozen=True, slots=True)
-class Way:
+class Conjunct:
     """One way of meeting a rule: all of ``tests`` hold and none of ``nots`` does. Both in the order written."""
 
     tests: tuple[Test, ...]
     nots: tuple[Test, ...]
 
 
-def ways(rule: Rule) -> tuple[Way, ...]:
+def ways(rule: Rule) -> tuple[Conjunct, ...]:
     """Every way of meeting ``rule`` (disjunctive normal form), without repeats, in the order written.
 
     Raises ``ValueError`` for a ``not`` on a derived fact and for more than :data:`MOST_WAYS` ways.
     """
-    found: dict[Way, None] = {}
+    found: dict[Conjunct, None] = {}
     for parts in _expand(rule.when, rule.id):
         tests = dict.fromkeys(p for p in parts if isinstance(p, Test))
         nots = dict.fromkeys(p.test for p in parts if isinstance(p, Not))
         if any(t.slot in DERIVED for t in nots):
             raise ValueError(f"rule {rule.id}: 'not' may speak of raw facts only")
-        found[Way(tuple(tests), tuple(nots))] = None
+        found[Conjunct(tuple(tests), tuple(nots))] = None
     return tuple(found)
 
 

@@ -13,7 +13,7 @@ from lapwise.engine.inference.compile import KNOWN_BY, Known, compile_way, decla
 from lapwise.engine.inference.conclude import conclude, fact_order, firings_of
 from lapwise.engine.inference.experta_import import experta
 from lapwise.engine.inference.matcher import GrowingMatcher
-from lapwise.engine.inference.normal import Way, accepts, ways
+from lapwise.engine.inference.normal import Conjunct, accepts, ways
 from lapwise.engine.knowledge.model import Knowledge, Rule, Test
 from lapwise.engine.slots import SLOTS
 
@@ -36,12 +36,12 @@ class _Candidate:
     """A way of meeting a rule, what its tests ask of which slot, and whether the network has it."""
 
     rule: Rule
-    way: Way
+    way: Conjunct
     asks: tuple[tuple[str, Callable[[Value], bool]], ...]
     built: bool = False
 
     @classmethod
-    def of(cls, rule: Rule, way: Way) -> _Candidate:
+    def of(cls, rule: Rule, way: Conjunct) -> _Candidate:
         return cls(rule, way, tuple((test.slot, accepts(test)) for test in way.tests))
 
 

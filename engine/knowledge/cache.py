@@ -15,23 +15,45 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from lapwise.engine.errors import Problem
+from lapwise.engine.errors import Issue
 from lapwise.engine.knowledge import model
 
 NAME = "knowledge.json"
 MAX_BYTES = 64_000_000
 _CLASSES: tuple[type, ...] = (
-    Problem, model.Place, model.Source, model.Span, model.Cleavage, model.Level, model.Pair, model.Note,
-    model.Material, model.Lap, model.Compound, model.Symptom, model.Cause, model.Target, model.Remedy, model.Look,
-    model.Caution, model.Finding, model.Test, model.AnyOf, model.Not, model.AllOf, model.Then, model.Rule,
-    model.Scales, model.Knowledge,
-)  # fmt: skip
+    Issue,
+    model.Place,
+    model.Source,
+    model.Span,
+    model.Cleavage,
+    model.Level,
+    model.Pair,
+    model.Note,
+    model.Material,
+    model.Lap,
+    model.Compound,
+    model.Symptom,
+    model.Cause,
+    model.Target,
+    model.Remedy,
+    model.Look,
+    model.Caution,
+    model.Finding,
+    model.Test,
+    model.AnyOf,
+    model.Not,
+    model.AllOf,
+    model.Then,
+    model.Rule,
+    model.Scales,
+    model.Knowledge,
+)
 _NUMBERS = {cls: number for number, cls in enumerate(_CLASSES)}
 _SLOTS = {cls: tuple(cls.__dataclass_fields__) for cls in _CLASSES}  # type: ignore[attr-defined]
 _TUPLE, _SET = -1, -2
 
 
-Kept = tuple[model.Knowledge, tuple[Problem, ...]]
+Kept = tuple[model.Knowledge, tuple[Issue, ...]]
 
 
 def store(folder: Path, stamp: str, value: Kept) -> None:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from lapwise.engine.errors import Problem
+from lapwise.engine.errors import Issue
 from lapwise.engine.knowledge import laps, materials, remedies, rules, scales, troubles, words
 from lapwise.engine.knowledge.fields import ID, Fields, Findings, Reference, Value
 from lapwise.engine.knowledge.files import File
@@ -45,7 +45,7 @@ class Entry:
     value: Any
     place: Place
     references: tuple[Reference, ...]
-    problems: tuple[Problem, ...]
+    problems: tuple[Issue, ...]
 
     @property
     def where(self) -> str:
@@ -53,7 +53,7 @@ class Entry:
         return f"{self.place.file}:{self.place.line}: {self.list}.{self.id}"
 
 
-def entries_of(file: File, data: bytes) -> tuple[tuple[Entry, ...], tuple[Problem, ...]]:
+def entries_of(file: File, data: bytes) -> tuple[tuple[Entry, ...], tuple[Issue, ...]]:
     """The entries of one file, and what is wrong with the file itself (then it should not be used)."""
     document = read(data, file.name)
     problems = list(document.problems)
@@ -95,7 +95,7 @@ def _entry(file: File, list_: str, key: Scalar, node: Any) -> Entry:
     return Entry(list_, key.text, made, place, tuple(out.references), tuple(out.problems))
 
 
-def unresolved(references: Iterable[Reference], ids: Callable[[str], Iterable[str]]) -> tuple[Problem, ...]:
+def unresolved(references: Iterable[Reference], ids: Callable[[str], Iterable[str]]) -> tuple[Issue, ...]:
     """A problem for each reference to an id that no list holds; ``ids`` gives the ids of a list."""
     from lapwise.engine.errors import nearest
 
@@ -105,5 +105,5 @@ def unresolved(references: Iterable[Reference], ids: Callable[[str], Iterable[st
             continue
         allowed = [*ref.also, *(i for name in ref.lists for i in ids(name))]
         what = f"no such id among the {' and '.join(ref.lists).replace('_', ' ')}"
-        out.append(Problem(what, ref.where, ref.id, tuple(allowed), nearest(ref.id, allowed)))
+        out.append(Issue(what, ref.where, ref.id, tuple(allowed), nearest(ref.id, allowed)))
     return tuple(out)

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any
 
-from lapwise.engine.errors import Problem, nearest
+from lapwise.engine.errors import Issue, nearest
 from lapwise.engine.knowledge.reader import Mapping, Node, Scalar, Sequence
 
 ID = re.compile(r"[a-z0-9]+(?:[-_.][a-z0-9]+)*$")
@@ -31,7 +31,7 @@ class Reference:
 class Findings:
     """What reading an entry brought up beside its values."""
 
-    problems: list[Problem] = field(default_factory=list)
+    problems: list[Issue] = field(default_factory=list)
     references: list[Reference] = field(default_factory=list)
 
 
@@ -52,7 +52,7 @@ class Value:
     def refuse(self, what: str, found: str = "", allowed: Collection[str] = (), near: Iterable[str] = ()) -> None:
         """Note a problem here; ``near``: words to look for the nearest spelling in (else ``allowed``)."""
         close = nearest(found, near or allowed) if found and (near or allowed) else ()
-        self.out.problems.append(Problem(what, self.where, found, tuple(allowed), close))
+        self.out.problems.append(Issue(what, self.where, found, tuple(allowed), close))
 
     def at(self, node: Node, path: str) -> Value:
         """A value further in."""
@@ -205,10 +205,10 @@ class Fields:
                 line_of = self.here.at(self.entries[key][0], f"{self.here.path}.{key}")
                 line_of.refuse("nothing is written after this key")
             else:
-                problem = Problem(f"the key '{key}' is missing", self.here.where)
+                problem = Issue(f"the key '{key}' is missing", self.here.where)
                 near = nearest(key, [k for k in self.entries if k not in self.asked], 1)
                 if near:
-                    problem = Problem(f"the key '{key}' is missing", self.here.where, near[0], (key,), (key,))
+                    problem = Issue(f"the key '{key}' is missing", self.here.where, near[0], (key,), (key,))
                     self.asked.add(near[0])
                 self.here.out.problems.append(problem)
         return value

@@ -11,7 +11,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from lapwise.engine.errors import Problem
+from lapwise.engine.errors import Issue
 
 if TYPE_CHECKING:
     from importlib.resources.abc import Traversable
@@ -104,17 +104,17 @@ def _resources(folder: Traversable, name: str) -> Iterator[File]:
             yield File(inner, entry, False, "")
 
 
-def content(file: File) -> tuple[bytes, Problem | None]:
+def content(file: File) -> tuple[bytes, Issue | None]:
     """The bytes of a file (one more than the reader takes at most), or a problem that says why there are none."""
     from lapwise.engine.knowledge.reader import MAX_BYTES
 
     try:
         if isinstance(file.path, Path) and not stat.S_ISREG(os.stat(file.path).st_mode):
-            return b"", Problem("this is not a plain file", file.name)
+            return b"", Issue("this is not a plain file", file.name)
         with file.path.open("rb") as stream:
             return stream.read(MAX_BYTES + 1), None
     except OSError as error:
-        return b"", Problem(f"the file cannot be read: {error.strerror or error}", file.name)
+        return b"", Issue(f"the file cannot be read: {error.strerror or error}", file.name)
 
 
 def digest(contents: Iterable[tuple[str, bytes]]) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from lapwise.engine.errors import Problem
+from lapwise.engine.errors import Issue
 from lapwise.engine.knowledge import cache, files
 from lapwise.engine.knowledge.model import Knowledge
 
@@ -19,7 +19,7 @@ class Loaded:
     """``problems``: what is wrong in the person's own files; entries that have one are left out of ``knowledge``."""
 
     knowledge: Knowledge
-    problems: tuple[Problem, ...] = ()
+    problems: tuple[Issue, ...] = ()
 
 
 def load(folders: Folders | None = None) -> Loaded:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal, cast
 
-from lapwise.engine.errors import Problem
+from lapwise.engine.errors import Issue
 from lapwise.engine.knowledge.fields import Fields, Reference, Value
 from lapwise.engine.knowledge.model import Cleavage, Material, Note, Pair, Place
 from lapwise.engine.knowledge.spans import level, span
@@ -107,27 +107,27 @@ def read_material(name: str, keys: Fields, place: Place) -> Draft:
     )
 
 
-def inherit(drafts: Mapping[str, Draft]) -> tuple[dict[str, Material], dict[str, Problem]]:
+def inherit(drafts: Mapping[str, Draft]) -> tuple[dict[str, Material], dict[str, Issue]]:
     """Every material merged with its line of parents, and a problem for each that cannot be.
 
     A parent that is no material is not reported here: the references are checked elsewhere.
     """
     done: dict[str, Material] = {}
-    problems: dict[str, Problem] = {}
+    problems: dict[str, Issue] = {}
     for draft in drafts.values():
         line = _line(draft, drafts)
         where = f"{draft.place.file}:{draft.place.line}: {draft.id}.parent"
         if line is None:
-            problems[draft.id] = Problem("the parents of this material go round in a circle", where, draft.parent)
+            problems[draft.id] = Issue("the parents of this material go round in a circle", where, draft.parent)
             continue
         ranks = [RANKS.index(d.rank) for d in line if d.rank in RANKS]
         if len(ranks) > 1 and ranks[0] <= ranks[1]:
             what = f"a {line[0].rank} cannot have a {line[1].rank} as its parent"
-            problems[draft.id] = Problem(what, where, draft.parent)
+            problems[draft.id] = Issue(what, where, draft.parent)
         missing = [key for key in _MUST if not any(key in d.stated for d in line)]
         if missing:
             what = f"the key '{missing[0]}' is missing, here and in its parents"
-            problems[draft.id] = Problem(what, f"{draft.place.file}:{draft.place.line}: materials.{draft.id}")
+            problems[draft.id] = Issue(what, f"{draft.place.file}:{draft.place.line}: materials.{draft.id}")
         done[draft.id] = _merged(line)
     return done, problems
 

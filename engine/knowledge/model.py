@@ -349,8 +349,15 @@ class Rule:
         """A rule that only warns or forbids: an unknown counts as the dangerous case in its ``not``."""
         t = self.then
         return bool(t.vetoes or t.cautions) and not (
-            t.findings or t.points_to or t.evidence_for or t.evidence_against or t.rules_out
-            or t.favours or t.disfavours or t.looks or t.not_applicable
+            t.findings
+            or t.points_to
+            or t.evidence_for
+            or t.evidence_against
+            or t.rules_out
+            or t.favours
+            or t.disfavours
+            or t.looks
+            or t.not_applicable
         )
 
 

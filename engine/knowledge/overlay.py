@@ -7,7 +7,7 @@ from dataclasses import replace
 from types import MappingProxyType
 from typing import Any
 
-from lapwise.engine.errors import Damaged, Problem
+from lapwise.engine.errors import Damaged, Issue
 from lapwise.engine.knowledge import files, materials, rules, scales
 from lapwise.engine.knowledge.entries import LISTS, Entry, entries_of, unresolved
 from lapwise.engine.knowledge.model import Knowledge, Rule
@@ -15,14 +15,14 @@ from lapwise.engine.knowledge.model import Knowledge, Rule
 Key = tuple[str, str]
 
 
-def assembled(shipped: Iterable[files.File], own: Iterable[files.File]) -> tuple[Knowledge, tuple[Problem, ...]]:
+def assembled(shipped: Iterable[files.File], own: Iterable[files.File]) -> tuple[Knowledge, tuple[Issue, ...]]:
     """The knowledge and the problems of own files. Raises :class:`Damaged` for any problem of shipped ones."""
     base, broken, seen = _read(shipped)
     broken += [p for entry in base.values() for p in entry.problems]
     made, faults = _assemble(base)
     broken += [p for problems in faults.values() for p in problems]
     missing = [key for key in scales.KEYS if ("scales", key) not in base]
-    broken += [Problem(f"the scale '{key}' is missing", "knowledge/scales.yaml") for key in missing]
+    broken += [Issue(f"the scale '{key}' is missing", "knowledge/scales.yaml") for key in missing]
     if broken:
         raise Damaged(broken)
     over, problems, seen_own = _read(own)
@@ -38,15 +38,15 @@ def assembled(shipped: Iterable[files.File], own: Iterable[files.File]) -> tuple
     return _knowledge(made, digest), tuple(problems)
 
 
-def _read(found: Iterable[files.File]) -> tuple[dict[Key, Entry], list[Problem], list[tuple[str, bytes]]]:
+def _read(found: Iterable[files.File]) -> tuple[dict[Key, Entry], list[Issue], list[tuple[str, bytes]]]:
     """Entries by (list, id), problems of the files, and (name, content) of every file that could be read."""
     entries: dict[Key, Entry] = {}
     owner: dict[str, Entry] = {}
-    problems: list[Problem] = []
+    problems: list[Issue] = []
     seen: list[tuple[str, bytes]] = []
     for number, file in enumerate(found):
         if number >= files.MAX_FILES:
-            problems.append(Problem(f"too many files: only the first {files.MAX_FILES} are read", file.name))
+            problems.append(Issue(f"too many files: only the first {files.MAX_FILES} are read", file.name))
             break
         data, problem = files.content(file)
         if problem:
@@ -62,7 +62,7 @@ def _read(found: Iterable[files.File]) -> tuple[dict[Key, Entry], list[Problem],
             first = owner.get(entry.id) if entry.list != "scales" else entries.get((entry.list, entry.id))
             if first is not None:
                 what = f"this id is already used in {first.place.file}, line {first.place.line}, among the {first.list}"
-                problems.append(Problem(what, entry.where, entry.id))
+                problems.append(Issue(what, entry.where, entry.id))
                 continue
             if entry.list != "scales":
                 owner[entry.id] = entry
@@ -70,21 +70,21 @@ def _read(found: Iterable[files.File]) -> tuple[dict[Key, Entry], list[Problem],
     return entries, problems, seen
 
 
-def _overlay(base: Mapping[Key, Entry], over: Mapping[Key, Entry]) -> tuple[dict[Key, Entry], list[Problem]]:
+def _overlay(base: Mapping[Key, Entry], over: Mapping[Key, Entry]) -> tuple[dict[Key, Entry], list[Issue]]:
     """The own entries laid over the shipped ones; those with problems, or with the id of another thing, left out."""
     lists = {id_: list_ for list_, id_ in base if list_ != "scales"}
     both = dict(base)
-    problems: list[Problem] = []
+    problems: list[Issue] = []
     for key, entry in over.items():
         taken = lists.get(entry.id, entry.list)
         if entry.problems:
             problems += entry.problems
         elif entry.list not in (taken, "scales"):
             what = f"this id already stands for something else, among the {taken}"
-            problems.append(Problem(what, entry.where, entry.id))
+            problems.append(Issue(what, entry.where, entry.id))
         elif lost := _lost_results(base.get(key), entry):
             what = "your own form of a shipped look must keep its results"
-            problems.append(Problem(what, f"{entry.where}.results", f"without {', '.join(lost)}"))
+            problems.append(Issue(what, f"{entry.where}.results", f"without {', '.join(lost)}"))
         else:
             both[key] = entry
     return both, problems
@@ -98,8 +98,8 @@ def _lost_results(shipped: Entry | None, own: Entry) -> tuple[str, ...]:
 
 
 def _without(
-    both: Mapping[Key, Entry], base: Mapping[Key, Entry], faults: Mapping[Key, tuple[Problem, ...]]
-) -> tuple[dict[Key, Entry], list[Problem]]:
+    both: Mapping[Key, Entry], base: Mapping[Key, Entry], faults: Mapping[Key, tuple[Issue, ...]]
+) -> tuple[dict[Key, Entry], list[Issue]]:
     """The entries without the own ones that are at fault; the shipped ones of the same id come back.
 
     If only shipped entries are at fault, something own broke them: every own entry is then left out.
@@ -109,7 +109,7 @@ def _without(
     if not own:
         own = [key for key, entry in both.items() if entry.place.own]
         problems = [p for found in faults.values() for p in found]
-        problems.append(Problem("your own files do not fit the shipped ones and are left out", both[own[0]].place.file))
+        problems.append(Issue("your own files do not fit the shipped ones and are left out", both[own[0]].place.file))
     dropped = frozenset(own)
     out = {
         key: base[key] if key in dropped else entry for key, entry in both.items() if key not in dropped or key in base
@@ -120,14 +120,14 @@ def _without(
 Made = dict[str, dict[str, Any]]
 
 
-def _assemble(entries: Mapping[Key, Entry]) -> tuple[Made, dict[Key, tuple[Problem, ...]]]:
+def _assemble(entries: Mapping[Key, Entry]) -> tuple[Made, dict[Key, tuple[Issue, ...]]]:
     """Everything by list and id, and the problems that show only when all is together, by entry."""
     made: Made = {name: {} for name in LISTS}
     for (list_, id_), entry in entries.items():
         made[list_][id_] = entry.value
-    faults: dict[Key, tuple[Problem, ...]] = {}
+    faults: dict[Key, tuple[Issue, ...]] = {}
 
-    def fault(key: Key, *problems: Problem) -> None:
+    def fault(key: Key, *problems: Issue) -> None:
         faults[key] = (*faults.get(key, ()), *problems)
 
     results = frozenset(
@@ -157,7 +157,7 @@ def _assemble(entries: Mapping[Key, Entry]) -> tuple[Made, dict[Key, tuple[Probl
     return made, faults
 
 
-def _second_pointers(found: Mapping[str, Rule]) -> dict[str, Problem]:
+def _second_pointers(found: Mapping[str, Rule]) -> dict[str, Issue]:
     """A problem for each rule that says what points to a symptom's causes where another rule already does."""
     pointers: dict[str, list[Rule]] = {}
     for rule in found.values():
@@ -169,7 +169,7 @@ def _second_pointers(found: Mapping[str, Rule]) -> dict[str, Problem]:
         group.sort(key=lambda r: r.place.own)
         for rule in group[1:]:
             what = f"'points_to' for the symptom '{symptom}' already stands in the rule '{group[0].id}'"
-            out[rule.id] = Problem(what, f"{rule.place.file}:{rule.place.line}: rules.{rule.id}", rule.id)
+            out[rule.id] = Issue(what, f"{rule.place.file}:{rule.place.line}: rules.{rule.id}", rule.id)
     return out
 
 

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
-from lapwise.engine.errors import Problem
+from lapwise.engine.errors import Issue
 
 MAX_BYTES = 1_000_000
 MAX_DEPTH = 12
@@ -73,12 +73,12 @@ class Document:
     """What a file holds: ``root`` is None for an empty file or one that could not be read to the end."""
 
     root: Mapping | None
-    problems: tuple[Problem, ...]
+    problems: tuple[Issue, ...]
 
 
 def read(data: bytes | str, file: str) -> Document:
     """The tree of a file. Never raises: what is wrong stands in ``problems``, each with ``file:line``."""
-    problems: list[Problem] = []
+    problems: list[Issue] = []
     text = _decode(data, file, problems)
     if text is None:
         return Document(None, tuple(problems))
@@ -87,26 +87,26 @@ def read(data: bytes | str, file: str) -> Document:
     if isinstance(root, Mapping):
         return Document(root, tuple(problems))
     if root is not None and not (isinstance(root, Scalar) and root.empty):
-        problems.append(Problem("the file must begin with the name of a list, such as 'laps:'", f"{file}:{root.line}"))
+        problems.append(Issue("the file must begin with the name of a list, such as 'laps:'", f"{file}:{root.line}"))
     return Document(None, tuple(problems))
 
 
-def _decode(data: bytes | str, file: str, problems: list[Problem]) -> str | None:
+def _decode(data: bytes | str, file: str, problems: list[Issue]) -> str | None:
     if len(data) > MAX_BYTES:
         what = f"the file is too large: {len(data)} bytes, at most {MAX_BYTES} are read"
-        problems.append(Problem(what, file))
+        problems.append(Issue(what, file))
         return None
     if isinstance(data, str):
         return data.removeprefix("\ufeff")
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        problems.append(Problem("the file is saved as UTF-16; save it as UTF-8", file))
+        problems.append(Issue("the file is saved as UTF-16; save it as UTF-8", file))
         return None
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         found = data[error.start : error.start + 1].hex()
-        problems.append(Problem("the file is not UTF-8 text; save it as UTF-8", f"{file}:{line}", f"byte {found}"))
+        problems.append(Issue("the file is not UTF-8 text; save it as UTF-8", f"{file}:{line}", f"byte {found}"))
         return None
 
 
@@ -129,7 +129,7 @@ class _Frame:
 class _Builder:
     """Builds the tree from parser events; iterative, so that no depth of nesting can exhaust the stack."""
 
-    def __init__(self, file: str, problems: list[Problem]) -> None:
+    def __init__(self, file: str, problems: list[Issue]) -> None:
         self.file = file
         self.problems = problems
         self.stack: list[_Frame] = []
@@ -149,7 +149,7 @@ class _Builder:
             self.problems.append(_syntax_problem(error, self.file, text))
             return None
         except (ValueError, UnicodeError) as error:
-            self.problems.append(Problem(f"the file cannot be read as text: {error}", self.file))
+            self.problems.append(Issue(f"the file cannot be read as text: {error}", self.file))
             return None
         return self.root
 
@@ -157,7 +157,7 @@ class _Builder:
         """Note a problem at a line; gives up on a file that has too many."""
         path = ".".join(frame.key.text for frame in self.stack if frame.key is not None)
         where = f"{self.file}:{line}: {path}" if path else f"{self.file}:{line}"
-        self.problems.append(Problem(what, where, _short(found), allowed))
+        self.problems.append(Issue(what, where, _short(found), allowed))
         if len(self.problems) >= MAX_PROBLEMS:
             raise _TooMuch
 
@@ -260,7 +260,7 @@ def _short(text: str) -> str:
     return text if len(text) <= 80 else text[:77] + "..."
 
 
-def _syntax_problem(error: Any, file: str, text: str) -> Problem:
+def _syntax_problem(error: Any, file: str, text: str) -> Issue:
     mark = getattr(error, "problem_mark", None) or getattr(error, "context_mark", None)
     lines = text.splitlines()
     if mark is None:
@@ -269,7 +269,7 @@ def _syntax_problem(error: Any, file: str, text: str) -> Problem:
         position = getattr(error, "position", None)
         line = text.count("\n", 0, position) + 1 if isinstance(position, int) else 1
         shown = f"U+{found:04X}" if isinstance(found, int) else ""
-        return Problem(f"a character that cannot stand in the file: {reason}", f"{file}:{line}", shown)
+        return Issue(f"a character that cannot stand in the file: {reason}", f"{file}:{line}", shown)
     number = mark.line + 1
     found = lines[mark.line].strip() if mark.line < len(lines) else ""
     what = str(getattr(error, "problem", "") or "cannot be read")
@@ -289,4 +289,4 @@ def _syntax_problem(error: Any, file: str, text: str) -> Problem:
         what = "a bracket or brace that is not closed, or a comma missing"
     else:
         what = f"not valid YAML: {what}"
-    return Problem(what, f"{file}:{number}", _short(found))
+    return Issue(what, f"{file}:{number}", _short(found))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 
-from lapwise.engine.errors import Problem
+from lapwise.engine.errors import Issue
 from lapwise.engine.knowledge.fields import Fields, Value
 from lapwise.engine.knowledge.model import AllOf, AnyOf, Not, Place, Rule, Test, Then
 from lapwise.engine.knowledge.reader import Mapping as Group
@@ -235,8 +235,8 @@ def tiers(rules: Mapping[str, Rule]) -> tuple[dict[str, int], tuple[str, ...]]:
     return out, tuple(sorted(left))
 
 
-def circle_problem(rule: Rule, circle: Iterable[str]) -> Problem:
+def circle_problem(rule: Rule, circle: Iterable[str]) -> Issue:
     """What to say of a rule that waits for itself."""
     where = f"{rule.place.file}:{rule.place.line}: rules.{rule.id}"
     others = ", ".join(name for name in circle if name != rule.id) or rule.id
-    return Problem(f"rules wait for each other's findings in a circle ({others})", where, rule.id)
+    return Issue(f"rules wait for each other's findings in a circle ({others})", where, rule.id)

@@ -6,7 +6,7 @@ import json
 from collections.abc import Iterator
 from pathlib import Path
 
-from lapwise.engine.errors import BadInput, Problem
+from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.folders import Folders
 from lapwise.engine.knowledge.fields import ID
 from lapwise.engine.knowledge.model import Knowledge, Level, Material
@@ -61,18 +61,31 @@ def draft(kind: str, id_: str, knowledge: Knowledge) -> str:
     """The text of a draft; ``kind`` is "material" or "rule". Raises :class:`BadInput` for an id that will not do."""
     where = f"lapwise knowledge new {kind}"
     if not ID.fullmatch(id_) or len(id_) > 60:
-        raise BadInput(Problem("an id is small letters and digits, joined by hyphens, 60 at most", where, id_[:80]))
-    for list_ in ("materials", "rules", "laps", "compounds", "symptoms", "causes", "remedies", "looks", "cautions",
-                  "findings", "traits", "lap_traits", "sources"):  # fmt: skip
+        raise BadInput(Issue("an id is small letters and digits, joined by hyphens, 60 at most", where, id_[:80]))
+    for list_ in (
+        "materials",
+        "rules",
+        "laps",
+        "compounds",
+        "symptoms",
+        "causes",
+        "remedies",
+        "looks",
+        "cautions",
+        "findings",
+        "traits",
+        "lap_traits",
+        "sources",
+    ):
         wanted = "materials" if kind == "material" else "rules"
         if id_ in getattr(knowledge, list_) and list_ != wanted:
-            raise BadInput(Problem(f"this id already stands for something else, among the {list_}", where, id_))
+            raise BadInput(Issue(f"this id already stands for something else, among the {list_}", where, id_))
     if kind == "rule":
         return RULE.format(id=id_)
     known = knowledge.materials.get(id_)
     if known is not None and len(known.line) == 1:
         what = "this family is known already, and others rest on it; give yours another id"
-        raise BadInput(Problem(what, where, id_, (f"my-{id_}",)))
+        raise BadInput(Issue(what, where, id_, (f"my-{id_}",)))
     if known is None:
         return MATERIAL.format(id=id_, label=id_.replace("-", " ").capitalize(), parent="quartz")
     text = MATERIAL.format(id=id_, label=known.label, parent=known.line[1])
@@ -109,4 +122,4 @@ def write(path: Path, text: str) -> None:
         with path.open("x", encoding="utf-8") as stream:
             stream.write(text)
     except FileExistsError:
-        raise BadInput(Problem("this file is already there and is not written over", str(path))) from None
+        raise BadInput(Issue("this file is already there and is not written over", str(path))) from None

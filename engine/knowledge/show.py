@@ -23,22 +23,49 @@ from lapwise.engine.knowledge.model import (
     Span,
     Target,
     Then,
-)  # fmt: skip
+)
 from lapwise.engine.slots import SLOTS
 
 KINDS = (
-    "materials", "laps", "compounds", "symptoms", "causes", "remedies", "looks", "cautions", "findings", "traits",
-    "lap_traits", "sources", "rules",
-)  # fmt: skip
+    "materials",
+    "laps",
+    "compounds",
+    "symptoms",
+    "causes",
+    "remedies",
+    "looks",
+    "cautions",
+    "findings",
+    "traits",
+    "lap_traits",
+    "sources",
+    "rules",
+)
 """The lists of :class:`Knowledge`, in the order they are searched."""
 _TITLES = {
-    "line": "belongs to", "mohs": "hardness", "sg": "specific gravity", "ri": "refractive index",
-    "polishes_with": "polishes with, best first", "aka": "also called", "um": "grain", "typical_um": "usual grain (µm)",
-    "rpm": "usual speed (rpm)", "hardness": "hardness of the body (1 to 10)", "base": "how often",
-    "setup_group": "set-up shared with", "setup_minutes": "set-up minutes", "to": "changes to",
-    "worse_chance": "makes it worse", "worse_minutes": "minutes lost if worse", "when": "when", "then": "then",
-    "result_labels": "what it may show", "otherwise": "shown by other causes", "says": "shown by", "cite": "work",
-}  # fmt: skip
+    "line": "belongs to",
+    "mohs": "hardness",
+    "sg": "specific gravity",
+    "ri": "refractive index",
+    "polishes_with": "polishes with, best first",
+    "aka": "also called",
+    "um": "grain",
+    "typical_um": "usual grain (µm)",
+    "rpm": "usual speed (rpm)",
+    "hardness": "hardness of the body (1 to 10)",
+    "base": "how often",
+    "setup_group": "set-up shared with",
+    "setup_minutes": "set-up minutes",
+    "to": "changes to",
+    "worse_chance": "makes it worse",
+    "worse_minutes": "minutes lost if worse",
+    "when": "when",
+    "then": "then",
+    "result_labels": "what it may show",
+    "otherwise": "shown by other causes",
+    "says": "shown by",
+    "cite": "work",
+}
 _SKIP = frozenset({"id", "place", "label", "results", "tier", "theme"})
 
 
@@ -240,11 +267,18 @@ def _target_lines(to: Target) -> Iterator[str]:
 
 
 _THEN = (
-    ("findings", "finding"), ("points_to", "points to"), ("evidence_for", "for"), ("evidence_against", "against"),
-    ("rules_out", "rules out"), ("vetoes", "forbids"), ("not_applicable", "does not apply"),
-    ("favours", "makes likelier to work"), ("disfavours", "makes less likely to work"), ("looks", "worth a look"),
+    ("findings", "finding"),
+    ("points_to", "points to"),
+    ("evidence_for", "for"),
+    ("evidence_against", "against"),
+    ("rules_out", "rules out"),
+    ("vetoes", "forbids"),
+    ("not_applicable", "does not apply"),
+    ("favours", "makes likelier to work"),
+    ("disfavours", "makes less likely to work"),
+    ("looks", "worth a look"),
     ("cautions", "caution"),
-)  # fmt: skip
+)
 
 
 def then_in_words(then: Then) -> Iterator[tuple[str, str]]:

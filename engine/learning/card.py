@@ -56,17 +56,29 @@ class Card:
 
     def as_json(self) -> dict[str, Any]:
         """Flat JSON."""
+
         def lines(items: tuple[Line, ...]) -> list[dict[str, Any]]:
             return [
-                {"what": i.what, "worked": i.worked, "trials": i.trials, "low": round(i.low, 4),
-                 "high": round(i.high, 4), "minutes": i.minutes}
+                {
+                    "what": i.what,
+                    "worked": i.worked,
+                    "trials": i.trials,
+                    "low": round(i.low, 4),
+                    "high": round(i.high, 4),
+                    "minutes": i.minutes,
+                }
                 for i in items
-            ]  # fmt: skip
+            ]
 
         return {
-            "material": self.material, "label": self.label, "cases": self.cases, "pairs": lines(self.pairs),
-            "remedies": lines(self.remedies), "untried": list(self.untried), "notes": list(self.notes),
-        }  # fmt: skip
+            "material": self.material,
+            "label": self.label,
+            "cases": self.cases,
+            "pairs": lines(self.pairs),
+            "remedies": lines(self.remedies),
+            "untried": list(self.untried),
+            "notes": list(self.notes),
+        }
 
 
 def card(record: Record, knowledge: Knowledge, material: str) -> Card:
@@ -76,9 +88,15 @@ def card(record: Record, knowledge: Knowledge, material: str) -> Card:
         raise BadInput.unknown("no such material", material, knowledge.materials, "--material")
     found = what_works(record, knowledge, material)
     return Card(
-        material, known.label, found.cases, _lines(found, knowledge, pairs=True), _lines(found, knowledge, pairs=False),
-        _untried(known, found, knowledge), _notes(record, found), found.by_month,
-    )  # fmt: skip
+        material,
+        known.label,
+        found.cases,
+        _lines(found, knowledge, pairs=True),
+        _lines(found, knowledge, pairs=False),
+        _untried(known, found, knowledge),
+        _notes(record, found),
+        found.by_month,
+    )
 
 
 def _untried(known: Material, found: WhatWorks, knowledge: Knowledge) -> tuple[str, ...]:
@@ -105,7 +123,7 @@ def _lines(found: WhatWorks, knowledge: Knowledge, *, pairs: bool) -> tuple[Line
         else:
             remedy = knowledge.remedies.get(works.name)
             label = remedy.label if remedy else works.name
-        out.append(Line(label, works.worked, works.trials, works.told.low, works.told.high, works.minutes))
+        out.append(Line(label, works.worked, works.trials, works.estimate.low, works.estimate.high, works.minutes))
     return tuple(out)
 
 

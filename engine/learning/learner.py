@@ -8,15 +8,15 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from lapwise.engine.knowledge.model import Knowledge
-from lapwise.engine.learning.model import CauseFactor, Chance, judged, told
-from lapwise.engine.learning.pooling import PSEUDO_TRIALS, Pooled, Shell, chance, factor
+from lapwise.engine.learning.model import CauseFactor, Chance, jeffreys_estimate, prior_estimate
+from lapwise.engine.learning.pooling import PSEUDO_TRIALS, GroupCounts, Pooled, chance, factor
 from lapwise.engine.record.credit import UNIT, leaf
 from lapwise.engine.record.store import Record
 
 OTHER = "other"
 Pair = tuple[str, str]
-Table = Mapping[Pair, Shell]
-_NONE = Shell(0.0, 0.0)
+Table = Mapping[Pair, GroupCounts]
+_NONE = GroupCounts(0.0, 0.0)
 MOVED_SHOWN = 3
 
 
@@ -83,17 +83,21 @@ class Learned:
         shown = near if near.trials >= 0.5 else everywhere
         together = found or Pooled(shipped, PSEUDO_TRIALS)
         return Chance(
-            remedy, cause, judged(shipped, PSEUDO_TRIALS), told(shown.hits, shown.trials),
-            judged(together.mean, together.size, everywhere.trials),
-        )  # fmt: skip
+            remedy,
+            cause,
+            prior_estimate(shipped, PSEUDO_TRIALS),
+            jeffreys_estimate(shown.hits, shown.trials),
+            prior_estimate(together.mean, together.size, everywhere.trials),
+        )
 
     def chances(self, remedy: str | None = None, cause: str | None = None) -> list[Chance]:
         """The pairs of remedy and cause that the knowledge names and the record speaks of, most tried first."""
         remedies = self.knowledge.remedies
         keys = [
-            k for k in self.fixes.stone[0]
+            k
+            for k in self.fixes.stone[0]
             if remedy in (None, k[0]) and cause in (None, k[1]) and k[0] in remedies and k[1] in remedies[k[0]].fixes
-        ]  # fmt: skip
+        ]
         keys.sort(key=lambda k: (-self.fixes.stone[0][k].trials, k))
         return [self.chance(*key) for key in keys]
 
@@ -110,9 +114,7 @@ class Learned:
             key = (cause, "")
             if key not in self.causes.stone[0]:
                 continue
-            others = [
-                [table.get(key, _NONE) for table in chain] for chain in (self.causes.lap, self.causes.compound)
-            ]
+            others = [[table.get(key, _NONE) for table in chain] for chain in (self.causes.lap, self.causes.compound)]
             by_stone = [table.get(key, _NONE) for table in self.causes.stone]
             found = factor(share, by_stone, others, self.causes.leaf.get(key, _NONE))
             out.append(CauseFactor(cause, found.mean, by_stone[0].hits, by_stone[0].trials))
@@ -121,12 +123,14 @@ class Learned:
     def as_json(self) -> dict[str, Any]:
         """What stands beside an answer: trials behind it and what moved most."""
         if not self._json:
-            self._json.update({
-                "cases": self.cases,
-                "pair": {"worked": self.pair[0], "failed": self.pair[1]},
-                "moved": [self.chance(*key).as_json() for key in self._most_moved(MOVED_SHOWN)],
-                "causes": [c.as_json() for c in self.cause_views() if abs(c.factor - 1.0) >= 0.1],
-            })  # fmt: skip
+            self._json.update(
+                {
+                    "cases": self.cases,
+                    "pair": {"worked": self.pair[0], "failed": self.pair[1]},
+                    "moved": [self.chance(*key).as_json() for key in self._most_moved(MOVED_SHOWN)],
+                    "causes": [c.as_json() for c in self.cause_views() if abs(c.factor - 1.0) >= 0.1],
+                }
+            )
         return dict(self._json)
 
     def _most_moved(self, count: int) -> list[Pair]:
@@ -139,9 +143,7 @@ class Learned:
 
 def base_shares(knowledge: Knowledge) -> dict[str, float]:
     """The shipped share of every cause but ``other`` before anything is known; sorted by id."""
-    weights = {
-        c.id: knowledge.scales.frequency[c.base] for _, c in sorted(knowledge.causes.items()) if c.id != OTHER
-    }
+    weights = {c.id: knowledge.scales.frequency[c.base] for _, c in sorted(knowledge.causes.items()) if c.id != OTHER}
     total = sum(weights.values()) or 1.0
     return {c: (1.0 - knowledge.scales.other_share) * w / total for c, w in weights.items()}
 
@@ -152,16 +154,18 @@ def members(knowledge: Knowledge, group: str) -> tuple[str, ...]:
     return found if group in found else (group, *found)
 
 
-def _table(connection: sqlite3.Connection, kind: str, level: str, names: tuple[str, ...]) -> dict[Pair, Shell]:
+def _table(connection: sqlite3.Connection, kind: str, level: str, names: tuple[str, ...]) -> dict[Pair, GroupCounts]:
     hits, trials = ("b", "a") if kind == "fix" else ("a", "b")
     if len(names) == 1:
         sql = f"SELECT k3, k4, {trials}, {hits} FROM counts WHERE kind = ? AND k1 = ? AND k2 = ?"
     else:
         marks = ", ".join("?" * len(names))
-        sql = (f"SELECT k3, k4, sum({trials}), sum({hits}) FROM counts WHERE kind = ? AND k1 = ? AND k2 IN ({marks}) "
-               "GROUP BY k3, k4")  # fmt: skip
+        sql = (
+            f"SELECT k3, k4, sum({trials}), sum({hits}) FROM counts WHERE kind = ? AND k1 = ? AND k2 IN ({marks}) "
+            "GROUP BY k3, k4"
+        )
     rows = connection.execute(sql, (kind, level, *names))
-    return {(r[0], r[1]): Shell(r[2] / UNIT, r[3] / UNIT) for r in rows if r[2] or r[3]}
+    return {(r[0], r[1]): GroupCounts(r[2] / UNIT, r[3] / UNIT) for r in rows if r[2] or r[3]}
 
 
 def fix_chances(
@@ -181,9 +185,13 @@ def fix_chances(
 
 
 def _learn(
-    record: Record, knowledge: Knowledge, material: str | None, lap: str | None, compound: str | None,
+    record: Record,
+    knowledge: Knowledge,
+    material: str | None,
+    lap: str | None,
+    compound: str | None,
     own_lap: str | None,
-) -> Learned:  # fmt: skip
+) -> Learned:
     known = knowledge.materials.get(material or "")
     groups = [members(knowledge, g) for g in reversed(known.line)] if known else []
     with record.reading() as connection:

@@ -10,7 +10,7 @@ from lapwise.engine.learning.beta import interval
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class Estimate:
     """A chance with its interval (90 %) and the number of trials behind it (0 for judgement alone)."""
 
     mean: float
@@ -21,24 +21,26 @@ class Told:
     def as_json(self) -> dict[str, float]:
         """Flat, rounded to what is worth printing."""
         return {
-            "mean": round(self.mean, 4), "low": round(self.low, 4), "high": round(self.high, 4),
+            "mean": round(self.mean, 4),
+            "low": round(self.low, 4),
+            "high": round(self.high, 4),
             "trials": round(self.trials, 2),
-        }  # fmt: skip
+        }
 
 
-def told(hits: float, trials: float) -> Told | None:
+def jeffreys_estimate(hits: float, trials: float) -> Estimate | None:
     """What ``hits`` in ``trials`` say by themselves (Jeffreys interval), None without a trial."""
     if trials <= 0:
         return None
     hits = min(max(hits, 0.0), trials)
     low, high = interval(hits + 0.5, max(trials - hits, 0.0) + 0.5)
-    return Told(hits / trials, low, high, trials)
+    return Estimate(hits / trials, low, high, trials)
 
 
-def judged(mean: float, size: float, trials: float = 0.0) -> Told:
+def prior_estimate(mean: float, size: float, trials: float = 0.0) -> Estimate:
     """A Beta of this mean worth ``size`` trials, of which ``trials`` were logged."""
     low, high = interval(max(mean * size, 1e-3), max((1.0 - mean) * size, 1e-3))
-    return Told(mean, low, high, trials)
+    return Estimate(mean, low, high, trials)
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,16 +49,19 @@ class Chance:
 
     remedy: str
     cause: str
-    shipped: Told
-    yours: Told | None
-    together: Told
+    shipped: Estimate
+    yours: Estimate | None
+    together: Estimate
 
     def as_json(self) -> dict[str, Any]:
         """Flat JSON."""
         return {
-            "remedy": self.remedy, "cause": self.cause, "shipped": self.shipped.as_json(),
-            "yours": self.yours.as_json() if self.yours else None, "together": self.together.as_json(),
-        }  # fmt: skip
+            "remedy": self.remedy,
+            "cause": self.cause,
+            "shipped": self.shipped.as_json(),
+            "yours": self.yours.as_json() if self.yours else None,
+            "together": self.together.as_json(),
+        }
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,9 +76,11 @@ class CauseFactor:
     def as_json(self) -> dict[str, Any]:
         """Flat JSON."""
         return {
-            "cause": self.cause, "factor": round(self.factor, 4), "seen": round(self.seen, 2),
+            "cause": self.cause,
+            "factor": round(self.factor, 4),
+            "seen": round(self.seen, 2),
             "expected": round(self.expected, 2),
-        }  # fmt: skip
+        }
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,15 +90,18 @@ class Works:
     name: str
     worked: int
     trials: int
-    told: Told
+    estimate: Estimate
     minutes: float | None = None
 
     def as_json(self) -> dict[str, Any]:
         """Flat JSON."""
         return {
-            "name": self.name, "worked": self.worked, "trials": self.trials, "interval": self.told.as_json(),
+            "name": self.name,
+            "worked": self.worked,
+            "trials": self.trials,
+            "interval": self.estimate.as_json(),
             "minutes": None if self.minutes is None else round(self.minutes, 1),
-        }  # fmt: skip
+        }
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,8 +119,10 @@ class WhatWorks:
     def as_json(self) -> dict[str, Any]:
         """Flat JSON."""
         return {
-            "material": self.material, "cases": self.cases, "pairs": [w.as_json() for w in self.pairs],
+            "material": self.material,
+            "cases": self.cases,
+            "pairs": [w.as_json() for w in self.pairs],
             "remedies": [w.as_json() for w in self.remedies],
             "minutes_by_cause": {c: round(m, 1) for c, m in self.minutes_by_cause.items()},
             "by_month": [{"month": m, "facets": n, "minutes": round(t, 1)} for m, n, t in self.by_month],
-        }  # fmt: skip
+        }

@@ -27,7 +27,7 @@ CHANCE_LOW, CHANCE_HIGH = 0.003, 0.997
 
 
 @dataclass(frozen=True, slots=True)
-class Shell:
+class GroupCounts:
     """What was logged in one group and in no nearer one: trials and successes, or expected and seen cases."""
 
     trials: float
@@ -42,12 +42,12 @@ class Pooled:
     size: float
 
 
-def shells(groups: Sequence[Shell]) -> list[Shell]:
+def shells(groups: Sequence[GroupCounts]) -> list[GroupCounts]:
     """Groups from the widest to the nearest, each holding the next, made into shells that share nothing."""
     out = []
     for i, group in enumerate(groups):
-        inner = groups[i + 1] if i + 1 < len(groups) else Shell(0.0, 0.0)
-        out.append(Shell(max(group.trials - inner.trials, 0.0), group.hits - inner.hits))
+        inner = groups[i + 1] if i + 1 < len(groups) else GroupCounts(0.0, 0.0)
+        out.append(GroupCounts(max(group.trials - inner.trials, 0.0), group.hits - inner.hits))
     return out
 
 
@@ -56,7 +56,7 @@ def capped(size: float, kappa: float) -> float:
     return size * kappa / (size + kappa) if size + kappa > 0 else 0.0
 
 
-def pooled(mean: float, size: float, groups: Sequence[Shell], kappa: float) -> Pooled:
+def pooled(mean: float, size: float, groups: Sequence[GroupCounts], kappa: float) -> Pooled:
     """The shipped mean, worth ``size`` trials, with nested groups (widest first) added inwards."""
     layers = shells(groups)
     for i, layer in enumerate(layers):
@@ -72,7 +72,7 @@ def _logit(p: float) -> float:
     return log(p / (1.0 - p))
 
 
-def chance(shipped: float, by_material: Sequence[Shell], by_lap: Sequence[Shell] = ()) -> Pooled:
+def chance(shipped: float, by_material: Sequence[GroupCounts], by_lap: Sequence[GroupCounts] = ()) -> Pooled:
     """P(a remedy fixes a cause): the stone's groups, then moved by what the lap's groups say beyond the whole.
 
     Both sequences begin with everything logged. Means lie from CHANCE_LOW to CHANCE_HIGH.
@@ -88,7 +88,10 @@ def chance(shipped: float, by_material: Sequence[Shell], by_lap: Sequence[Shell]
 
 
 def factor(
-    share: float, by_material: Sequence[Shell], others: Sequence[Sequence[Shell]] = (), leaf: Shell | None = None
+    share: float,
+    by_material: Sequence[GroupCounts],
+    others: Sequence[Sequence[GroupCounts]] = (),
+    leaf: GroupCounts | None = None,
 ) -> Pooled:
     """The factor on the shipped frequency of a cause whose shipped share is ``share``.
 
@@ -96,10 +99,10 @@ def factor(
     ``leaf`` the cases of just this stone, lap and compound: these are taken out of the others and added last.
     """
     start, kappa = PSEUDO_CASES * share, KAPPA_CASES * share
-    own = leaf or Shell(0.0, 0.0)
+    own = leaf or GroupCounts(0.0, 0.0)
 
-    def without(groups: Sequence[Shell]) -> list[Shell]:
-        return [Shell(max(g.trials - own.trials, 0.0), max(g.hits - own.hits, 0.0)) for g in groups]
+    def without(groups: Sequence[GroupCounts]) -> list[GroupCounts]:
+        return [GroupCounts(max(g.trials - own.trials, 0.0), max(g.hits - own.hits, 0.0)) for g in groups]
 
     stone = pooled(1.0, start, without(by_material), kappa)
     mean, size = stone.mean, stone.size

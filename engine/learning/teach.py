@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from lapwise.engine.case import Case
 from lapwise.engine.conclusions import OTHER, Fact
-from lapwise.engine.errors import BadInput, LapwiseError, Problem
+from lapwise.engine.errors import BadInput, Issue, LapwiseError
 from lapwise.engine.facts import check_case, facts_of
 from lapwise.engine.folders import Folders
 from lapwise.engine.knowledge.checks import Finding
@@ -58,9 +58,13 @@ class Changed:
     def as_json(self) -> dict[str, Any]:
         """Flat JSON."""
         return {
-            "case": self.case_id, "at": self.at, "before": list(self.before), "after": list(self.after),
-            "cured_by": self.cured_by, "verdict": self.verdict,
-        }  # fmt: skip
+            "case": self.case_id,
+            "at": self.at,
+            "before": list(self.before),
+            "after": list(self.after),
+            "cured_by": self.cured_by,
+            "verdict": self.verdict,
+        }
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,10 +88,16 @@ class Draft:
     def as_json(self) -> dict[str, Any]:
         """Flat JSON."""
         return {
-            "id": self.rule.id, "case": self.case_id, "cured_by": self.remedy, "rule": self.text,
-            "before": list(self.before), "after": list(self.after), "compared": self.compared,
-            "changed": [c.as_json() for c in self.changed], "remarks": list(self.remarks),
-        }  # fmt: skip
+            "id": self.rule.id,
+            "case": self.case_id,
+            "cured_by": self.remedy,
+            "rule": self.text,
+            "before": list(self.before),
+            "after": list(self.after),
+            "compared": self.compared,
+            "changed": [c.as_json() for c in self.changed],
+            "remarks": list(self.remarks),
+        }
 
 
 def _first(answer: Diagnosis) -> tuple[str, ...]:
@@ -104,10 +114,13 @@ def _stated(case: Case, knowledge: Knowledge) -> list[Fact]:
     checked = check_case(_fresh(case), knowledge)
     material = checked.material
     found = [
-        f for f in facts_of(checked, knowledge)
-        if f.slot in _PREFERENCE and isinstance(f.value, str) and (f.slot != "material" or f.value == material)
+        f
+        for f in facts_of(checked, knowledge)
+        if f.slot in _PREFERENCE
+        and isinstance(f.value, str)
+        and (f.slot != "material" or f.value == material)
         and (f.slot != "stage" or f.value != "polish")
-    ]  # fmt: skip
+    ]
     return sorted(found, key=lambda f: (_PREFERENCE.index(f.slot), str(f.value)))
 
 
@@ -171,21 +184,26 @@ def draft_rule(record: Record, knowledge: Knowledge, case_id: str, rule_id: str)
     remedy = _cured_by(found)
     where = f"case {found.id}"
     if remedy is None:
-        raise BadInput(Problem("no remedy cured this case: there is nothing to learn a rule from", where))
+        raise BadInput(Issue("no remedy cured this case: there is nothing to learn a rule from", where))
     if remedy not in knowledge.remedies:
         raise BadInput.unknown("what cured this case is known no longer", remedy, knowledge.remedies, where)
     if rule_id in knowledge.rules:
-        raise BadInput(Problem("there is a rule of this id already", "lapwise knowledge new rule", rule_id))
+        raise BadInput(Issue("there is a rule of this id already", "lapwise knowledge new rule", rule_id))
     stated = _stated(found.case, knowledge)
     if not stated:
-        raise BadInput(Problem("this case says nothing a rule could ask for", where))
+        raise BadInput(Issue("this case says nothing a rule could ask for", where))
     fresh = check_case(_fresh(found.case), knowledge)
     session = Session(knowledge)
     answer = session.quick(fresh)
     veto = next((v for v in answer.vetoed if v.remedy == remedy), None)
     if veto is not None:
-        raise BadInput(Problem(f"what cured this case is forbidden there, and a rule of yours cannot lift that: "
-                               f"{veto.because}", where, remedy))  # fmt: skip
+        raise BadInput(
+            Issue(
+                f"what cured this case is forbidden there, and a rule of yours cannot lift that: {veto.because}",
+                where,
+                remedy,
+            )
+        )
     earlier = list(_earlier(record, found.id, knowledge))
     conditions = choose_conditions(stated, [facts for kept, facts in earlier if _cured_by(kept) != remedy])
     before = _first(answer)
@@ -195,8 +213,10 @@ def draft_rule(record: Record, knowledge: Knowledge, case_id: str, rule_id: str)
     rule, taught, after = _weakest(rule_id, conditions, remedy, found, fresh, answer, knowledge)
     holds = remedy in after
     if not holds:
-        remarks.append(f"Even so {remedy} does not come among the first {FIRST}: other facts speak against it. "
-                       "The case would fail as a test and is not kept as one.")  # fmt: skip
+        remarks.append(
+            f"Even so {remedy} does not come among the first {FIRST}: other facts speak against it. "
+            "The case would fail as a test and is not kept as one."
+        )
     changed = []
     compared = 0
     for kept, facts in earlier:
@@ -207,15 +227,28 @@ def draft_rule(record: Record, knowledge: Knowledge, case_id: str, rule_id: str)
             if one != two:
                 changed.append(Changed(kept.id, kept.at, one, two, _cured_by(kept)))
     return Draft(
-        rule, found.id, remedy, _rule_text(rule, found), _case_text(rule_id, fresh, remedy, found) if holds else "",
-        before, after, tuple(changed), compared, tuple(remarks),
-    )  # fmt: skip
+        rule,
+        found.id,
+        remedy,
+        _rule_text(rule, found),
+        _case_text(rule_id, fresh, remedy, found) if holds else "",
+        before,
+        after,
+        tuple(changed),
+        compared,
+        tuple(remarks),
+    )
 
 
 def _weakest(
-    rule_id: str, conditions: list[Fact], remedy: str, found: CaseRecord, fresh: Case, answer: Diagnosis,
+    rule_id: str,
+    conditions: list[Fact],
+    remedy: str,
+    found: CaseRecord,
+    fresh: Case,
+    answer: Diagnosis,
     knowledge: Knowledge,
-) -> tuple[Rule, Session, tuple[str, ...]]:  # fmt: skip
+) -> tuple[Rule, Session, tuple[str, ...]]:
     """The weakest rule that brings the remedy among the first of this case, else the strongest there is.
 
     First it speaks for a cause the remedy cures; where that is not enough also against the causes that were believed
@@ -229,12 +262,17 @@ def _weakest(
     wrong = [v.id for v in answer.causes if v.id not in fixes and v.id in knowledge.causes and v.id != OTHER]
     thens = [
         Then(evidence_for={cause: strength} if cause else {}, favours={remedy: strength})
-        for strength in STRENGTHS for cause in causes
+        for strength in STRENGTHS
+        for cause in causes
     ] + [
-        Then(evidence_for={cause: STRENGTHS[-1]} if cause else {}, favours={remedy: STRENGTHS[-1]},
-             evidence_against=dict.fromkeys(wrong[:number], STRENGTHS[-1]))
-        for number in (1, 2, 4) for cause in causes
-    ]  # fmt: skip
+        Then(
+            evidence_for={cause: STRENGTHS[-1]} if cause else {},
+            favours={remedy: STRENGTHS[-1]},
+            evidence_against=dict.fromkeys(wrong[:number], STRENGTHS[-1]),
+        )
+        for number in (1, 2, 4)
+        for cause in causes
+    ]
     for then in thens:
         rule = _rule(rule_id, conditions, then, remedy, found, knowledge)
         taught = Session(replace(knowledge, rules=MappingProxyType({**knowledge.rules, rule.id: rule})))
@@ -264,8 +302,10 @@ def _text(value: str) -> str:
 def _rule_text(rule: Rule, found: CaseRecord) -> str:
     lines = [
         f"# Drafted from your case {found.id}. Change it freely, then run: lapwise knowledge check",
-        "rules:", f"  {rule.id}:", "    when:",
-    ]  # fmt: skip
+        "rules:",
+        f"  {rule.id}:",
+        "    when:",
+    ]
     for part in rule.when.parts:
         assert isinstance(part, Test)
         lines.append(f"      - {part.slot}: {_text(part.any_of[0])}")
@@ -284,12 +324,17 @@ def _case_text(rule_id: str, case: Case, remedy: str, found: CaseRecord) -> str:
     content = {
         "cases": [
             {
-                "id": rule_id, "title": f"Taught on {found.at[:10]}", "kind": "own", "firm": True,
-                "case": case.as_json(), "cured_by": [remedy], "not_advised": [],
+                "id": rule_id,
+                "title": f"Taught on {found.at[:10]}",
+                "kind": "own",
+                "firm": True,
+                "case": case.as_json(),
+                "cured_by": [remedy],
+                "not_advised": [],
                 "note": f"Kept from case {found.id} as a test of the rule {rule_id}.",
             }
         ]
-    }  # fmt: skip
+    }
     head = f"# The cure must stay among the first {FIRST} of the advice; `lapwise knowledge check` looks.\n"
     return head + yaml.safe_dump(content, sort_keys=False, allow_unicode=True)
 
@@ -305,7 +350,7 @@ def write_rule(draft: Draft, where: Folders) -> tuple[Path, Path | None]:
     test = where.own_cases / f"{draft.rule.id}.yaml"
     for path in (rule, test):
         if path.exists():
-            raise BadInput(Problem("this file is already there and is not written over", str(path)))
+            raise BadInput(Issue("this file is already there and is not written over", str(path)))
     if draft.test:
         write(test, draft.test)
     write(rule, draft.text)
@@ -355,8 +400,12 @@ def _judged(item: Mapping[str, Any], path: Path, answer: Diagnosis) -> Iterator[
     cures = [str(c) for c in item.get("cured_by") or ()]
     shown = {answer.look.id} if answer.look else set()
     if cures and not set(cures) & (set(first) | shown):
-        yield _finding(item, path, f"what cured this kept case ({', '.join(cures)}) is no longer among the first "
-                                   f"{FIRST}, which are {', '.join(first) or 'empty'}")  # fmt: skip
+        yield _finding(
+            item,
+            path,
+            f"what cured this kept case ({', '.join(cures)}) is no longer among the first "
+            f"{FIRST}, which are {', '.join(first) or 'empty'}",
+        )
     bad = sorted(set(map(str, item.get("not_advised") or ())) & set(first))
     if bad:
         yield _finding(item, path, f"this kept case now gets advice it should not: {', '.join(bad)}")
@@ -364,4 +413,4 @@ def _judged(item: Mapping[str, Any], path: Path, answer: Diagnosis) -> Iterator[
 
 def _finding(item: Mapping[str, Any], path: Path, words: str) -> Finding:
     name = str(item.get("id", path.stem))
-    return Finding("own-cases", "error", name, Problem(words, f"{path.name}: {name}"), own=True)
+    return Finding("own-cases", "error", name, Issue(words, f"{path.name}: {name}"), own=True)

@@ -8,7 +8,7 @@ from typing import Any
 
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.learning.learner import fix_chances, members
-from lapwise.engine.learning.model import Chance, WhatWorks, Works, told
+from lapwise.engine.learning.model import Chance, WhatWorks, Works, jeffreys_estimate
 from lapwise.engine.record.store import Record
 
 MOVED = 0.05
@@ -22,7 +22,7 @@ def _where(names: Sequence[str] | None) -> tuple[str, tuple[str, ...]]:
 
 
 def _works(name: str, worked: int, trials: int, seconds: int = 0) -> Works | None:
-    found = told(worked, trials)
+    found = jeffreys_estimate(worked, trials)
     if found is None:
         return None
     return Works(name, worked, trials, found, seconds / 60 / trials if seconds else None)
@@ -30,7 +30,7 @@ def _works(name: str, worked: int, trials: int, seconds: int = 0) -> Works | Non
 
 def _best_first(found: list[Works | None]) -> tuple[Works, ...]:
     """By the lower end of the interval: a high share from one trial stands below a good one from many."""
-    return tuple(sorted((w for w in found if w), key=lambda w: (-w.told.low, -w.trials, w.name)))
+    return tuple(sorted((w for w in found if w), key=lambda w: (-w.estimate.low, -w.trials, w.name)))
 
 
 def what_works(record: Record, knowledge: Knowledge, material: str | None = None) -> WhatWorks:
@@ -44,9 +44,7 @@ def what_works(record: Record, knowledge: Knowledge, material: str | None = None
         return _what_works(connection, names, material)
 
 
-def _what_works(
-    connection: sqlite3.Connection, names: Sequence[str] | None, material: str | None
-) -> WhatWorks:
+def _what_works(connection: sqlite3.Connection, names: Sequence[str] | None, material: str | None) -> WhatWorks:
     clause, values = _where(names)
     pairs = connection.execute(
         f"SELECT k2, k3, sum(a), sum(b) FROM counts WHERE kind = 'pair'{clause} GROUP BY k2, k3", values
@@ -80,11 +78,19 @@ def summary(record: Record, knowledge: Knowledge, material: str | None = None) -
     """The same as flat rows: what (pair or remedy), name, worked, trials, mean, low, high, minutes."""
     found = what_works(record, knowledge, material)
     return [
-        {"what": what, "name": w.name, "worked": w.worked, "trials": w.trials, "mean": round(w.told.mean, 4),
-         "low": round(w.told.low, 4), "high": round(w.told.high, 4), "minutes": w.minutes}
+        {
+            "what": what,
+            "name": w.name,
+            "worked": w.worked,
+            "trials": w.trials,
+            "mean": round(w.estimate.mean, 4),
+            "low": round(w.estimate.low, 4),
+            "high": round(w.estimate.high, 4),
+            "minutes": w.minutes,
+        }
         for what, works in (("pair", found.pairs), ("remedy", found.remedies))
         for w in works
-    ]  # fmt: skip
+    ]
 
 
 def percent_range(low: float, high: float) -> str:
@@ -94,10 +100,15 @@ def percent_range(low: float, high: float) -> str:
 
 def _sentence(chance: Chance, label: str) -> str:
     yours = chance.yours
-    own = (f"yours {100 * yours.mean:.0f} % from {yours.trials:.1f} trials "
-           f"({percent_range(yours.low, yours.high)})" if yours else "yours: no trial")  # fmt: skip
-    return (f"{label}: shipped {100 * chance.shipped.mean:.0f} %, {own}, together {100 * chance.together.mean:.0f} % "
-            f"({percent_range(chance.together.low, chance.together.high)})")  # fmt: skip
+    own = (
+        f"yours {100 * yours.mean:.0f} % from {yours.trials:.1f} trials ({percent_range(yours.low, yours.high)})"
+        if yours
+        else "yours: no trial"
+    )
+    return (
+        f"{label}: shipped {100 * chance.shipped.mean:.0f} %, {own}, together {100 * chance.together.mean:.0f} % "
+        f"({percent_range(chance.together.low, chance.together.high)})"
+    )
 
 
 def record_lines(record: Record, knowledge: Knowledge, name: str) -> list[str]:
@@ -140,16 +151,20 @@ def pair_label(name: str, knowledge: Knowledge) -> str:
 
 
 def _pair_line(works: Works, knowledge: Knowledge) -> str:
-    return (f"{pair_label(works.name, knowledge)}: worked {works.worked} of {works.trials} times "
-            f"({percent_range(works.told.low, works.told.high)})")  # fmt: skip
+    return (
+        f"{pair_label(works.name, knowledge)}: worked {works.worked} of {works.trials} times "
+        f"({percent_range(works.estimate.low, works.estimate.high)})"
+    )
 
 
 def _pair_lines(found: WhatWorks, knowledge: Knowledge) -> list[str]:
     lines = [_pair_line(w, knowledge) for w in found.pairs]
     for works in found.remedies:
         known = knowledge.remedies.get(works.name)
-        lines.append(f"{known.label if known else works.name}: cured it {works.worked} of {works.trials} times "
-                     f"({percent_range(works.told.low, works.told.high)})")  # fmt: skip
+        lines.append(
+            f"{known.label if known else works.name}: cured it {works.worked} of {works.trials} times "
+            f"({percent_range(works.estimate.low, works.estimate.high)})"
+        )
     return lines
 
 
@@ -166,6 +181,8 @@ def answer_lines(told: Mapping[str, Any] | None, knowledge: Knowledge) -> list[s
         before, after = item["shipped"]["mean"], item["together"]["mean"]
         if abs(after - before) >= MOVED and item["remedy"] in knowledge.remedies and item["cause"] in knowledge.causes:
             remedy, cause = knowledge.remedies[item["remedy"]].label, knowledge.causes[item["cause"]].label
-            lines.append(f"“{remedy}” against {cause[:1].lower() + cause[1:]}: {100 * before:.0f} % as shipped, "
-                         f"{100 * after:.0f} % with your record.")  # fmt: skip
+            lines.append(
+                f"“{remedy}” against {cause[:1].lower() + cause[1:]}: {100 * before:.0f} % as shipped, "
+                f"{100 * after:.0f} % with your record."
+            )
     return lines

@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 from typing import Any
 
-from lapwise.engine.errors import BadInput, Problem
+from lapwise.engine.errors import BadInput, Issue
 
 ANSWERS: dict[str, tuple[str, ...]] = {
     "numbers_after_clockwise": ("up", "down"),
@@ -99,7 +99,7 @@ def deduce(seen: Seen) -> Deduction:
 
 
 def _check(seen: Seen) -> None:
-    problems: list[Problem] = []
+    problems: list[Issue] = []
     for field in fields(seen):
         value = getattr(seen, field.name)
         allowed = ANSWERS.get(field.name)
@@ -164,5 +164,5 @@ def _positive(text: str | None) -> float | None:
     except ValueError:
         value = -1.0
     if not 0 < value < 1e6:
-        raise BadInput(Problem("a number over 0 is wanted", "calibrate", text))
+        raise BadInput(Issue("a number over 0 is wanted", "calibrate", text))
     return value

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 from typing import Any, Literal
 
-from lapwise.engine.errors import BadInput, Problem
+from lapwise.engine.errors import BadInput, Issue
 
 Sense = Literal["clockwise", "counterclockwise"]
 SENSES: tuple[Sense, ...] = ("clockwise", "counterclockwise")
@@ -102,7 +102,7 @@ class MachineProfile:
 
 def profile_from(data: dict[str, Any], where: str = "") -> MachineProfile:
     """The profile these values make. Raises :class:`BadInput` with every problem found; text numbers are read."""
-    problems: list[Problem] = []
+    problems: list[Issue] = []
     values: dict[str, Any] = {}
     names = [f.name for f in fields(MachineProfile)]
     prefix = f"{where}: " if where else ""
@@ -122,13 +122,13 @@ def profile_from(data: dict[str, Any], where: str = "") -> MachineProfile:
             values[name] = _number(name, value, prefix + name, problems)
     if values.get("fine_mark_size") is not None and values.get("fine_mark") is None:
         what = "a size of one mark needs its kind (fine_mark)"
-        problems.append(Problem(what, prefix + "fine_mark", "", CHOICES["fine_mark"]))
+        problems.append(Issue(what, prefix + "fine_mark", "", CHOICES["fine_mark"]))
     if problems:
         raise BadInput(problems)
     return MachineProfile(**values)
 
 
-def _number(name: str, value: Any, where: str, problems: list[Problem]) -> float | int | None:
+def _number(name: str, value: Any, where: str, problems: list[Issue]) -> float | int | None:
     low, high = LIMITS[name]
     whole = name == "gear"
     allowed = (f"{'a whole number' if whole else 'a number'} from {low:g} to {high:g}",)
@@ -139,6 +139,6 @@ def _number(name: str, value: Any, where: str, problems: list[Problem]) -> float
     except (ValueError, ZeroDivisionError):
         number = float("nan")
     if not low <= number <= high or (whole and number != int(number)):
-        problems.append(Problem(ABOUT[name], where, str(value), allowed))
+        problems.append(Issue(ABOUT[name], where, str(value), allowed))
         return None
     return int(number) if whole else number

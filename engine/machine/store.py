@@ -8,7 +8,7 @@ import os
 import tempfile
 from pathlib import Path
 
-from lapwise.engine.errors import BadInput, Damaged, Problem
+from lapwise.engine.errors import BadInput, Damaged, Issue
 from lapwise.engine.folders import Folders
 from lapwise.engine.machine.profile import MachineProfile, profile_from
 
@@ -30,7 +30,7 @@ def load_profile(where: Folders) -> MachineProfile | None:
     except FileNotFoundError:
         return None
     except OSError as error:
-        raise Damaged(Problem(f"cannot be read: {error.strerror}", str(path))) from None
+        raise Damaged(Issue(f"cannot be read: {error.strerror}", str(path))) from None
     try:
         if len(raw) > _LARGEST_BYTES:
             raise ValueError("it is far too large")
@@ -39,7 +39,7 @@ def load_profile(where: Folders) -> MachineProfile | None:
             raise ValueError("it holds no list of facts")
     except (ValueError, RecursionError) as error:
         what = f"the machine profile is damaged ({error}); move it away and run `lapwise machine calibrate`"
-        raise Damaged(Problem(what, str(path))) from None
+        raise Damaged(Issue(what, str(path))) from None
     try:
         return profile_from(data, str(path))
     except BadInput as error:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from itertools import zip_longest
 from pathlib import Path
 
-from lapwise.engine.errors import BadInput, Damaged, LapwiseError, NothingFound, Problem
+from lapwise.engine.errors import BadInput, Damaged, Issue, LapwiseError, NothingFound
 from lapwise.engine.folders import Folders
 from lapwise.engine.machine import profile_path
 from lapwise.engine.record import derived, schema
@@ -48,9 +48,9 @@ def check(record: Record, *, repair: bool = False) -> Checked:
         faults += [f"a row of {row[0]} points to nothing" for row in connection.execute("PRAGMA foreign_key_check")]
         if not faults:
             faults += _rows_in_form(connection)
-        stray = connection.execute(
-            "SELECT count(*) FROM steps WHERE case_id NOT IN (SELECT id FROM cases)"
-        ).fetchone()[0]
+        stray = connection.execute("SELECT count(*) FROM steps WHERE case_id NOT IN (SELECT id FROM cases)").fetchone()[
+            0
+        ]
     counts = record.counts()
     rebuilt = False
     if not faults and not _derived_right(record):
@@ -87,9 +87,7 @@ def _derived_right(record: Record) -> bool:
                 for _ in derived.rebuild(connection, fresh):
                     pass
                 return all(
-                    a == b
-                    for sql in (used, now)
-                    for a, b in zip_longest(connection.execute(sql), fresh.execute(sql))
+                    a == b for sql in (used, now) for a, b in zip_longest(connection.execute(sql), fresh.execute(sql))
                 )
             finally:
                 connection.execute("ROLLBACK")
@@ -109,7 +107,7 @@ def make_backup(record: Record, to: Path | None = None) -> Path:
     """A checked copy of the record as of now, the machine profile beside it; returns its path. Never writes over a
     file."""
     if not record.path.exists():
-        raise NothingFound(Problem("nothing has been logged yet: there is nothing to back up", str(record.path)))
+        raise NothingFound(Issue("nothing has been logged yet: there is nothing to back up", str(record.path)))
     try:
         with record.reading() as connection:
             made = back_up(connection, backup_folder(record.folders), "backup", to)
@@ -118,9 +116,9 @@ def make_backup(record: Record, to: Path | None = None) -> Path:
             shutil.copyfile(profile, _profile_beside(made))
         return made
     except FileExistsError as error:
-        raise BadInput(Problem("there is such a file already; it was left as it is", str(error.filename))) from error
+        raise BadInput(Issue("there is such a file already; it was left as it is", str(error.filename))) from error
     except OSError as error:
-        raise LapwiseError(Problem(f"the backup could not be written: {error.strerror}", str(to or ""))) from error
+        raise LapwiseError(Issue(f"the backup could not be written: {error.strerror}", str(to or ""))) from error
 
 
 def restore(record: Record, backup: Path, progress: Progress | None = None) -> Counts:
@@ -129,16 +127,16 @@ def restore(record: Record, backup: Path, progress: Progress | None = None) -> C
     The machine profile beside it is taken back only where there is none.
     """
     if not backup.exists():
-        raise BadInput(Problem("there is no such file", str(backup)))
+        raise BadInput(Issue("there is no such file", str(backup)))
     if not is_good(backup):
-        raise Damaged(Problem("this backup is damaged or is not a record; nothing was changed", str(backup)))
+        raise Damaged(Issue("this backup is damaged or is not a record; nothing was changed", str(backup)))
     source = sqlite3.connect(f"{backup.resolve().as_uri()}?mode=ro&immutable=1", uri=True)
     try:
         version = schema_version(source)
     finally:
         source.close()
     if version > schema.CURRENT:
-        raise BadInput(Problem("this backup is from a newer Lapwise", str(backup), str(version)))
+        raise BadInput(Issue("this backup is from a newer Lapwise", str(backup), str(version)))
     with Record.open(_only_file(record.folders, backup), readonly=True) as old:
         lines = export_lines(old)
         next(lines)

@@ -168,10 +168,15 @@ def _count_soft(out: _Sum, record: CaseRecord, tries: list[Step], seconds: int) 
     start, end, factors = shares(record)
     groups = levels(case)
     told = [
-        (s.remedy or "", s.outcome == "fixed", _chances(s.shown, "fix") if s.shown and "fix" in s.shown else None,
-         _chances(s.shown, "base"))
-        for s in tries if s.outcome != "better"
-    ]  # fmt: skip
+        (
+            s.remedy or "",
+            s.outcome == "fixed",
+            _chances(s.shown, "fix") if s.shown and "fix" in s.shown else None,
+            _chances(s.shown, "base"),
+        )
+        for s in tries
+        if s.outcome != "better"
+    ]
     for cause, share in end.items():
         if share < LEAST:
             continue
@@ -198,9 +203,7 @@ def _count_soft(out: _Sum, record: CaseRecord, tries: list[Step], seconds: int) 
             out.add(("cause", level, name, cause, ""), seen, expected)
 
 
-def difference(
-    new: Mapping[Key, tuple[int, int]], old: Mapping[Key, tuple[int, int]]
-) -> dict[Key, tuple[int, int]]:
+def difference(new: Mapping[Key, tuple[int, int]], old: Mapping[Key, tuple[int, int]]) -> dict[Key, tuple[int, int]]:
     """What must be added to go from ``old`` to ``new``."""
     if not old:
         return dict(new)

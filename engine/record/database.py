@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from lapwise.engine.errors import Damaged, LapwiseError, Problem
+from lapwise.engine.errors import Damaged, Issue, LapwiseError
 from lapwise.engine.record import schema
 from lapwise.engine.record.backup import back_up, newest_good_backup
 
@@ -38,18 +38,24 @@ def explain(error: sqlite3.Error, path: Path) -> LapwiseError:
     """The error in words for a person. Nothing was written when a write fails: SQLite takes it back whole."""
     code = (getattr(error, "sqlite_errorcode", 0) or 0) & 0xFF
     if is_damage(error):
-        return Damaged(Problem("the record is damaged: run `lapwise record check`", str(path)))
+        return Damaged(Issue("the record is damaged: run `lapwise record check`", str(path)))
     if code == sqlite3.SQLITE_FULL:
-        return LapwiseError(Problem("the disk is full: nothing was logged. Make room and log it again", str(path)))
+        return LapwiseError(Issue("the disk is full: nothing was logged. Make room and log it again", str(path)))
     if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
-        return LapwiseError(Problem("another Lapwise is writing the record for a long time: nothing was logged, "
-                                    "try again", str(path)))  # fmt: skip
+        return LapwiseError(
+            Issue("another Lapwise is writing the record for a long time: nothing was logged, try again", str(path))
+        )
     if code in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM):
-        return LapwiseError(Problem("the record cannot be written there: nothing was logged. See `lapwise where`, "
-                                    "or give another folder with --data", str(path)))  # fmt: skip
+        return LapwiseError(
+            Issue(
+                "the record cannot be written there: nothing was logged. See `lapwise where`, "
+                "or give another folder with --data",
+                str(path),
+            )
+        )
     if code == sqlite3.SQLITE_IOERR:
-        return LapwiseError(Problem("the disk refused to write (full or faulty): nothing was logged", str(path)))
-    return LapwiseError(Problem(f"the record could not be used: {error}", str(path)))
+        return LapwiseError(Issue("the disk refused to write (full or faulty): nothing was logged", str(path)))
+    return LapwiseError(Issue(f"the record could not be used: {error}", str(path)))
 
 
 @contextmanager
@@ -62,9 +68,7 @@ def in_words(path: Path) -> Iterator[None]:
 
 
 def _connect(target: str) -> sqlite3.Connection:
-    connection = sqlite3.connect(
-        target, timeout=WAIT_SECONDS, isolation_level=None, check_same_thread=False, uri=True
-    )
+    connection = sqlite3.connect(target, timeout=WAIT_SECONDS, isolation_level=None, check_same_thread=False, uri=True)
     connection.execute("PRAGMA foreign_keys = ON")
     return connection
 
@@ -107,7 +111,7 @@ def migrate(
 
 def _refuse_strangers(connection: sqlite3.Connection, path: Path) -> None:
     if connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
-        raise Damaged(Problem("this database is not a record of Lapwise; it was left as it is", str(path)))
+        raise Damaged(Issue("this database is not a record of Lapwise; it was left as it is", str(path)))
 
 
 def empty() -> sqlite3.Connection:
@@ -150,19 +154,20 @@ def open_database(
         if not is_damage(error):
             raise explain(error, path) from error
     good = newest_good_backup(backups)
-    offer = (f"bring back the newest good backup with `lapwise record backup --restore {good}`" if good
-             else "there is no good backup")  # fmt: skip
+    offer = (
+        f"bring back the newest good backup with `lapwise record backup --restore {good}`"
+        if good
+        else "there is no good backup"
+    )
     if readonly:
-        raise Damaged(Problem(f"the record is damaged; nothing in it was changed; {offer}", str(path)))
+        raise Damaged(Issue(f"the record is damaged; nothing in it was changed; {offer}", str(path)))
     aside = set_aside(path)
     opened = _open(path, backups, fill, readonly=False)
     message = f"the record was damaged and is set aside as {aside.name}; a new one was begun; {offer}"
     return Opened(opened.connection, opened.writable, message, aside)
 
 
-def _open(
-    path: Path, backups: Path, fill: Callable[[sqlite3.Connection, int], None], *, readonly: bool
-) -> Opened:
+def _open(path: Path, backups: Path, fill: Callable[[sqlite3.Connection, int], None], *, readonly: bool) -> Opened:
     exists = path.exists()
     writable, message = not readonly, ""
     if writable:
@@ -185,8 +190,10 @@ def _open(
                 raise
             version = schema_version(connection)
             connection.close()
-            message = (f"this record is from a newer Lapwise (its version {version}, ours {schema.CURRENT}): it can be "
-                       "read here but not added to")  # fmt: skip
+            message = (
+                f"this record is from a newer Lapwise (its version {version}, ours {schema.CURRENT}): it can be "
+                "read here but not added to"
+            )
         except sqlite3.OperationalError as error:
             code = (error.sqlite_errorcode or 0) & 0xFF
             if not exists or code not in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM):
@@ -209,8 +216,10 @@ def _open_for_reading(path: Path, message: str) -> Opened:
         _look_over(connection)
     version = schema_version(connection)
     if version > schema.CURRENT and not message:
-        message = (f"this record is from a newer Lapwise (its version {version}, ours {schema.CURRENT}): it can be "
-                   "read here but not added to")  # fmt: skip
+        message = (
+            f"this record is from a newer Lapwise (its version {version}, ours {schema.CURRENT}): it can be "
+            "read here but not added to"
+        )
     if version < schema.CURRENT:
         connection.close()
         return Opened(_copy_up_to_date(path), False, message)

@@ -36,9 +36,7 @@ def steps_of(connection: sqlite3.Connection, case_id: str, up_to: int | None = N
     return [step_from_row(row) for row in rows]
 
 
-def load_case(
-    connection: sqlite3.Connection, case_id: str, *, steps_up_to: int | None = None
-) -> CaseRecord | None:
+def load_case(connection: sqlite3.Connection, case_id: str, *, steps_up_to: int | None = None) -> CaseRecord | None:
     """The case as it stands now, or None if its opening row is not here. ``steps_up_to``: as it stood then."""
     row = connection.execute("SELECT at, facts, knowledge FROM cases WHERE id = ?", (case_id,)).fetchone()
     if row is None:
@@ -86,16 +84,22 @@ def put_now(connection: sqlite3.Connection, records: Iterable[CaseRecord]) -> No
     connection.executemany(
         "INSERT OR REPLACE INTO case_now VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
         (
-            (r.id, r.last, int(r.open), int(r.withdrawn), r.case.material or "", r.case.lap or "",
-             r.case.compound or "", r.case.own_lap or "")
+            (
+                r.id,
+                r.last,
+                int(r.open),
+                int(r.withdrawn),
+                r.case.material or "",
+                r.case.lap or "",
+                r.case.compound or "",
+                r.case.own_lap or "",
+            )
             for r in records
         ),
-    )  # fmt: skip
+    )
 
 
-def changed(
-    connection: sqlite3.Connection, before: Mapping[Key, tuple[int, int]], after: CaseRecord | None
-) -> None:
+def changed(connection: sqlite3.Connection, before: Mapping[Key, tuple[int, int]], after: CaseRecord | None) -> None:
     """Bring both tables up to date after a case changed. ``before``: what it counted for until now."""
     if after is None:
         return

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from types import MappingProxyType
 from typing import IO, Any
 
-from lapwise.engine.errors import BadInput, Problem
+from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.record import derived
 from lapwise.engine.record.credit import difference
 from lapwise.engine.record.model import Counts
@@ -23,16 +23,31 @@ EXAMPLES = 20
 EVERY = 1000
 _COLUMNS = {
     "cases": ("id", "at", "facts", "knowledge", "version"),
-    "steps": ("id", "case_id", "at", "kind", "remedy", "outcome", "look", "result", "minutes", "note", "shown", "facts",
-              "withdraws", "knowledge", "version"),
+    "steps": (
+        "id",
+        "case_id",
+        "at",
+        "kind",
+        "remedy",
+        "outcome",
+        "look",
+        "result",
+        "minutes",
+        "note",
+        "shown",
+        "facts",
+        "withdraws",
+        "knowledge",
+        "version",
+    ),
     "lap_rows": ("id", "lap_id", "at", "kind", "body"),
-}  # fmt: skip
+}
 _ROW_NAMES = {"cases": "case", "steps": "step", "lap_rows": "lap"}
 _INSERT = {
     table: f"INSERT INTO {table} ({', '.join(columns)}) VALUES ({', '.join('?' * len(columns))}) "
-           "ON CONFLICT (id) DO NOTHING"
+    "ON CONFLICT (id) DO NOTHING"
     for table, columns in _COLUMNS.items()
-}  # fmt: skip
+}
 
 
 def export_lines(record: Record) -> Iterator[str]:
@@ -137,9 +152,13 @@ class _Import:
         """The report."""
         reasons = tuple(sorted(self.reasons.items(), key=lambda item: (-item[1], item[0])))
         return Counts(
-            MappingProxyType(dict(sorted(self.added.items()))), self.known, self.cleaned, self.refused, reasons,
+            MappingProxyType(dict(sorted(self.added.items()))),
+            self.known,
+            self.cleaned,
+            self.refused,
+            reasons,
             tuple(self.examples),
-        )  # fmt: skip
+        )
 
 
 class _Undone(Exception):
@@ -159,9 +178,7 @@ def _lines(source: IO[str]) -> Iterator[tuple[int, str | None]]:
             yield number, line
 
 
-def import_lines(
-    record: Record, source: IO[str], *, progress: Progress | None = None, trial: bool = False
-) -> Counts:
+def import_lines(record: Record, source: IO[str], *, progress: Progress | None = None, trial: bool = False) -> Counts:
     """Take in rows from a file in the JSON Lines format, in one transaction: all good rows of it, or none.
 
     Bad rows are refused one by one, with the reason. ``trial``: only say what would happen. Raises
@@ -204,16 +221,17 @@ def _run(
 def _check_header(first: tuple[int, str | None]) -> None:
     what = f"the first line is not the header of a record (format {FORMAT})"
     if first[1] is None:
-        raise BadInput(Problem(what, "line 1", "nothing" if first[0] == 0 else "a very long line"))
+        raise BadInput(Issue(what, "line 1", "nothing" if first[0] == 0 else "a very long line"))
     try:
         data = parse_line(first[1].removeprefix("\ufeff"))
     except Refused as reason:
-        raise BadInput(Problem(what, "line 1", str(reason))) from None
+        raise BadInput(Issue(what, "line 1", str(reason))) from None
     if not isinstance(data, dict) or data.get("row") != "header" or data.get("what") != HEADER["what"]:
-        raise BadInput(Problem(what, "line 1", first[1].strip()[:60]))
+        raise BadInput(Issue(what, "line 1", first[1].strip()[:60]))
     if data.get("format") != FORMAT:
-        raise BadInput(Problem("this file is of another format version", "line 1", str(data.get("format"))[:20],
-                               (str(FORMAT),)))  # fmt: skip
+        raise BadInput(
+            Issue("this file is of another format version", "line 1", str(data.get("format"))[:20], (str(FORMAT),))
+        )
 
 
 def merge(record: Record, rows: Iterable[str], *, progress: Progress | None = None) -> Counts:

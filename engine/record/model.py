@@ -44,11 +44,20 @@ class Step:
     def as_json(self) -> dict[str, Any]:
         """A flat JSON form without what is empty."""
         out: dict[str, Any] = {
-            "id": self.id, "case_id": self.case_id, "at": self.at, "kind": self.kind, "remedy": self.remedy,
-            "outcome": self.outcome, "look": self.look, "result": self.result, "minutes": self.minutes,
-            "note": self.note or None, "withdraws": self.withdraws, "withdrawn": self.withdrawn or None,
+            "id": self.id,
+            "case_id": self.case_id,
+            "at": self.at,
+            "kind": self.kind,
+            "remedy": self.remedy,
+            "outcome": self.outcome,
+            "look": self.look,
+            "result": self.result,
+            "minutes": self.minutes,
+            "note": self.note or None,
+            "withdraws": self.withdraws,
+            "withdrawn": self.withdrawn or None,
             "facts": self.facts,
-        }  # fmt: skip
+        }
         return {k: v for k, v in out.items() if v is not None}
 
 
@@ -81,9 +90,14 @@ class CaseRecord:
     def as_json(self) -> dict[str, Any]:
         """A flat JSON form."""
         return {
-            "id": self.id, "at": self.at, "open": self.open, "result": self.result, "minutes": self.minutes,
-            "case": self.case.as_json(), "steps": [s.as_json() for s in self.steps],
-        }  # fmt: skip
+            "id": self.id,
+            "at": self.at,
+            "open": self.open,
+            "result": self.result,
+            "minutes": self.minutes,
+            "case": self.case.as_json(),
+            "steps": [s.as_json() for s in self.steps],
+        }
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,11 +128,18 @@ class OwnLap:
     def as_json(self) -> dict[str, Any]:
         """A flat JSON form without what is not known."""
         out: dict[str, Any] = {
-            "id": self.id, "name": self.name, "type": self.type, "diameter_mm": self.diameter_mm,
-            "thickness_mm": self.thickness_mm, "grade": self.grade or None, "carries": list(self.carries),
-            "wear": self.wear or None, "note": self.note or None, "last_cleaned": self.last_cleaned,
+            "id": self.id,
+            "name": self.name,
+            "type": self.type,
+            "diameter_mm": self.diameter_mm,
+            "thickness_mm": self.thickness_mm,
+            "grade": self.grade or None,
+            "carries": list(self.carries),
+            "wear": self.wear or None,
+            "note": self.note or None,
+            "last_cleaned": self.last_cleaned,
             "removed": self.removed or None,
-        }  # fmt: skip
+        }
         return {k: v for k, v in out.items() if v is not None}
 
 
@@ -147,6 +168,10 @@ class Counts:
     def as_json(self) -> dict[str, Any]:
         """A flat JSON form."""
         return {
-            "added": dict(self.added), "already_known": self.known, "cleaned": self.cleaned,
-            "refused": self.refused, "reasons": dict(self.reasons), "examples": list(self.examples),
-        }  # fmt: skip
+            "added": dict(self.added),
+            "already_known": self.known,
+            "cleaned": self.cleaned,
+            "refused": self.refused,
+            "reasons": dict(self.reasons),
+            "examples": list(self.examples),
+        }

@@ -9,7 +9,7 @@ from contextlib import AbstractContextManager
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from lapwise.engine.errors import BadInput, NothingFound, Problem, nearest
+from lapwise.engine.errors import BadInput, Issue, NothingFound, nearest
 from lapwise.engine.record.fold import fold_lap
 from lapwise.engine.record.model import WEAR, LapState, LapUse, OwnLap
 from lapwise.engine.record.text import clean_note
@@ -85,13 +85,13 @@ class OwnLaps:
             if len(found) == 1:
                 return found[0]
         names = tuple(lap.name for lap in everything if not lap.removed)
-        raise NothingFound(Problem("no such lap of yours", "own lap", lap_id, names, nearest(lap_id, names)))
+        raise NothingFound(Issue("no such lap of yours", "own lap", lap_id, names, nearest(lap_id, names)))
 
     def add_lap(self, lap: OwnLap) -> str:
         """Add a lap; returns its id. Raises :class:`BadInput` for a name that is taken or a size that cannot be."""
         lap = _checked(lap)
         if any(other.name.lower() == lap.name.lower() for other in self.laps()):
-            raise BadInput(Problem("you have a lap of this name already", "name", lap.name))
+            raise BadInput(Issue("you have a lap of this name already", "name", lap.name))
         with self._write() as connection:
             return self._lap_row(connection, "", "add", lap)
 
@@ -100,7 +100,7 @@ class OwnLaps:
         now = self.lap(lap_id)
         changed = _checked(replace(now, **changes))  # type: ignore[arg-type]
         if any(other.name.lower() == changed.name.lower() and other.id != now.id for other in self.laps()):
-            raise BadInput(Problem("you have a lap of this name already", "name", changed.name))
+            raise BadInput(Issue("you have a lap of this name already", "name", changed.name))
         with self._write() as connection:
             return self._lap_row(connection, now.id, "change", changed)
 
@@ -164,16 +164,21 @@ class OwnLaps:
                 "WHERE own_lap = ? AND last > ? AND withdrawn = 0 LIMIT ?)",
                 (lap_id, since, DUE_AFTER),
             ).fetchone()[0]
-            ever = [r[0] for r in connection.execute(
-                "SELECT DISTINCT k3 FROM counts WHERE kind = 'lap' AND k1 = ? AND a > 0", (lap_id,)
-            )]  # fmt: skip
+            ever = [
+                r[0]
+                for r in connection.execute(
+                    "SELECT DISTINCT k3 FROM counts WHERE kind = 'lap' AND k1 = ? AND a > 0", (lap_id,)
+                )
+            ]
             compounds = {
-                compound for compound in ever
-                if not since or connection.execute(
+                compound
+                for compound in ever
+                if not since
+                or connection.execute(
                     "SELECT 1 FROM case_now WHERE own_lap = ? AND compound = ? AND last > ? AND withdrawn = 0 LIMIT 1",
                     (lap_id, compound, since),
                 ).fetchone()
-            }  # fmt: skip
+            }
             bodies = connection.execute(
                 "SELECT body FROM lap_rows WHERE lap_id = ? AND id > ? AND kind IN ('add', 'change')", (lap_id, since)
             ).fetchall()
@@ -227,16 +232,19 @@ def _checked(lap: OwnLap) -> OwnLap:
     problems = []
     name = clean_note(lap.name, 60).replace("\n", " ")
     if not name:
-        problems.append(Problem("a lap needs a name of yours", "name"))
+        problems.append(Issue("a lap needs a name of yours", "name"))
     for field, high in (("diameter_mm", 1000.0), ("thickness_mm", 200.0)):
         value = getattr(lap, field)
         if value is not None and not 0 < value <= high:
-            problems.append(Problem(f"a size over 0 and up to {high:g} mm is wanted", field, f"{value:g}"))
+            problems.append(Issue(f"a size over 0 and up to {high:g} mm is wanted", field, f"{value:g}"))
     if lap.wear and lap.wear not in WEAR:
-        problems.append(Problem("no such word for wear", "wear", lap.wear, WEAR, nearest(lap.wear, WEAR)))
+        problems.append(Issue("no such word for wear", "wear", lap.wear, WEAR, nearest(lap.wear, WEAR)))
     if problems:
         raise BadInput(problems)
     return replace(
-        lap, name=name, grade=clean_note(lap.grade, 200).replace("\n", " "), note=clean_note(lap.note),
+        lap,
+        name=name,
+        grade=clean_note(lap.grade, 200).replace("\n", " "),
+        note=clean_note(lap.note),
         carries=tuple(dict.fromkeys(lap.carries)),
-    )  # fmt: skip
+    )

@@ -160,21 +160,36 @@ def read_row(data: Any, now_ms: int) -> Row:
 def _case(r: _Reader) -> Row:
     r.only("id", "at", "case", "knowledge", "version")
     facts = checked_case(r, r.data.get("case"))
-    columns = {"id": r.id("id"), "at": r.at(), "facts": dump(facts), "knowledge": r.short("knowledge", 128),
-               "version": r.short("version", 40)}  # fmt: skip
+    columns = {
+        "id": r.id("id"),
+        "at": r.at(),
+        "facts": dump(facts),
+        "knowledge": r.short("knowledge", 128),
+        "version": r.short("version", 40),
+    }
     return Row("cases", columns, r.cleaned)
 
 
 def _step(r: _Reader) -> Row:
     kind = r.word("kind", STEP_KINDS)
-    own = {"try": ("remedy", "outcome", "minutes", "shown"), "look": ("look", "result", "minutes", "shown"),
-           "facts": ("case",), "close": ("result",), "undo": ("withdraws",)}[kind]  # fmt: skip
+    own = {
+        "try": ("remedy", "outcome", "minutes", "shown"),
+        "look": ("look", "result", "minutes", "shown"),
+        "facts": ("case",),
+        "close": ("result",),
+        "undo": ("withdraws",),
+    }[kind]
     r.only("id", "case_id", "at", "kind", "note", "knowledge", "version", *own)
-    columns: Values = dict.fromkeys(
-        ("remedy", "outcome", "look", "result", "minutes", "shown", "facts", "withdraws")
-    )
-    columns |= {"id": r.id("id"), "case_id": r.id("case_id"), "at": r.at(), "kind": kind, "note": r.text("note"),
-                "knowledge": r.short("knowledge", 128), "version": r.short("version", 40)}  # fmt: skip
+    columns: Values = dict.fromkeys(("remedy", "outcome", "look", "result", "minutes", "shown", "facts", "withdraws"))
+    columns |= {
+        "id": r.id("id"),
+        "case_id": r.id("case_id"),
+        "at": r.at(),
+        "kind": kind,
+        "note": r.text("note"),
+        "knowledge": r.short("knowledge", 128),
+        "version": r.short("version", 40),
+    }
     if kind == "try":
         columns |= {"remedy": r.slug("remedy", optional=False), "outcome": r.word("outcome", OUTCOMES)}
     if kind == "look":
@@ -200,10 +215,16 @@ def _lap(r: _Reader) -> Row:
     inner.only("name", "type", "diameter_mm", "thickness_mm", "grade", "carries", "wear", "note", "last_cleaned")
     out: Values = {}
     if kind in ("add", "change"):
-        out = {"name": inner.text("name", 60), "type": inner.slug("type", optional=False),
-               "diameter_mm": inner.number("diameter_mm", 0.1, 1000),
-               "thickness_mm": inner.number("thickness_mm", 0.01, 200), "grade": inner.text("grade", 200),
-               "wear": inner.slug("wear"), "note": inner.text("note"), "carries": _slugs(body, "carries")}  # fmt: skip
+        out = {
+            "name": inner.text("name", 60),
+            "type": inner.slug("type", optional=False),
+            "diameter_mm": inner.number("diameter_mm", 0.1, 1000),
+            "thickness_mm": inner.number("thickness_mm", 0.01, 200),
+            "grade": inner.text("grade", 200),
+            "wear": inner.slug("wear"),
+            "note": inner.text("note"),
+            "carries": _slugs(body, "carries"),
+        }
         if not out["name"] or "\n" in out["name"]:
             raise Refused("name is not a short plain text")
         cleaned_at = body.get("last_cleaned")
@@ -244,8 +265,21 @@ def checked_case(r: _Reader, data: Any) -> dict[str, Any]:
     if not isinstance(data, dict):
         raise Refused("case is not an object")
     inner = _Reader(data, r.now_ms)
-    inner.only("material", "lap", "compound", "stage", "symptoms", "facts", "prior", "facet", "tried", "saw",
-               "own_lap", "settled", "corrections")  # fmt: skip
+    inner.only(
+        "material",
+        "lap",
+        "compound",
+        "stage",
+        "symptoms",
+        "facts",
+        "prior",
+        "facet",
+        "tried",
+        "saw",
+        "own_lap",
+        "settled",
+        "corrections",
+    )
     facts = data.get("facts", {})
     if not isinstance(facts, dict) or len(facts) > MOST_ITEMS:
         raise Refused("facts is not an object")
@@ -262,12 +296,20 @@ def checked_case(r: _Reader, data: Any) -> dict[str, Any]:
     if isinstance(settled, bool) or not isinstance(settled, int) or not 0 <= settled <= MOST_ITEMS:
         raise Refused("settled is not a small whole number")
     form = {
-        "material": inner.slug("material"), "lap": inner.slug("lap"), "compound": inner.slug("compound"),
-        "stage": stage, "symptoms": _slugs(data, "symptoms"), "facts": kept, "prior": inner.slug("prior"),
-        "facet": _facet(data.get("facet", {}), r.now_ms), "tried": _pairs(data, "tried", OUTCOMES),
-        "saw": _pairs(data, "saw", None), "own_lap": inner.id("own_lap", optional=True), "settled": settled,
+        "material": inner.slug("material"),
+        "lap": inner.slug("lap"),
+        "compound": inner.slug("compound"),
+        "stage": stage,
+        "symptoms": _slugs(data, "symptoms"),
+        "facts": kept,
+        "prior": inner.slug("prior"),
+        "facet": _facet(data.get("facet", {}), r.now_ms),
+        "tried": _pairs(data, "tried", OUTCOMES),
+        "saw": _pairs(data, "saw", None),
+        "own_lap": inner.id("own_lap", optional=True),
+        "settled": settled,
         "corrections": _corrections(data.get("corrections", [])),
-    }  # fmt: skip
+    }
     r.cleaned = r.cleaned or inner.cleaned
     try:
         return Case.from_json({k: v for k, v in form.items() if v is not None}).as_json()

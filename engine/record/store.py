@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from lapwise.engine.case import OUTCOMES, Case, Outcome
-from lapwise.engine.errors import BadInput, LapwiseError, NothingFound, Problem
+from lapwise.engine.errors import BadInput, Issue, LapwiseError, NothingFound
 from lapwise.engine.folders import Folders
 from lapwise.engine.record import derived
 from lapwise.engine.record.backup import back_up, backups_in, prune
@@ -132,16 +132,16 @@ class Record(OwnLaps):
         """One transaction: all of it is on disk when the block has ended, or none of it."""
         with self._lock:
             if self.readonly:
-                raise LapwiseError(Problem("the record was opened for reading only", str(self.path)))
+                raise LapwiseError(Issue("the record was opened for reading only", str(self.path)))
             if not self._on_disk:
                 try:
                     self._open_file()
                 except OSError as error:
                     what = f"the record cannot be written there ({error.strerror}): nothing was logged"
-                    raise LapwiseError(Problem(what, str(self.path))) from error
+                    raise LapwiseError(Issue(what, str(self.path))) from error
             connection = self._reading()
             if not self.writable:
-                raise LapwiseError(Problem(f"{self.message}: nothing was logged", str(self.path)))
+                raise LapwiseError(Issue(f"{self.message}: nothing was logged", str(self.path)))
             with in_words(self.path):
                 connection.execute("BEGIN IMMEDIATE")
                 try:
@@ -216,13 +216,20 @@ class Record(OwnLaps):
         if outcome not in OUTCOMES:
             raise BadInput.unknown("no such outcome", outcome, OUTCOMES, "outcome")
         if minutes is not None and not 0 <= minutes <= LONGEST_MINUTES:
-            raise BadInput(Problem("minutes from 0 to 100000 are wanted", "minutes", str(minutes)))
+            raise BadInput(Issue("minutes from 0 to 100000 are wanted", "minutes", str(minutes)))
         with self._write() as connection:
             case_id = self._at_case(connection, case, case_id, knowledge_digest)
             return self._add_step(
-                connection, case_id, "try", knowledge_digest, remedy=remedy, outcome=outcome, minutes=minutes,
-                note=note, shown=shown,
-            )  # fmt: skip
+                connection,
+                case_id,
+                "try",
+                knowledge_digest,
+                remedy=remedy,
+                outcome=outcome,
+                minutes=minutes,
+                note=note,
+                shown=shown,
+            )
 
     def log_look(
         self,
@@ -239,9 +246,16 @@ class Record(OwnLaps):
         with self._write() as connection:
             self._need(connection, case_id)
             return self._add_step(
-                connection, case_id, "look", knowledge_digest, look=look, result=result, minutes=minutes,
-                note=note, shown=shown,
-            )  # fmt: skip
+                connection,
+                case_id,
+                "look",
+                knowledge_digest,
+                look=look,
+                result=result,
+                minutes=minutes,
+                note=note,
+                shown=shown,
+            )
 
     def open_case(self, case: Case, *, knowledge_digest: str = "") -> str:
         """Open a case; returns its id."""
@@ -272,13 +286,13 @@ class Record(OwnLaps):
         with self._write() as connection:
             target = undoable(self._need(connection, case_id))
             if target is None:
-                raise NothingFound(Problem("there is nothing left to take back in this case", "case", case_id))
+                raise NothingFound(Issue("there is nothing left to take back in this case", "case", case_id))
             return self._add_step(connection, case_id, "undo", "", withdraws=target)
 
     def _need(self, connection: sqlite3.Connection, case_id: str) -> CaseRecord:
         found = derived.load_case(connection, case_id)
         if found is None:
-            raise NothingFound(Problem("no such case in the record", "case", case_id))
+            raise NothingFound(Issue("no such case in the record", "case", case_id))
         return found
 
     def _at_case(self, connection: sqlite3.Connection, case: Case, case_id: str | None, digest: str) -> str:
@@ -286,8 +300,17 @@ class Record(OwnLaps):
         if case_id is None:
             case_id = self.new_id(connection)
             connection.execute("INSERT INTO case_keys VALUES (?)", (case_id,))
-            self._insert(connection, {"row": "case", "id": case_id, "at": now_text(), "case": _plain(case.as_json()),
-                                      "knowledge": digest, "version": _version()})  # fmt: skip
+            self._insert(
+                connection,
+                {
+                    "row": "case",
+                    "id": case_id,
+                    "at": now_text(),
+                    "case": _plain(case.as_json()),
+                    "knowledge": digest,
+                    "version": _version(),
+                },
+            )
             derived.changed(connection, {}, derived.load_case(connection, case_id))
             return case_id
         now = self._need(connection, case_id)
@@ -295,15 +318,22 @@ class Record(OwnLaps):
             self._add_step(connection, case_id, "facts", digest, case=_plain(facts_only(case)))
         return case_id
 
-    def _add_step(
-        self, connection: sqlite3.Connection, case_id: str, kind: str, digest: str, **columns: object
-    ) -> str:
+    def _add_step(self, connection: sqlite3.Connection, case_id: str, kind: str, digest: str, **columns: object) -> str:
         before = derived.counted(connection, derived.load_case(connection, case_id))
         step_id = self.new_id(connection)
         self._insert(
-            connection, {"row": "step", "id": step_id, "case_id": case_id, "at": now_text(), "kind": kind,
-                         "knowledge": digest, "version": _version(), **columns},
-        )  # fmt: skip
+            connection,
+            {
+                "row": "step",
+                "id": step_id,
+                "case_id": case_id,
+                "at": now_text(),
+                "kind": kind,
+                "knowledge": digest,
+                "version": _version(),
+                **columns,
+            },
+        )
         derived.changed(connection, before, derived.load_case(connection, case_id))
         return step_id
 
@@ -312,7 +342,7 @@ class Record(OwnLaps):
         try:
             row = read_row({k: v for k, v in data.items() if v is not None}, _ANY_TIME)
         except Refused as reason:
-            raise BadInput(Problem(f"this cannot be logged: {reason}")) from None
+            raise BadInput(Issue(f"this cannot be logged: {reason}")) from None
         columns = row.columns
         connection.execute(
             f"INSERT INTO {row.table} ({', '.join(columns)}) VALUES ({', '.join(':' + c for c in columns)})", columns
@@ -379,9 +409,9 @@ class Record(OwnLaps):
                 return str(rows[0][0])
             if rows:
                 ids = tuple(row[0] for row in rows)
-                raise BadInput(Problem(f"more than one {what} ends so: give more of the id", what, text, ids))
+                raise BadInput(Issue(f"more than one {what} ends so: give more of the id", what, text, ids))
         short = " (give the whole id, or at least its last four characters)" if len(wanted) < 4 else ""
-        raise NothingFound(Problem(f"no such {what} in the record{short}", what, text))
+        raise NothingFound(Issue(f"no such {what} in the record{short}", what, text))
 
     def counts(self) -> dict[str, int]:
         """How many cases, steps and lap rows there are."""

@@ -11,9 +11,23 @@ from lapwise.engine.record.model import CaseRecord, Step
 from lapwise.engine.record.store import Record
 
 COLUMNS = (
-    "case", "step", "time_utc", "material", "lap", "compound", "stage", "symptoms", "facts", "kind", "remedy",
-    "outcome", "look", "result", "minutes", "note",
-)  # fmt: skip
+    "case",
+    "step",
+    "time_utc",
+    "material",
+    "lap",
+    "compound",
+    "stage",
+    "symptoms",
+    "facts",
+    "kind",
+    "remedy",
+    "outcome",
+    "look",
+    "result",
+    "minutes",
+    "note",
+)
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
 
 
@@ -42,9 +56,23 @@ def _row(found: CaseRecord, step: Step) -> tuple[str, ...]:
     facts = "; ".join(f"{k}={v}" for k, v in sorted(case.facts.items()))
     minutes = "" if step.minutes is None else f"{step.minutes:g}"
     values = (
-        found.id, step.id, step.at, case.material, case.lap, case.compound, case.stage, "; ".join(case.symptoms), facts,
-        step.kind, step.remedy, step.outcome, step.look, step.result, minutes, step.note,
-    )  # fmt: skip
+        found.id,
+        step.id,
+        step.at,
+        case.material,
+        case.lap,
+        case.compound,
+        case.stage,
+        "; ".join(case.symptoms),
+        facts,
+        step.kind,
+        step.remedy,
+        step.outcome,
+        step.look,
+        step.result,
+        minutes,
+        step.note,
+    )
     return tuple(cell(v) for v in values)
 
 

@@ -8,23 +8,36 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from lapwise.engine.strategy.model import LastResort, Look, LookValue, Plan, Problem, Remedy, RunnerUp, Step
+from lapwise.engine.strategy.model import DecisionProblem, LastResort, Look, LookValue, Plan, Remedy, RunnerUp, Step
 from lapwise.engine.strategy.reduced import Reduced
 
 __all__ = [
-    "LastResort", "Look", "LookValue", "Plan", "Problem", "Reduced", "Remedy", "RunnerUp", "Step",
-    "best", "exact", "focused", "greedy", "quick", "reduce",
-]  # fmt: skip
+    "DecisionProblem",
+    "LastResort",
+    "Look",
+    "LookValue",
+    "Plan",
+    "Reduced",
+    "Remedy",
+    "RunnerUp",
+    "Step",
+    "best",
+    "exact",
+    "focused",
+    "greedy",
+    "quick",
+    "reduce",
+]
 
 
-def quick(problem: Problem) -> Plan:
+def quick(problem: DecisionProblem) -> Plan:
     """A good plan in a few milliseconds; see :func:`lapwise.engine.strategy.rollout.quick`."""
     from lapwise.engine.strategy import rollout
 
     return rollout.quick(problem)
 
 
-def greedy(problem: Problem) -> Plan:
+def greedy(problem: DecisionProblem) -> Plan:
     """The plain order by chance per minute, without looks: the yardstick."""
     from lapwise.engine.strategy import rollout
 
@@ -32,7 +45,7 @@ def greedy(problem: Problem) -> Plan:
 
 
 def exact(
-    problem: Problem, deadline_seconds: float | None = None, cancelled: Callable[[], bool] | None = None
+    problem: DecisionProblem, deadline_seconds: float | None = None, cancelled: Callable[[], bool] | None = None
 ) -> Plan | None:
     """The plan of least expected minutes, None if not ready in time; see :mod:`lapwise.engine.strategy.optimum`."""
     from lapwise.engine.strategy import optimum
@@ -40,13 +53,13 @@ def exact(
     return optimum.exact(problem, deadline_seconds, cancelled=cancelled or _never)
 
 
-def best(problem: Problem, deadline_seconds: float = 1.0) -> Plan:
+def best(problem: DecisionProblem, deadline_seconds: float = 1.0) -> Plan:
     """The exact plan if it is ready by the deadline (seconds), else the quick one."""
     return exact(problem, deadline_seconds) or quick(problem)
 
 
 def focused(
-    problem: Problem,
+    problem: DecisionProblem,
     at_once: Plan,
     deadline_seconds: float | None = None,
     cancelled: Callable[[], bool] | None = None,
@@ -57,7 +70,7 @@ def focused(
     return focus.focused(problem, at_once, deadline_seconds, cancelled)
 
 
-def reduce(problem: Problem) -> Reduced:
+def reduce(problem: DecisionProblem) -> Reduced:
     """The part of the problem that :func:`exact` takes on."""
     from lapwise.engine.strategy import optimum
 

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from lapwise.engine.strategy.model import Problem
+from lapwise.engine.strategy.model import DecisionProblem
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -41,7 +41,7 @@ class Arrays:
     """(C,)."""
 
 
-def arrays_of(problem: Problem) -> Arrays:
+def arrays_of(problem: DecisionProblem) -> Arrays:
     """The arrays of a problem; O(causes x (remedies + results))."""
     p = np.asarray(problem.p, dtype=float)
     n, remedies = len(problem.causes), problem.remedies

@@ -14,7 +14,7 @@ from dataclasses import replace
 from lapwise.engine.strategy.arrays import arrays_of, sequence_end
 from lapwise.engine.strategy.lattice import state_count
 from lapwise.engine.strategy.layout import steps_of, with_the_rest
-from lapwise.engine.strategy.model import LastResort, LookValue, Plan, Problem
+from lapwise.engine.strategy.model import DecisionProblem, LastResort, LookValue, Plan
 from lapwise.engine.strategy.optimum import exact, tail_order
 from lapwise.engine.strategy.reduction import MOST_REMEDIES, MOST_STATES
 
@@ -25,7 +25,7 @@ LEAST_MINUTES = 0.25
 
 
 def focused(
-    problem: Problem,
+    problem: DecisionProblem,
     at_once: Plan,
     deadline_seconds: float | None = None,
     cancelled: Callable[[], bool] | None = None,

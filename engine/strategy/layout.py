@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from lapwise.engine.strategy.arrays import LAST, Arrays, Floats
-from lapwise.engine.strategy.model import Problem, Step
+from lapwise.engine.strategy.model import DecisionProblem, Step
 from lapwise.engine.strategy.runs import ties
 
 NEGLIGIBLE = 1e-9
@@ -44,7 +44,7 @@ def _updated(left: Floats, fix: Floats) -> Floats:
     return after / total if total > 1e-300 else left
 
 
-def steps_of(problem: Problem, a: Arrays, order: list[int]) -> tuple[Step, ...]:
+def steps_of(problem: DecisionProblem, a: Arrays, order: list[int]) -> tuple[Step, ...]:
     """The steps of an order in which :data:`LAST` stands for the last resort."""
     out: list[Step] = []
     mass, paid = a.p.copy(), a.paid.copy()

@@ -59,7 +59,7 @@ class LastResort:
 
 
 @dataclass(frozen=True, slots=True)
-class Problem:
+class DecisionProblem:
     """What is to be put in order. ``p`` need not sum to 1: it is normalised.
 
     Without a ``last_resort`` a trouble that nothing cures costs ten times all remedies together, so that whatever

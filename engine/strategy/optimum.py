@@ -10,7 +10,7 @@ import numpy as np
 from lapwise.engine.strategy.arrays import Arrays, Floats, arrays_of, sequence_end
 from lapwise.engine.strategy.lattice import OutOfTime, Sets, Values, never, sets_of, solve, state_count, stop_at
 from lapwise.engine.strategy.layout import steps_of, with_the_rest
-from lapwise.engine.strategy.model import LookValue, Plan, Problem, RunnerUp
+from lapwise.engine.strategy.model import DecisionProblem, LookValue, Plan, RunnerUp
 from lapwise.engine.strategy.reduced import Reduced
 from lapwise.engine.strategy.reduction import MOST_REMEDIES, MOST_STATES, keep, useful, weights
 from lapwise.engine.strategy.rollout import quick
@@ -55,9 +55,7 @@ def _path(a: Arrays, sets: Sets, with_looks: Values, without: Values) -> _Path:
         if best is not None:
             value = min(value, after[best])
         if look is None:
-            looked = {
-                k: float(a.look_minutes[k]) * mass + float(rows[state].sum()) for k, rows in table.one.items()
-            }
+            looked = {k: float(a.look_minutes[k]) * mass + float(rows[state].sum()) for k, rows in table.one.items()}
             chosen = min(looked, key=lambda k: (looked[k], k)) if looked else None
             if chosen is not None and looked[chosen] < value - WORTH_MINUTES * max(mass, 1e-12):
                 look = (chosen, len(order))
@@ -163,7 +161,7 @@ def _prepare(a: Arrays, states: int, values: LookValues) -> _Choice:
     return _Choice(choice.remedies, choice.looks, choice.lossless and len(chosen) == len(looks))
 
 
-def reduce(problem: Problem, states: int = MOST_STATES) -> Reduced:
+def reduce(problem: DecisionProblem, states: int = MOST_STATES) -> Reduced:
     """The part of the problem that the exact programme would take on, and whether anything that counts is left out."""
     a = arrays_of(problem)
     choice = _prepare(a, states, {} if _fits(a, states) else _first_values(a, never))
@@ -171,7 +169,7 @@ def reduce(problem: Problem, states: int = MOST_STATES) -> Reduced:
 
 
 def exact(
-    problem: Problem,
+    problem: DecisionProblem,
     deadline_seconds: float | None = None,
     *,
     cancelled: Callable[[], bool] = never,
@@ -203,7 +201,7 @@ def exact(
     return at_once if at_once.expected_minutes < found.expected_minutes else found
 
 
-def _exact(problem: Problem, a: Arrays, choice: _Choice, values: LookValues, stop: Callable[[], bool]) -> Plan:
+def _exact(problem: DecisionProblem, a: Arrays, choice: _Choice, values: LookValues, stop: Callable[[], bool]) -> Plan:
     part = _subset(a, choice.remedies)
     sets = sets_of(part)
     rest = [] if len(choice.remedies) == a.fix.shape[0] else tail_order(a, choice.remedies)
@@ -230,7 +228,7 @@ def _exact(problem: Problem, a: Arrays, choice: _Choice, values: LookValues, sto
     return Plan(steps, look, looks, float(full.root[0]), choice.lossless, _runner_up(problem, choice, path))
 
 
-def _runner_up(problem: Problem, choice: _Choice, path: _Path) -> RunnerUp | None:
+def _runner_up(problem: DecisionProblem, choice: _Choice, path: _Path) -> RunnerUp | None:
     lead = path.order[0] if path.order else None
     others = {r: v for r, v in path.first.items() if r != lead}
     if not others:

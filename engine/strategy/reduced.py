@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from lapwise.engine.strategy.model import Problem
+from lapwise.engine.strategy.model import DecisionProblem
 
 
 @dataclass(frozen=True, slots=True)
 class Reduced:
     """A smaller problem. ``lossless``: what was left out cannot change the answer."""
 
-    problem: Problem
+    problem: DecisionProblem
     dropped_remedies: tuple[str, ...]
     dropped_looks: tuple[str, ...]
     lossless: bool

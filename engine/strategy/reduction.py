@@ -8,7 +8,7 @@ import numpy as np
 
 from lapwise.engine.strategy.arrays import Arrays, Ints
 from lapwise.engine.strategy.layout import NEGLIGIBLE
-from lapwise.engine.strategy.model import Problem
+from lapwise.engine.strategy.model import DecisionProblem
 from lapwise.engine.strategy.reduced import Reduced
 from lapwise.engine.strategy.runs import greedy_runs
 
@@ -52,7 +52,7 @@ def weights(a: Arrays) -> tuple[Ints, dict[int, float]]:
     return order, {r: float(cured[r]) for r in range(remedies)}
 
 
-def keep(problem: Problem, remedies: list[int], looks: list[int], *, lossless: bool) -> Reduced:
+def keep(problem: DecisionProblem, remedies: list[int], looks: list[int], *, lossless: bool) -> Reduced:
     """The problem with only these remedies and looks, in their old order."""
     kept_remedies, kept_looks = sorted(remedies), sorted(looks)
     return Reduced(

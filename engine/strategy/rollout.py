@@ -13,7 +13,7 @@ import numpy as np
 
 from lapwise.engine.strategy.arrays import Arrays, Bools, Floats, arrays_of
 from lapwise.engine.strategy.layout import NEGLIGIBLE, steps_of, with_the_rest
-from lapwise.engine.strategy.model import LookValue, Plan, Problem, RunnerUp
+from lapwise.engine.strategy.model import DecisionProblem, LookValue, Plan, RunnerUp
 from lapwise.engine.strategy.runs import Runs, greedy_order, greedy_runs
 
 FIRST_REMEDIES = 10
@@ -65,7 +65,7 @@ def _likely(a: Arrays, state: _State, count: int) -> list[int]:
     return [int(r) for r in np.argsort(-rate, kind="stable")[:count] if rate[r] > 0]
 
 
-def quick(problem: Problem) -> Plan:
+def quick(problem: DecisionProblem) -> Plan:
     """A plan in about a millisecond or two; its expected minutes never exceed those of the greedy order.
 
     They are those of the orders compared (rollout, or one look and then greedy), an upper bound on what planning
@@ -100,7 +100,7 @@ def quick(problem: Problem) -> Plan:
     return Plan(steps, look, looks, minutes, False, _runner_up(problem, by_first, order, best))
 
 
-def greedy(problem: Problem) -> Plan:
+def greedy(problem: DecisionProblem) -> Plan:
     """The plain greedy order by chance per minute, without looks: the bound, and the yardstick of the benchmarks."""
     a = arrays_of(problem)
     order, minutes = greedy_order(a)
@@ -108,7 +108,7 @@ def greedy(problem: Problem) -> Plan:
     return Plan(steps, None, (), minutes, False, None)
 
 
-def _runner_up(problem: Problem, by_first: dict[int, float], order: list[int], best: float) -> RunnerUp | None:
+def _runner_up(problem: DecisionProblem, by_first: dict[int, float], order: list[int], best: float) -> RunnerUp | None:
     others = {r: v for r, v in by_first.items() if not order or r != order[0]}
     if not others:
         return None

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from lapwise.engine.errors import NothingFound, Problem
+from lapwise.engine.errors import Issue, NothingFound
 from lapwise.engine.transfer.model import Entry, entries, exact, exact_changes, linear, measured
 from lapwise.engine.transfer.pattern import Pattern, pattern
 from lapwise.engine.transfer.rows import Row, with_changes
@@ -243,7 +243,7 @@ def _check_rank(rows: Sequence[Row], which: Sequence[Entry], gear: int) -> None:
 
     if not which:
         what = "no row holds a change: correct at least two facets and write what you changed"
-        raise NothingFound(Problem(what, "transfer", "", ("index_change in teeth", "angle_change in degrees")))
+        raise NothingFound(Issue(what, "transfer", "", ("index_change in teeth", "angle_change in degrees")))
     _, sizes, axes = np.linalg.svd(linear(rows, which, gear), full_matrices=True)
     sizes = np.concatenate([sizes, np.zeros(4 - len(sizes))]) if len(sizes) < 4 else sizes
     blind = axes[sizes < WEAKEST * max(sizes[0], 1e-12)]
@@ -263,7 +263,7 @@ def _check_rank(rows: Sequence[Row], which: Sequence[Entry], gear: int) -> None:
         advice = "at 90 degrees the index says nothing of a tilt: measure facets at other index settings, or below 90"
     what = f"these facets cannot tell {listing(names)}"
     count = len({place for place, _ in which})
-    raise NothingFound(Problem(what, "transfer", counted(count, "measured facet"), (advice,)))
+    raise NothingFound(Issue(what, "transfer", counted(count, "measured facet"), (advice,)))
 
 
 def _leave_out_flipped(rows: Sequence[Row], which: list[Entry], gear: int) -> tuple[list[Entry], list[Suspect]]:

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from lapwise.engine.errors import BadInput, Problem, nearest
+from lapwise.engine.errors import BadInput, Issue, nearest
 
 COLUMNS = ("index", "angle", "index_change", "angle_change")
 MOST_BYTES = 2_000_000
@@ -43,7 +43,7 @@ class Table:
     """The good rows, and what was wrong with the others."""
 
     rows: tuple[Row, ...]
-    problems: tuple[Problem, ...] = ()
+    problems: tuple[Issue, ...] = ()
 
 
 def make_row(
@@ -54,7 +54,7 @@ def make_row(
 
     def check(name: str, value: float | None, low: float, high: float, allowed: str) -> None:
         if value is not None and not low <= value <= high:
-            problems.append(Problem("out of range", f"row {number}: {name}", f"{value:g}", (allowed,)))
+            problems.append(Issue("out of range", f"row {number}: {name}", f"{value:g}", (allowed,)))
 
     check("index", index, 0, gear, f"0 to {gear} on the {gear} gear")
     check("angle", angle, 0, 90, "0 (dop upright) to 90 (dop level)")
@@ -71,7 +71,7 @@ def read_table(path: Path, gear: int) -> Table:
     with path.open("rb") as file:
         raw = file.read(MOST_BYTES + 1)
     if len(raw) > MOST_BYTES:
-        raise BadInput(Problem(f"the file is over {MOST_BYTES // 1_000_000} MB", str(path)))
+        raise BadInput(Issue(f"the file is over {MOST_BYTES // 1_000_000} MB", str(path)))
     return parse_table(decode(raw), gear, str(path))
 
 
@@ -91,19 +91,19 @@ def parse_table(text: str, gear: int, where: str = "table") -> Table:
     try:
         lines = list(csv.reader(io.StringIO(plain, newline=""), delimiter=_divider(plain)))
     except csv.Error as error:
-        raise BadInput(Problem(f"is no table: {error}", where, "", (",".join(COLUMNS),))) from None
+        raise BadInput(Issue(f"is no table: {error}", where, "", (",".join(COLUMNS),))) from None
     while lines and not any(cell.strip() for cell in lines[0]):
         lines.pop(0)
     while lines and not any(cell.strip() for cell in lines[-1]):
         lines.pop()
     if not lines:
-        raise BadInput(Problem("the file is empty", where, "", (",".join(COLUMNS),)))
+        raise BadInput(Issue("the file is empty", where, "", (",".join(COLUMNS),)))
     order, has_header = _columns(lines[0], where)
     data = lines[1:] if has_header else lines
     if len(data) > MOST_ROWS:
-        raise BadInput(Problem(f"more than {MOST_ROWS} rows", where, str(len(data))))
+        raise BadInput(Issue(f"more than {MOST_ROWS} rows", where, str(len(data))))
     rows: list[Row] = []
-    problems: list[Problem] = []
+    problems: list[Issue] = []
     for number, cells in enumerate(data, 1):
         if not any(cell.strip() for cell in cells) or cells[0].lstrip().startswith("#"):
             continue
@@ -112,7 +112,7 @@ def parse_table(text: str, gear: int, where: str = "table") -> Table:
         except BadInput as error:
             problems.extend(error.problems)
     if not rows:
-        raise BadInput(problems or [Problem("the file holds no facet", where, "", (",".join(COLUMNS),))])
+        raise BadInput(problems or [Issue("the file holds no facet", where, "", (",".join(COLUMNS),))])
     return Table(tuple(rows), tuple(problems))
 
 
@@ -143,14 +143,14 @@ def _columns(first: Sequence[str], where: str) -> tuple[dict[str, int], bool]:
     for place, name in enumerate(names):
         column = _ALIKE.get(name, name)
         if column in COLUMNS and column in order:
-            raise BadInput(Problem("the same column twice", where, column, COLUMNS))
+            raise BadInput(Issue("the same column twice", where, column, COLUMNS))
         if column in COLUMNS:
             order[column] = place
     missing = [c for c in ("index", "angle") if c not in order]
     if missing:
         close = nearest(names[0], missing)
         what = f"the first line must name the columns; missing: {', '.join(missing)}"
-        raise BadInput(Problem(what, where, ",".join(first)[:80], (",".join(COLUMNS),), close))
+        raise BadInput(Issue(what, where, ",".join(first)[:80], (",".join(COLUMNS),), close))
     return order, True
 
 
@@ -163,13 +163,11 @@ def _row(number: int, cells: Sequence[str], order: dict[str, int], gear: int) ->
         if not text:
             values[column] = None
             if column in ("index", "angle"):
-                problems.append(Problem("is missing", f"row {number}: {column}", "", ("a number",)))
+                problems.append(Issue("is missing", f"row {number}: {column}", "", ("a number",)))
             continue
         value = _number(text)
         if value is None:
-            problems.append(
-                Problem("is not a number", f"row {number}: {column}", text[:40], ("a number such as 0.12",))
-            )
+            problems.append(Issue("is not a number", f"row {number}: {column}", text[:40], ("a number such as 0.12",)))
         values[column] = value
     if problems:
         raise BadInput(problems)

@@ -24,11 +24,23 @@ from lapwise.engine.knowledge.loader import load
 from lapwise.engine.knowledge.model import Knowledge
 
 ANSWERS = (
-    ("wetness", "dry"), ("wetness", "wet"), ("speed", "fast"), ("speed", "slow"), ("pressure", "heavy"),
-    ("onset", "sudden"), ("extent", "one-facet"), ("carrier", "oil"), ("lap_surface", "caked"),
-    ("lap_surface", "glazed"), ("since", "new-lap"), ("included", "yes"), ("scratch_form", "dotted"),
-    ("scratch_place", "edges"), ("prior_clean", "yes"), ("prior_clean", "no"),
-)  # fmt: skip
+    ("wetness", "dry"),
+    ("wetness", "wet"),
+    ("speed", "fast"),
+    ("speed", "slow"),
+    ("pressure", "heavy"),
+    ("onset", "sudden"),
+    ("extent", "one-facet"),
+    ("carrier", "oil"),
+    ("lap_surface", "caked"),
+    ("lap_surface", "glazed"),
+    ("since", "new-lap"),
+    ("included", "yes"),
+    ("scratch_form", "dotted"),
+    ("scratch_place", "edges"),
+    ("prior_clean", "yes"),
+    ("prior_clean", "no"),
+)
 BASE = Case(material="amethyst", lap="phenolic-lap", compound="cerium-oxide", symptoms=("fine-scratches",))
 
 

@@ -29,10 +29,10 @@ from dataclasses import dataclass, field
 
 from lapwise.engine.case import Case
 from lapwise.engine.learning import pooling
-from lapwise.engine.learning.pooling import Shell
+from lapwise.engine.learning.pooling import GroupCounts
 from lapwise.engine.record.credit import UNIT, Key, counts_of
 from lapwise.engine.record.model import CaseRecord, Step
-from lapwise.engine.strategy import LastResort, Problem, Remedy, quick
+from lapwise.engine.strategy import DecisionProblem, LastResort, Remedy, quick
 
 REPORTED, TUNING = 5000, 1
 CHECKPOINTS = (0, 10, 50, 200)
@@ -78,9 +78,9 @@ def make_world(seed: int, blur: float = 0.0) -> World:
     w = World(seed)
     base = [d.choice(FREQUENCY) for _ in range(CAUSES)]
     w.shipped_prior = [(1 - OTHER_SHARE) * p for p in normal(base)] + [OTHER_SHARE]
-    w.true_prior = [
-        (1 - OTHER_SHARE) * p for p in normal([b * math.exp(d.gauss(0, 1.2)) for b in base])
-    ] + [OTHER_SHARE]
+    w.true_prior = [(1 - OTHER_SHARE) * p for p in normal([b * math.exp(d.gauss(0, 1.2)) for b in base])] + [
+        OTHER_SHARE
+    ]
     wrong = d.sample(range(REMEDIES), 2)
     for r in range(REMEDIES):
         w.minutes.append(round(math.exp(d.uniform(math.log(3), math.log(30)))))
@@ -114,10 +114,8 @@ def believed(table: list[list[float]], prior: list[float], pattern: int) -> list
 def plan(w: World, p: list[float], fix: list[list[float]]) -> Order:
     """The order the planner gives under a belief; it is followed until something works."""
     names = tuple(str(c) for c in range(CAUSES + 1))
-    remedies = tuple(
-        Remedy(str(r), w.minutes[r], None, 0.0, tuple(fix[r])) for r in range(REMEDIES)
-    )
-    answer = quick(Problem(names, tuple(p), remedies, (), LastResort("last", LAST_MINUTES)))
+    remedies = tuple(Remedy(str(r), w.minutes[r], None, 0.0, tuple(fix[r])) for r in range(REMEDIES))
+    answer = quick(DecisionProblem(names, tuple(p), remedies, (), LastResort("last", LAST_MINUTES)))
     order = []
     for step in answer.order:
         if step.remedy == "last":
@@ -263,17 +261,24 @@ class Ours(Model):
         steps = []
         case_id = f"{self.cases:036d}"
         for n, (r, cured) in enumerate(done):
-            likelihood = [
-                max(self.fix[r][c], BY_CHANCE) if cured else 1 - self.fix[r][c] for c in range(CAUSES + 1)
-            ]
+            likelihood = [max(self.fix[r][c], BY_CHANCE) if cured else 1 - self.fix[r][c] for c in range(CAUSES + 1)]
             after = normal([a * x for a, x in zip(p, likelihood, strict=True)])
             shown = {
                 "posterior": {str(c): a for c, a in enumerate(p)},
                 "after": {str(c): a for c, a in enumerate(after)},
                 "factors": {str(c): f for c, f in enumerate(self.factors)},
             }
-            steps.append(Step(f"{self.cases:030d}{n:06d}", case_id, "", "try", remedy=f"r{r}",
-                              outcome="fixed" if cured else "no-change", shown=shown))  # fmt: skip
+            steps.append(
+                Step(
+                    f"{self.cases:030d}{n:06d}",
+                    case_id,
+                    "",
+                    "try",
+                    remedy=f"r{r}",
+                    outcome="fixed" if cured else "no-change",
+                    shown=shown,
+                )
+            )
             p = after
         cured = bool(done and done[-1][1])
         record = CaseRecord(case_id, "2026-01-01", Case(), not cured, "fixed" if cured else None, tuple(steps))
@@ -283,9 +288,9 @@ class Ours(Model):
         self.cases += 1
         self._update()
 
-    def _shell(self, key: Key, *, swap: bool = False) -> Shell:
+    def _shell(self, key: Key, *, swap: bool = False) -> GroupCounts:
         a, b = self.counts[key, 0] / UNIT, self.counts[key, 1] / UNIT
-        return Shell(b, a) if swap else Shell(a, b)
+        return GroupCounts(b, a) if swap else GroupCounts(a, b)
 
     def _update(self) -> None:
         for r in range(REMEDIES):
@@ -410,8 +415,11 @@ def tune(worlds: int) -> None:
         pooling.PSEUDO_TRIALS, pooling.PSEUDO_CASES = trials, cases
         runs = [live(TUNING + i, (Ours,)).minutes["ours"] for i in range(worlds)]
         ratios = [statistics.fmean(r[k] / b for r, b in zip(runs, best, strict=True)) for k in range(len(CHECKPOINTS))]
-        print(f"trials {trials:4.0f} cases {cases:4.0f}  minutes over omniscient's: "
-              + "  ".join(f"{n}: {x:.3f}" for n, x in zip(CHECKPOINTS, ratios, strict=True)), flush=True)  # fmt: skip
+        print(
+            f"trials {trials:4.0f} cases {cases:4.0f}  minutes over omniscient's: "
+            + "  ".join(f"{n}: {x:.3f}" for n, x in zip(CHECKPOINTS, ratios, strict=True)),
+            flush=True,
+        )
 
 
 def main() -> None:
@@ -443,24 +451,28 @@ def main() -> None:
                 cells.append(f"{name} {m:+.2f} ({h:.2f})")
         print(f"{n:5d}     " + "   ".join(cells))
     ratios = [[run.minutes["ours"][k] / run.minutes["omniscient"][k] for run in runs] for k in range(len(CHECKPOINTS))]
-    print("\nours over omniscient: " + "  ".join(
-        f"{n}: {statistics.fmean(r):.3f} (worst {max(r):.3f})" for n, r in zip(CHECKPOINTS, ratios, strict=True)
-    ))  # fmt: skip
-    print("\nregret over 200 cases, minutes: " + "  ".join(
-        f"{name} {statistics.fmean(run.regret[name] for run in runs):.0f}" for name in names
-    ))  # fmt: skip
+    print(
+        "\nours over omniscient: "
+        + "  ".join(
+            f"{n}: {statistics.fmean(r):.3f} (worst {max(r):.3f})" for n, r in zip(CHECKPOINTS, ratios, strict=True)
+        )
+    )
+    print(
+        "\nregret over 200 cases, minutes: "
+        + "  ".join(f"{name} {statistics.fmean(run.regret[name] for run in runs):.0f}" for name in names)
+    )
     print("\nsaid chance of a cure against what came, cases 50 to 200: Brier score, its reliability part")
     for name in names:
         pooled = [p for run in runs for p in run.predictions[name]]
         if pooled:
             score, reliability, table = brier(pooled)
-            print(f"  {name:<11} {score:.4f}  {reliability:.5f}   "
-                  + " ".join(f"{p:.2f}>{y:.2f}" for p, y, _ in table))  # fmt: skip
+            print(f"  {name:<11} {score:.4f}  {reliability:.5f}   " + " ".join(f"{p:.2f}>{y:.2f}" for p, y, _ in table))
     for other in (Checklist.name, Shipped.name, NAIVE.name):
         for k, n in enumerate(CHECKPOINTS):
             if n >= 50:
-                lost = [REPORTED + i for i, run in enumerate(runs)
-                        if run.minutes["ours"][k] > run.minutes[other][k] + 1e-9]  # fmt: skip
+                lost = [
+                    REPORTED + i for i, run in enumerate(runs) if run.minutes["ours"][k] > run.minutes[other][k] + 1e-9
+                ]
                 print(f"\nworlds where ours is behind {other} after {n} cases: {len(lost)} of {worlds} {lost}")
 
 

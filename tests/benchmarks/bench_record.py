@@ -47,25 +47,54 @@ def rows(steps: int, seed: int, own_laps: int = 12):
     for _ in range(own_laps):
         last = ids.next_id(ms, last)
         own.append(last)
-        yield {"row": "lap", "id": last, "lap_id": last, "at": AT, "kind": "add",
-               "body": {"name": f"lap {len(own)}", "type": dice.choice(laps), "carries": []}}  # fmt: skip
+        yield {
+            "row": "lap",
+            "id": last,
+            "lap_id": last,
+            "at": AT,
+            "kind": "add",
+            "body": {"name": f"lap {len(own)}", "type": dice.choice(laps), "carries": []},
+        }
     for _ in range(steps // 2):
         ms += 1000
         case_id = last = ids.next_id(ms, last)
-        yield {"row": "case", "id": case_id, "at": AT, "knowledge": "k", "version": "0", "case": {
-            "material": dice.choice(materials), "lap": dice.choice(laps), "compound": dice.choice(compounds),
-            "stage": "polish", "symptoms": [dice.choice(symptoms)], "own_lap": dice.choice(own),
-        }}  # fmt: skip
+        yield {
+            "row": "case",
+            "id": case_id,
+            "at": AT,
+            "knowledge": "k",
+            "version": "0",
+            "case": {
+                "material": dice.choice(materials),
+                "lap": dice.choice(laps),
+                "compound": dice.choice(compounds),
+                "stage": "polish",
+                "symptoms": [dice.choice(symptoms)],
+                "own_lap": dice.choice(own),
+            },
+        }
         believed = dice.sample(causes, 5)
         for n in range(2):
             last = ids.next_id(ms, last)
             remedy = dice.choice(remedies)
             known = knowledge.remedies[remedy].fixes
-            yield {"row": "step", "id": last, "case_id": case_id, "at": AT, "kind": "try", "remedy": remedy,
-                   "outcome": dice.choice(OUTCOMES) if n == 0 else "fixed", "minutes": 5.0, "note": "",
-                   "knowledge": "k", "version": "0",
-                   "shown": {"posterior": dict(zip(believed, (0.5, 0.2, 0.15, 0.1, 0.05), strict=True)),
-                             "fix": {c: 0.5 for c in believed if c in known}}}  # fmt: skip
+            yield {
+                "row": "step",
+                "id": last,
+                "case_id": case_id,
+                "at": AT,
+                "kind": "try",
+                "remedy": remedy,
+                "outcome": dice.choice(OUTCOMES) if n == 0 else "fixed",
+                "minutes": 5.0,
+                "note": "",
+                "knowledge": "k",
+                "version": "0",
+                "shown": {
+                    "posterior": dict(zip(believed, (0.5, 0.2, 0.15, 0.1, 0.05), strict=True)),
+                    "fix": {c: 0.5 for c in believed if c in known},
+                },
+            }
 
 
 def bench_import(count: int) -> None:
@@ -83,8 +112,10 @@ def bench_import(count: int) -> None:
         found = import_lines(record, file)
         ours = time.perf_counter() - began
     assert sum(found.added.values()) == number
-    print(f"import: {number} rows in {ours:.1f} s, {number / ours:,.0f} rows a second (checked, learned from, in one "
-          "transaction)")  # fmt: skip
+    print(
+        f"import: {number} rows in {ours:.1f} s, {number / ours:,.0f} rows a second (checked, learned from, in one "
+        "transaction)"
+    )
     table = folder / "rows.txt"
     with source.open() as file, table.open("w") as out:
         next(file)
@@ -95,14 +126,18 @@ def bench_import(count: int) -> None:
     if shell is None:
         print("the sqlite3 shell is not here: no figure to put beside it")
         return
-    script = ("PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;\n"
-              "CREATE TABLE r(id TEXT PRIMARY KEY, kind TEXT, at TEXT, body TEXT);\n"
-              f".mode ascii\n.separator \"\\t\" \"\\n\"\n.import {table} r\n")  # fmt: skip
+    script = (
+        "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;\n"
+        "CREATE TABLE r(id TEXT PRIMARY KEY, kind TEXT, at TEXT, body TEXT);\n"
+        f'.mode ascii\n.separator "\\t" "\\n"\n.import {table} r\n'
+    )
     began = time.perf_counter()
     subprocess.run([shell, str(folder / "plain.sqlite3")], input=script, text=True, check=True, capture_output=True)
     plain = time.perf_counter() - began
-    print(f"sqlite3 .import of the same lines into one bare table: {plain:.1f} s, {number / plain:,.0f} rows a second; "
-          f"ours takes {ours / plain:.1f} times as long")  # fmt: skip
+    print(
+        f"sqlite3 .import of the same lines into one bare table: {plain:.1f} s, {number / plain:,.0f} rows a second; "
+        f"ours takes {ours / plain:.1f} times as long"
+    )
     shutil.rmtree(folder)
 
 
@@ -174,25 +209,48 @@ def bench_ranking(steps: int, keep: Path | None, again: bool) -> None:
                 after_log[name].append(time.perf_counter() - began)
     medians = {name: statistics.median(t) * 1000 for name, t in times.items()}
     ratio = medians["full"] / medians["empty"]
-    print(f"ranking, warm, median of {len(times['full'])}: {medians['empty']:.1f} ms with nothing logged, "
-          f"{medians['full']:.1f} ms with {steps} steps ({size / 1e6:.0f} MB): {ratio:.2f} times; "
-          f"the first ones {first['empty'] * 1000:.0f} and {first['full'] * 1000:.0f} ms")  # fmt: skip
+    print(
+        f"ranking, warm, median of {len(times['full'])}: {medians['empty']:.1f} ms with nothing logged, "
+        f"{medians['full']:.1f} ms with {steps} steps ({size / 1e6:.0f} MB): {ratio:.2f} times; "
+        f"the first ones {first['empty'] * 1000:.0f} and {first['full'] * 1000:.0f} ms"
+    )
     a, b = (statistics.median(after_log[name]) * 1000 for name in ("empty", "full"))
-    print(f"the same right after something was logged, median of {len(after_log['full'])}: {a:.1f} ms and {b:.1f} ms: "
-          f"{b / a:.2f} times")  # fmt: skip
+    print(
+        f"the same right after something was logged, median of {len(after_log['full'])}: {a:.1f} ms and {b:.1f} ms: "
+        f"{b / a:.2f} times"
+    )
     starts: dict[str, list[float]] = {"empty": [], "full": []}
     code = "from lapwise.tui.cli.main import main; main()"
-    command = [sys.executable, "-c", code, "diagnose", "--material", "topaz", "--lap", "tin-lap", "--compound",
-               "aluminium-oxide", "--symptom", "haze", "--json"]  # fmt: skip
+    command = [
+        sys.executable,
+        "-c",
+        code,
+        "diagnose",
+        "--material",
+        "topaz",
+        "--lap",
+        "tin-lap",
+        "--compound",
+        "aluminium-oxide",
+        "--symptom",
+        "haze",
+        "--json",
+    ]
     for _ in range(9):
         for name, taken in starts.items():
             began = time.perf_counter()
-            subprocess.run([*command, "--data", str(folder / name)], check=True, capture_output=True, env={
-                **os.environ, "PYTHONPATH": os.pathsep.join(sys.path)})  # fmt: skip
+            subprocess.run(
+                [*command, "--data", str(folder / name)],
+                check=True,
+                capture_output=True,
+                env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)},
+            )
             taken.append(time.perf_counter() - began)
     a, b = (statistics.median(starts[name]) for name in ("empty", "full"))
-    print(f"start to a ranking as a process, median of 9: {a:.2f} s with nothing logged, {b:.2f} s with {steps} steps: "
-          f"{b / a:.2f} times")  # fmt: skip
+    print(
+        f"start to a ranking as a process, median of 9: {a:.2f} s with nothing logged, {b:.2f} s with {steps} steps: "
+        f"{b / a:.2f} times"
+    )
     logged = []
     with Record.open(folders(folder / "full")) as record:
         for _ in range(20):
@@ -210,8 +268,10 @@ def bench_kills(kills: int) -> None:
 
     folder = Path(tempfile.mkdtemp())
     report = kill_at_random(folder / "data", kills, seed=20260131)
-    print(f"{report.kills} kills at random moments: {report.acknowledged} outcomes acknowledged, {report.lost} lost, "
-          f"{report.unsound} unsound checks")  # fmt: skip
+    print(
+        f"{report.kills} kills at random moments: {report.acknowledged} outcomes acknowledged, {report.lost} lost, "
+        f"{report.unsound} unsound checks"
+    )
     with Record.open(folders(folder / "data")) as record:
         print(f"afterwards: {check(record).steps} steps, sound: {not check(record).faults}")
     shutil.rmtree(folder)

@@ -31,10 +31,10 @@ from textual.widgets import OptionList, Static
 from lapwise.engine.case import Case
 from lapwise.engine.folders import folders
 from lapwise.tui.app import LapwiseApp
-from lapwise.tui.desk import Desk
 from lapwise.tui.keymap import Choices, write_choices
+from lapwise.tui.open_case import OpenCase
 from lapwise.tui.screens.case import CaseScreen
-from lapwise.tui.service import Bench
+from lapwise.tui.workspace import Workspace
 
 HELLO = """
 from textual.app import App
@@ -108,7 +108,7 @@ async def key_to_ranking(rounds: int) -> None:
     bare = await bare_key_to_paint(rounds // 2)
     where = folders(tempfile.mkdtemp(prefix="lapwise-bench-"))
     write_choices(where.config, Choices(welcomed=True))
-    app = LapwiseApp(where, bench=Bench(where, exact_seconds=0.0))
+    app = LapwiseApp(where, bench=Workspace(where, exact_seconds=0.0))
     times: list[float] = []
     thought: list[float] = []
     async with app.run_test(size=(80, 24)) as pilot:
@@ -156,7 +156,7 @@ async def key_to_ranking(rounds: int) -> None:
         first = replace(screen.desk.case, tried=())
         for number in range(rounds // 2):
             if number % 6 == 0:  # another case after six remedies, as at the bench
-                app.set_desk(Desk(first))
+                app.set_desk(OpenCase(first))
                 screen.rank()
                 await pilot.pause(0.3)
             times.append(await pressed(app, Key("n", "n"), shown))

@@ -19,12 +19,12 @@ from dataclasses import replace
 
 import numpy as np
 
-from lapwise.engine.strategy import LastResort, Look, Plan, Problem, Remedy, exact, greedy, optimum, quick
+from lapwise.engine.strategy import DecisionProblem, LastResort, Look, Plan, Remedy, exact, greedy, optimum, quick
 
 WORDS = (0.98, 0.85, 0.6, 0.3, 0.1)
 
 
-def draw(seed: int, causes: int, remedies: int, looks: int) -> Problem:
+def draw(seed: int, causes: int, remedies: int, looks: int) -> DecisionProblem:
     """One invented problem; the last cause is "other", which only the last resort ends."""
     rng = np.random.default_rng(seed)
     p = rng.gamma(0.35, size=causes)
@@ -38,11 +38,15 @@ def draw(seed: int, causes: int, remedies: int, looks: int) -> Problem:
         group = groups[rng.integers(4)] if rng.random() < 0.4 else None
         items.append(
             Remedy(
-                f"r{r}", float(rng.choice((1, 2, 3, 5, 6, 8, 10, 15, 20, 30))), group,
-                float(rng.integers(2, 7)) if group else 0.0, tuple(fix), float(rng.choice((0, 0.02, 0.1))),
+                f"r{r}",
+                float(rng.choice((1, 2, 3, 5, 6, 8, 10, 15, 20, 30))),
+                group,
+                float(rng.integers(2, 7)) if group else 0.0,
+                tuple(fix),
+                float(rng.choice((0, 0.02, 0.1))),
                 float(rng.choice((10, 30))),
             )
-        )  # fmt: skip
+        )
     tests = []
     for k in range(looks):
         results = int(rng.integers(2, 6))
@@ -51,10 +55,10 @@ def draw(seed: int, causes: int, remedies: int, looks: int) -> Problem:
             table[:, c] = rng.dirichlet(np.full(results, 0.25))
         tests.append(Look(f"k{k}", float(rng.choice((1, 2, 3, 5, 10))), tuple(map(tuple, table / table.sum(axis=0)))))
     last = LastResort("last", float(rng.choice((45, 60, 90, 120))))
-    return Problem(tuple(f"c{i}" for i in range(causes)), tuple(p), tuple(items), tuple(tests), last)
+    return DecisionProblem(tuple(f"c{i}" for i in range(causes)), tuple(p), tuple(items), tuple(tests), last)
 
 
-def policy_minutes(problem: Problem, planner: Callable[[Problem], Plan]) -> float:
+def policy_minutes(problem: DecisionProblem, planner: Callable[[DecisionProblem], Plan]) -> float:
     """Exact expected minutes of doing what ``planner`` says first, and asking it again after every outcome."""
     plan = planner(problem)
     p = np.asarray(problem.p) / sum(problem.p)
@@ -85,7 +89,9 @@ def policy_minutes(problem: Problem, planner: Callable[[Problem], Plan]) -> floa
     return total + share * policy_minutes(replace(problem, p=tuple(after), remedies=left, paid_groups=paid), planner)
 
 
-def times(shape: tuple[int, int, int], planner: Callable[[Problem], Plan | None], count: int) -> tuple[float, float]:
+def times(
+    shape: tuple[int, int, int], planner: Callable[[DecisionProblem], Plan | None], count: int
+) -> tuple[float, float]:
     """(median, worst) milliseconds over ``count`` problems."""
     out = []
     for seed in range(count):
@@ -96,10 +102,10 @@ def times(shape: tuple[int, int, int], planner: Callable[[Problem], Plan | None]
     return statistics.median(out), max(out)
 
 
-def within(states: int) -> Callable[[Problem], Plan]:
+def within(states: int) -> Callable[[DecisionProblem], Plan]:
     """The planner with a budget cut down to so many states, so that the true optimum is still known."""
 
-    def planner(problem: Problem) -> Plan:
+    def planner(problem: DecisionProblem) -> Plan:
         plan = optimum.exact(problem, None, states=states)
         assert plan is not None
         return plan

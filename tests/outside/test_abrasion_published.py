@@ -149,9 +149,17 @@ def test_damage_below_roughness_of_single_crystals() -> None:
 
 @pytest.mark.parametrize(
     ("grain", "low", "high"),
-    [(1, 0.30, 2.00), (3, 0.63, 5.09), (6, 1.01, 9.17), (10, 1.44, 14.16), (15, 1.89, 19.99), (30, 3.03, 36.02),
-     (45, 3.99, 50.85), (60, 4.86, 64.93)],
-)  # fmt: skip
+    [
+        (1, 0.30, 2.00),
+        (3, 0.63, 5.09),
+        (6, 1.01, 9.17),
+        (10, 1.44, 14.16),
+        (15, 1.89, 19.99),
+        (30, 3.03, 36.02),
+        (45, 3.99, 50.85),
+        (60, 4.86, 64.93),
+    ],
+)
 def test_damage_of_optical_glass(grain: float, low: float, high: float) -> None:
     """Lambropoulos 1999 (memory): 0.3·L^0.68 < depth < 2·L^0.85, worked by hand."""
     assert damage_depth(grain) == pytest.approx((low, high), abs=0.005)

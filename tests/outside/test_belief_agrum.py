@@ -13,14 +13,14 @@ from typing import Any
 
 import pytest
 
-from lapwise.engine.belief import Done, posterior
-from lapwise.engine.conclusions import Evidence, Said
+from lapwise.engine.belief import Observation, posterior
+from lapwise.engine.conclusions import Evidence, Provenance
 
 gum: Any = pytest.importorskip(
     "pyagrum",
     reason="check of the posterior against pyAgrum: pyagrum is not installed (pip install --no-deps pyagrum)",
 )
-SAID = Said("made-up", "Made up.", "practice")
+SAID = Provenance("made-up", "Made up.", "practice")
 
 
 def by_agrum(
@@ -36,7 +36,7 @@ def by_agrum(
         ratio = dict.fromkeys(names, 1.0)
         for item in evidence:
             if item.finding == finding:
-                ratio[item.cause] *= math.exp(item.weight)
+                ratio[item.cause] *= math.exp(item.log_likelihood_ratio)
         k = 0.9 / max(ratio.values())
         child = f"e{len(seen)}"
         net.add(gum.LabelizedVariable(child, "", 2))
@@ -69,13 +69,13 @@ def test_the_posterior_is_that_of_a_naive_bayes_network(seed: int) -> None:
     done, looks = [], []
     for number in range(rng.randint(0, 4)):
         fix = {n: rng.uniform(0, 0.98) for n in names[:-1]} | {"other": 0.0}
-        done.append(Done(f"tried: {number}", {n: 1 - p for n, p in fix.items()}, SAID))
+        done.append(Observation(f"tried: {number}", {n: 1 - p for n, p in fix.items()}, SAID))
         looks.append(([[fix[n], 1 - fix[n]] for n in names], 1))
     for number in range(rng.randint(0, 3)):
         rows = [[rng.uniform(0.02, 1) for _ in range(4)] for _ in names]
         table = [[x / math.fsum(row) for x in row] for row in rows]
         result = rng.randrange(4)
-        done.append(Done(f"saw: {number}", {n: row[result] for n, row in zip(names, table, strict=True)}, SAID))
+        done.append(Observation(f"saw: {number}", {n: row[result] for n, row in zip(names, table, strict=True)}, SAID))
         looks.append((table, result))
     ours = posterior(priors, evidence, done).p
     theirs = by_agrum(priors, evidence, looks)

@@ -11,19 +11,35 @@ from scipy import optimize, special, stats
 
 from lapwise.engine.case import Case
 from lapwise.engine.learning import beta, pooling
-from lapwise.engine.learning.pooling import Shell
+from lapwise.engine.learning.pooling import GroupCounts
 from lapwise.engine.record.credit import UNIT, counts_of
 from lapwise.engine.record.model import CaseRecord, Step
 
 # Gelman et al., Bayesian Data Analysis, ch. 5: tumours in 70 historic groups of rats and the new one, 4/14
 # (the list as published with the book's data; cases/group).
 RATS = (
-    [(0, 20)] * 7 + [(0, 19)] * 4 + [(0, 18)] * 2 + [(0, 17)] + [(1, 20)] * 4 + [(1, 19)] * 2 + [(1, 18)] * 2
-    + [(2, 25), (2, 24), (2, 23)] + [(2, 20)] * 6 + [(1, 10), (5, 49), (2, 19), (5, 46), (3, 27), (2, 17), (7, 49)]
-    + [(7, 47)] + [(3, 20)] * 2 + [(2, 13), (9, 48), (10, 50)] + [(4, 20)] * 7 + [(10, 48)] + [(4, 19)] * 3
-    + [(5, 22), (11, 46), (12, 49)] + [(5, 20)] * 2 + [(6, 23), (5, 19), (6, 22)] + [(6, 20)] * 3
+    [(0, 20)] * 7
+    + [(0, 19)] * 4
+    + [(0, 18)] * 2
+    + [(0, 17)]
+    + [(1, 20)] * 4
+    + [(1, 19)] * 2
+    + [(1, 18)] * 2
+    + [(2, 25), (2, 24), (2, 23)]
+    + [(2, 20)] * 6
+    + [(1, 10), (5, 49), (2, 19), (5, 46), (3, 27), (2, 17), (7, 49)]
+    + [(7, 47)]
+    + [(3, 20)] * 2
+    + [(2, 13), (9, 48), (10, 50)]
+    + [(4, 20)] * 7
+    + [(10, 48)]
+    + [(4, 19)] * 3
+    + [(5, 22), (11, 46), (12, 49)]
+    + [(5, 20)] * 2
+    + [(6, 23), (5, 19), (6, 22)]
+    + [(6, 20)] * 3
     + [(16, 52), (15, 47), (15, 46), (9, 24)]
-)  # fmt: skip
+)
 
 
 def log_beta(a, b):
@@ -64,7 +80,7 @@ def test_rat_tumours_full_bayes_and_our_pooling_of_the_new_group():
     mean_a, mean_b = float((p * a).sum()), float((p * b).sum())
     assert mean_a == pytest.approx(2.403, abs=0.01)
     assert mean_b == pytest.approx(14.319, abs=0.06)
-    found = pooling.pooled(mean_a / (mean_a + mean_b), mean_a + mean_b, [Shell(14, 4)], 60.0)
+    found = pooling.pooled(mean_a / (mean_a + mean_b), mean_a + mean_b, [GroupCounts(14, 4)], 60.0)
     assert found.mean == pytest.approx((mean_a + 4) / (mean_a + mean_b + 14), rel=1e-12)
     assert 4 / 14 > found.mean > mean_a / (mean_a + mean_b)  # drawn towards the rest
 
@@ -72,7 +88,7 @@ def test_rat_tumours_full_bayes_and_our_pooling_of_the_new_group():
 def test_our_pooling_draws_the_rats_as_a_far_group_should():
     """Groups seen as one family: the new group's rate lies between its own 4/14 and that of all, nearer the latter."""
     hits, trials = sum(y for y, _ in RATS), sum(n for _, n in RATS)
-    found = pooling.pooled(0.5, 2.0, [Shell(trials + 14, hits + 4), Shell(14, 4)], 17.0)
+    found = pooling.pooled(0.5, 2.0, [GroupCounts(trials + 14, hits + 4), GroupCounts(14, 4)], 17.0)
     every = (hits + 1) / (trials + 2)
     # with kappa 17 (a+b of the maximum likelihood, 16.4) this is the published empirical Bayes answer
     published = (2.3048 + 4) / (2.3048 + 14.0798 + 14)
@@ -82,7 +98,7 @@ def test_our_pooling_draws_the_rats_as_a_far_group_should():
 
 BATTERS = [18, 17, 16, 15, 14, 14, 13, 12, 11, 11, 10, 10, 10, 10, 10, 9, 8, 7]
 # Efron & Morris 1977, Stein's paradox in statistics, Scientific American 236(5): shrinking factor .212 and estimates
-SHRUNK = [.294, .289, .285, .280, .275, .275, .270, .266, .261, .261, *[.256] * 5, .252, .247, .242]
+SHRUNK = [0.294, 0.289, 0.285, 0.280, 0.275, 0.275, 0.270, 0.266, 0.261, 0.261, *[0.256] * 5, 0.252, 0.247, 0.242]
 
 
 def test_stein_shrinkage_of_the_baseball_averages():
@@ -93,7 +109,7 @@ def test_stein_shrinkage_of_the_baseball_averages():
     c = 1 - (len(BATTERS) - 3) * variance / float(((rates - centre) ** 2).sum())
     assert c == pytest.approx(0.212, abs=5e-4)
     size = 45 * (1 - c) / c  # a Beta worth so many trials shrinks 45 trials by exactly c
-    ours = [pooling.pooled(centre, size, [Shell(45, h)], 60.0).mean for h in BATTERS]
+    ours = [pooling.pooled(centre, size, [GroupCounts(45, h)], 60.0).mean for h in BATTERS]
     assert ours == pytest.approx(SHRUNK, abs=6e-4)
 
 
@@ -128,8 +144,17 @@ def run_selection(seed, cases=200):
             mass = {c: p[c] * likelihood[c] for c in p}
             after = {c: m / sum(mass.values()) for c, m in mass.items()}
             shown = {"posterior": p, "after": after, "factors": dict(factors)}
-            steps.append(Step(f"{n:030d}{k:06d}", f"{n:036d}", "", "try", remedy=r,
-                              outcome="fixed" if cured else "no-change", shown=shown))  # fmt: skip
+            steps.append(
+                Step(
+                    f"{n:030d}{k:06d}",
+                    f"{n:036d}",
+                    "",
+                    "try",
+                    remedy=r,
+                    outcome="fixed" if cured else "no-change",
+                    shown=shown,
+                )
+            )
             p = after
             if r == "B":
                 tries, wins = tries + 1, wins + cured
@@ -142,10 +167,10 @@ def run_selection(seed, cases=200):
             kept[1] += value[1]
         for r, c in fix:
             a, b = totals.get(("fix", "all", "*", r, c), (0, 0))
-            fix[r, c] = pooling.chance(shipped[r, c], [Shell(a / UNIT, b / UNIT)]).mean
+            fix[r, c] = pooling.chance(shipped[r, c], [GroupCounts(a / UNIT, b / UNIT)]).mean
         for c in factors:
             seen, expected = totals.get(("cause", "all", "*", c, ""), (0, 0))
-            factors[c] = pooling.factor(0.5, [Shell(expected / UNIT, seen / UNIT)]).mean
+            factors[c] = pooling.factor(0.5, [GroupCounts(expected / UNIT, seen / UNIT)]).mean
         whole = sum(factors.values())
         prior = {c: f / whole for c, f in factors.items()}
     return wins / tries, sum(prior[c] * fix["B", c] for c in prior), prior["1"]
@@ -167,8 +192,6 @@ def test_dirichlet_mean_where_the_symptoms_say_nothing():
     """With expected = share per case the factor is the Dirichlet mean over the shipped share (textbook formula)."""
     shares, seen, cases = [0.5, 0.3, 0.2], [2.0, 5.0, 3.0], 10.0
     prior = pooling.PSEUDO_CASES
-    means = [
-        s * pooling.factor(s, [Shell(cases * s, k)]).mean for s, k in zip(shares, seen, strict=True)
-    ]
+    means = [s * pooling.factor(s, [GroupCounts(cases * s, k)]).mean for s, k in zip(shares, seen, strict=True)]
     assert means == pytest.approx([(prior * s + k) / (prior + cases) for s, k in zip(shares, seen, strict=True)])
     assert math.fsum(means) == pytest.approx(1.0)

@@ -20,15 +20,28 @@ K = shelf()
 
 # our id: id in the mineral database, where they differ
 OTHER_NAMES = {
-    "quartz-rock-crystal": "quartz", "synthetic-quartz": "synthetic-quartz-hydrothermal",
-    "tourmaline-elbaite": "elbaite", "tourmaline-schorl": "schorl", "tourmaline-dravite": "dravite",
-    "garnet-almandine": "almandine", "garnet-pyrope": "pyrope", "garnet-rhodolite": "rhodolite",
-    "garnet-spessartine": "spessartine", "garnet-grossular": "grossular", "garnet-hessonite": "hessonite",
-    "garnet-tsavorite": "tsavorite", "garnet-andradite": "andradite", "garnet-demantoid": "demantoid",
-    "garnet-colour-change": "colour-change-garnet", "synthetic-spinel": "synthetic-spinel-verneuil",
-    "synthetic-corundum": "synthetic-sapphire-verneuil", "zircon-high": "zircon", "plagioclase": "plagioclase-albite",
-    "glass-soda-lime": "glass-simulant", "idocrase": "vesuvianite",
-}  # fmt: skip
+    "quartz-rock-crystal": "quartz",
+    "synthetic-quartz": "synthetic-quartz-hydrothermal",
+    "tourmaline-elbaite": "elbaite",
+    "tourmaline-schorl": "schorl",
+    "tourmaline-dravite": "dravite",
+    "garnet-almandine": "almandine",
+    "garnet-pyrope": "pyrope",
+    "garnet-rhodolite": "rhodolite",
+    "garnet-spessartine": "spessartine",
+    "garnet-grossular": "grossular",
+    "garnet-hessonite": "hessonite",
+    "garnet-tsavorite": "tsavorite",
+    "garnet-andradite": "andradite",
+    "garnet-demantoid": "demantoid",
+    "garnet-colour-change": "colour-change-garnet",
+    "synthetic-spinel": "synthetic-spinel-verneuil",
+    "synthetic-corundum": "synthetic-sapphire-verneuil",
+    "zircon-high": "zircon",
+    "plagioclase": "plagioclase-albite",
+    "glass-soda-lime": "glass-simulant",
+    "idocrase": "vesuvianite",
+}
 NOT_THE_SAME = {
     "zircon": "the database holds only the high type; compared as zircon-high",
 }
@@ -279,13 +292,24 @@ def test_recalled_limits_say_that_they_are_recalled(caution: str, numbers: list[
 @pytest.mark.parametrize(
     ("material", "caution"),
     [
-        ("emerald", "beryllium"), ("chrysoberyl", "beryllium"), ("phenakite", "beryllium"), ("taaffeite", "beryllium"),
-        ("cerussite", "lead"), ("glass-lead", "lead"), ("cuprite", "copper-dust"), ("dioptase", "copper-dust"),
-        ("rhodochrosite", "manganese-dust"), ("garnet-spessartine", "manganese-dust"), ("zircon-low", "radioactive"),
-        ("garnet-demantoid", "asbestos-possible"), ("fluorite", "fluoride-dust"), ("sphalerite", "sulphide-gas"),
-        ("blue-topaz", "radioactive"), ("obsidian", "silica-dust"),
+        ("emerald", "beryllium"),
+        ("chrysoberyl", "beryllium"),
+        ("phenakite", "beryllium"),
+        ("taaffeite", "beryllium"),
+        ("cerussite", "lead"),
+        ("glass-lead", "lead"),
+        ("cuprite", "copper-dust"),
+        ("dioptase", "copper-dust"),
+        ("rhodochrosite", "manganese-dust"),
+        ("garnet-spessartine", "manganese-dust"),
+        ("zircon-low", "radioactive"),
+        ("garnet-demantoid", "asbestos-possible"),
+        ("fluorite", "fluoride-dust"),
+        ("sphalerite", "sulphide-gas"),
+        ("blue-topaz", "radioactive"),
+        ("obsidian", "silica-dust"),
     ],
-)  # fmt: skip
+)
 def test_dust_hazards_named_in_lapidary_safety_pages(material: str, caution: str) -> None:
     """Hazards of the stones as named by lapidary safety articles (read) and in handbooks (memory)."""
     assert caution in K.materials[material].cautions
@@ -336,13 +360,53 @@ def test_published_recipe(stone: str, lap: str, compound: str, rated: str, where
 
 def test_a_list_of_stones_for_each_oxide() -> None:
     """A gem society's list of stones for cerium oxide and for aluminium oxide (read): each stands among our pairs."""
-    cerium = ["amethyst", "citrine", "ametrine", "rose-quartz", "smoky-quartz", "aquamarine", "heliodor", "emerald",
-              "goshenite", "morganite", "sunstone", "feldspar", "bytownite", "labradorite", "orthoclase", "opal",
-              "moldavite", "andalusite", "apatite", "chrome-diopside", "fluorite", "iolite", "scapolite", "sphene",
-              "spodumene", "rhodochrosite", "zincite"]  # fmt: skip
-    alumina = ["garnet-almandine", "garnet-demantoid", "garnet-spessartine", "garnet-pyrope", "garnet-grossular",
-               "peridot", "tanzanite", "tourmaline-dravite", "tourmaline-elbaite", "indicolite", "rubellite",
-               "tourmaline-schorl", "spinel", "zircon", "idocrase", "topaz"]  # fmt: skip
+    cerium = [
+        "amethyst",
+        "citrine",
+        "ametrine",
+        "rose-quartz",
+        "smoky-quartz",
+        "aquamarine",
+        "heliodor",
+        "emerald",
+        "goshenite",
+        "morganite",
+        "sunstone",
+        "feldspar",
+        "bytownite",
+        "labradorite",
+        "orthoclase",
+        "opal",
+        "moldavite",
+        "andalusite",
+        "apatite",
+        "chrome-diopside",
+        "fluorite",
+        "iolite",
+        "scapolite",
+        "sphene",
+        "spodumene",
+        "rhodochrosite",
+        "zincite",
+    ]
+    alumina = [
+        "garnet-almandine",
+        "garnet-demantoid",
+        "garnet-spessartine",
+        "garnet-pyrope",
+        "garnet-grossular",
+        "peridot",
+        "tanzanite",
+        "tourmaline-dravite",
+        "tourmaline-elbaite",
+        "indicolite",
+        "rubellite",
+        "tourmaline-schorl",
+        "spinel",
+        "zircon",
+        "idocrase",
+        "topaz",
+    ]
     for stones, compound in ((cerium, "cerium-oxide"), (alumina, "aluminium-oxide")):
         for stone in stones:
             assert compound_fit(K.materials[stone], compound) == "listed", (stone, compound)

@@ -12,17 +12,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from lapwise.engine.strategy import LastResort, Look, Plan, Problem, Remedy, exact, greedy, quick
+from lapwise.engine.strategy import DecisionProblem, LastResort, Look, Plan, Remedy, exact, greedy, quick
 
 
-def perfect(p: tuple[float, ...], fixes: list[set[int]], looks: tuple[Look, ...] = ()) -> Problem:
+def perfect(p: tuple[float, ...], fixes: list[set[int]], looks: tuple[Look, ...] = ()) -> DecisionProblem:
     """Unit-cost remedies A1, A2 ... that surely fix the causes named (from 1)."""
     n = len(p)
     remedies = tuple(
         Remedy(f"A{i}", 1.0, None, 0.0, tuple(1.0 if c in cured else 0.0 for c in range(1, n + 1)))
         for i, cured in enumerate(fixes, 1)
     )
-    return Problem(tuple(f"c{i}" for i in range(1, n + 1)), p, remedies, looks)
+    return DecisionProblem(tuple(f"c{i}" for i in range(1, n + 1)), p, remedies, looks)
 
 
 def first(plan: Plan | None, count: int) -> list[str]:
@@ -60,7 +60,7 @@ def test_sacso_quick_finds_the_optimum() -> None:
 
 
 # Vomlelová 2003, "Complexity of decision-theoretic troubleshooting", Int. J. Intelligent Systems 18, Th. 4 (read).
-def triples(m: int) -> Problem:
+def triples(m: int) -> DecisionProblem:
     n = 3 * m + 3
     looks = tuple(
         Look(
@@ -118,7 +118,7 @@ def test_lin_asking_costs_two() -> None:
 CUT_SETS = perfect((0.1637, 0.3558, 0.2682, 0.2123), [{1}, {1, 2}, {2, 3}, {3, 4}, {4}])
 
 
-def sequence(problem: Problem, names: list[str]) -> float:
+def sequence(problem: DecisionProblem, names: list[str]) -> float:
     """Expected cost of a printed order, by hand."""
     left, total = dict(zip(problem.causes, problem.p, strict=True)), 0.0
     by_id = {r.id: r for r in problem.remedies}
@@ -154,7 +154,7 @@ def test_one_action_per_fault_falling_p_over_c(parts: list[tuple[int, int]]) -> 
         Remedy(f"A{i}", float(c), None, 0.0, tuple(1.0 if j == i else 0.0 for j in range(n)))
         for i, (_, c) in enumerate(parts)
     )
-    problem = Problem(tuple(f"c{i}" for i in range(n)), tuple(float(p) for p, _ in parts), remedies)
+    problem = DecisionProblem(tuple(f"c{i}" for i in range(n)), tuple(float(p) for p, _ in parts), remedies)
     total = sum(p for p, _ in parts)
 
     def cost(order: tuple[int, ...]) -> Fraction:
@@ -196,7 +196,7 @@ def test_inspect_then_repair_falling_p_over_c_observe(parts: list[tuple[int, int
     remedies = tuple(
         Remedy(f"A{i}", repair, None, 0.0, tuple(1.0 if j == i else 0.0 for j in range(n + 1))) for i in range(n)
     )
-    problem = Problem(
+    problem = DecisionProblem(
         tuple(f"c{i}" for i in range(n + 1)),
         (*(float(p) for p, _ in parts), hidden),
         remedies,

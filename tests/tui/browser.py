@@ -14,9 +14,16 @@ from typing import Any
 import aiohttp
 
 FLAGS = (
-    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-    "--disable-background-networking", "--disable-component-update", "--disable-sync", "--remote-debugging-port=0",
-)  # fmt: skip
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--remote-debugging-port=0",
+)
 
 
 def chromium() -> str | None:
@@ -39,9 +46,14 @@ class Browser:
         assert path is not None
         width, height = self.size
         self._process = await asyncio.create_subprocess_exec(
-            path, *FLAGS, f"--user-data-dir={self._folder}", f"--window-size={width},{height}", "about:blank",
-            stderr=asyncio.subprocess.PIPE, stdout=asyncio.subprocess.DEVNULL,
-        )  # fmt: skip
+            path,
+            *FLAGS,
+            f"--user-data-dir={self._folder}",
+            f"--window-size={width},{height}",
+            "about:blank",
+            stderr=asyncio.subprocess.PIPE,
+            stdout=asyncio.subprocess.DEVNULL,
+        )
         assert self._process.stderr is not None
         while True:
             line = (await asyncio.wait_for(self._process.stderr.readline(), 30)).decode(errors="replace")

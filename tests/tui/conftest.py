@@ -11,7 +11,7 @@ import pytest
 from lapwise.engine.folders import Folders, folders
 from lapwise.tui.app import LapwiseApp
 from lapwise.tui.keymap import Choices, write_choices
-from lapwise.tui.service import Bench
+from lapwise.tui.workspace import Workspace
 
 
 @pytest.fixture(autouse=True)
@@ -62,7 +62,7 @@ def make_app(where: Folders, clock: Clock) -> Callable[..., LapwiseApp]:
     """Makes the program on the real engine; the exact order is left out unless it is asked for."""
 
     def make(*, exact_seconds: float = 0.0, touch: bool = False, theme: str | None = None) -> LapwiseApp:
-        bench = Bench(where, exact_seconds=exact_seconds)
-        return LapwiseApp(where, bench=bench, clock=clock, touch=touch, theme=theme)
+        workspace = Workspace(where, exact_seconds=exact_seconds)
+        return LapwiseApp(where, workspace=workspace, clock=clock, touch=touch, theme=theme)
 
     return make

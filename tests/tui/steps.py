@@ -30,7 +30,7 @@ async def settle(pilot: Pilot[Any]) -> None:
     for _ in range(4000):
         await pilot.pause(0)
         busy = any(not w.is_finished for w in app.workers)
-        quiet = quiet + 1 if app.bench.ready and not busy else 0
+        quiet = quiet + 1 if app.workspace.ready and not busy else 0
         if quiet >= 4:
             return
         await asyncio.sleep(0.003)

@@ -16,8 +16,8 @@ from lapwise.engine.folders import folders
 from lapwise.tui.app import LapwiseApp
 from lapwise.tui.keymap import Choices, write_choices
 from lapwise.tui.sample import sample_bench
-from lapwise.tui.service import Bench
 from lapwise.tui.themes import DARK
+from lapwise.tui.workspace import Workspace
 
 HELP = Path(__file__).parents[2] / "tui" / "help"
 SIZE = (92, 27)
@@ -34,8 +34,8 @@ async def take(name: str, pressed: tuple[str, ...]) -> Path:
     """One picture; returns where it is."""
     where = folders(tempfile.mkdtemp(prefix="lapwise-pictures-"))
     write_choices(where.config, Choices(welcomed=True))
-    bench = Bench(sample_bench().where, sample=True, exact_seconds=0.0)
-    app = LapwiseApp(where, bench=bench, clock=lambda: 1000.0, theme=DARK)
+    workspace = Workspace(sample_bench().where, sample=True, exact_seconds=0.0)
+    app = LapwiseApp(where, workspace=workspace, clock=lambda: 1000.0, theme=DARK)
     async with app.run_test(size=SIZE) as pilot:
         await settle(pilot)
         await keys(pilot, *pressed)

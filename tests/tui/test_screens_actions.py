@@ -70,7 +70,9 @@ async def test_every_action_by_key_and_by_palette(area: str, make_app: Make, mon
     app = make_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
-        app.desk = type(app.desk)(Case("quartz", symptoms=("fine-scratches",), facet=FacetSetting(part="pavilion")))
+        app.open_case = type(app.open_case)(
+            Case("quartz", symptoms=("fine-scratches",), facet=FacetSetting(part="pavilion"))
+        )
         await keys(pilot, next(a.key for a in AREAS if a.id == area))
         screen = app.screen
         assert isinstance(screen, AreaScreen)
@@ -260,9 +262,9 @@ async def test_what_is_typed_before_a_list_is_open_reaches_it(make_app: Make) ->
         await settle(pilot)
         for key in ("s", "down", "down", "enter", "t"):
             send(app, key, key if len(key) == 1 else None)
-        await until(pilot, lambda: len(app.screen_stack) == 1 and bool(app.desk.case.symptoms))
+        await until(pilot, lambda: len(app.screen_stack) == 1 and bool(app.open_case.case.symptoms))
         await settle(pilot)
-        assert len(app.desk.case.symptoms) == 1, "the t behind enter was no letter of the list"
+        assert len(app.open_case.case.symptoms) == 1, "the t behind enter was no letter of the list"
         assert app.screen.trying is not None  # type: ignore[attr-defined]
 
 

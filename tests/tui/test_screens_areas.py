@@ -80,8 +80,8 @@ async def test_the_arrow_stands_at_the_dull_side_and_the_words_say_the_turn(
             assert word > outline[1] if side == "right" else 0 <= word < outline[0]
         else:
             assert f"▼ {side} must go DOWN ▼" in picture
-        assert app.desk.case.facet.trials[-1].map == letters
-        assert app.desk.case_id is not None, "every mark is kept as it is made"
+        assert app.open_case.case.facet.trials[-1].map == letters
+        assert app.open_case.case_id is not None, "every mark is kept as it is made"
 
 
 async def test_turned_as_told_until_it_is_done(make_app: Make, where: Folders) -> None:
@@ -104,10 +104,10 @@ async def test_turned_as_told_until_it_is_done(make_app: Make, where: Folders) -
         assert correction(app).answer.done  # type: ignore[union-attr]
         assert "Done" in status(app)
         assert "Settings so far" in words(app, "#advice")
-        trials = app.desk.case.facet.trials
+        trials = app.open_case.case.facet.trials
         assert [t.fresh for t in trials] == [False, True]
         await keys(pilot, "u")
-        assert len(app.desk.case.facet.trials) == 1
+        assert len(app.open_case.case.facet.trials) == 1
 
 
 async def test_cells_by_click_and_drag(make_app: Make) -> None:
@@ -141,21 +141,21 @@ async def test_ink_map_finer_rest_and_no_stone(make_app: Make) -> None:
     async with app.run_test(size=(120, 40)) as pilot:
         await settle(pilot)
         await keys(pilot, "2", "i", "b", "d", "o")
-        assert app.desk.case.facet.trials == (Trial(0.0, 0.0, "RN./???/???", ink=True),)
+        assert app.open_case.case.facet.trials == (Trial(0.0, 0.0, "RN./???/???", ink=True),)
         await keys(pilot, "B")
-        assert app.desk.case.facet.trials[0].map == "RN./RRR/RRR"
+        assert app.open_case.case.facet.trials[0].map == "RN./RRR/RRR"
         await keys(pilot, "i", "plus")
         assert len(app.screen.query_one("#facet", FacetPicture).grid) == 4
         await keys(pilot, "minus", "minus", "minus")
         assert len(app.screen.query_one("#facet", FacetPicture).grid) == 3
-        before = app.desk.case.facet.trials
+        before = app.open_case.case.facet.trials
         await keys(pilot, "x")
-        assert app.desk.case.facet.trials == ()
+        assert app.open_case.case.facet.trials == ()
         assert "u brings" in status(app)
         await keys(pilot, "u")
-        assert app.desk.case.facet.trials == before, "what one key forgot, one key brings back"
+        assert app.open_case.case.facet.trials == before, "what one key forgot, one key brings back"
         await keys(pilot, "x", "b", "u", "u")
-        assert app.desk.case.facet.trials != before, "once something else is marked it is gone"
+        assert app.open_case.case.facet.trials != before, "once something else is marked it is gone"
 
 
 @pytest.mark.parametrize("width", [60, 80, 120])
@@ -193,6 +193,7 @@ async def test_one_figure_is_rounded_in_one_way(make_app: Make) -> None:
             said = {f for f in re.findall(r"(\d+\.\d+)°", text) if abs(float(f) - size) < 0.006}
             assert len(said) == 1
 
+
 async def test_what_was_turned_otherwise_can_be_stated(make_app: Make) -> None:
     app = make_app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -213,12 +214,12 @@ async def test_the_facets_setting_is_stated_and_checked(make_app: Make) -> None:
         await keys(pilot, "2", "s", "enter", "=142", "enter", "=30", "enter", "=96", "enter", "=9x6", "enter")
         assert "angle" in words(app, "#ask-complaint")
         await keys(pilot, "escape", "s", "enter", "=42", "enter", "=30", "enter", "=96", "enter", "=9x6", "enter")
-        facet = app.desk.case.facet
+        facet = app.open_case.case.facet
         assert (facet.angle, facet.index, facet.gear, facet.size_mm) == (42.0, 30.0, 96, (9.0, 6.0))
         await keys(pilot, "s", "=which", "enter", "=table", "enter")
-        assert app.desk.case.facet.part == "table"
+        assert app.open_case.case.facet.part == "table"
         await keys(pilot, "s", "=holding", "enter", "enter")
-        assert app.desk.case.facet.adapter == "45"
+        assert app.open_case.case.facet.adapter == "45"
 
 
 def test_settings_and_trials_are_the_same_thing() -> None:
@@ -281,7 +282,7 @@ async def test_the_card_goes_to_clipboard_and_file(make_app: Make, where: Folder
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
         await keys(pilot, "4", "c")
-        assert "Choose one stone" in status(app) or app.desk.case.material == "topaz"
+        assert "Choose one stone" in status(app) or app.open_case.case.material == "topaz"
         await keys(pilot, "m", "=topaz", "enter")
         assert app._driver is not None
         app._driver.write = written.append  # type: ignore[method-assign]
@@ -324,7 +325,7 @@ async def test_the_columns_of_the_record_never_run_together(width: int, make_app
         assert re.search(r"1 of 1 +3\.5 min", text)
         assert re.search(r"· +2 of 2 +|[●┤─] +2 of 2", text)
         works = SimpleNamespace(minutes_by_cause={"stray-grit": 125.0, "loaded-lap": 3.5, "other": 0.3})
-        lines = [str(line) for line in minute_lines(works, app.bench.knowledge, width - 4)]  # type: ignore[arg-type]
+        lines = [str(line) for line in minute_lines(works, app.workspace.knowledge, width - 4)]  # type: ignore[arg-type]
         assert max(map(len, lines)) <= width - 4
         times = [re.split(r"[█▏▎▍▌▋▊▉·] +(?=\d|u)", line)[-1] for line in lines[1:]]
         assert times == ["2 h 05", "3.5 min", "under 1 min"]
@@ -366,8 +367,8 @@ async def test_laps_from_added_to_cleaned_and_used(make_app: Make, where: Folder
             assert lap.carries == ("diamond-50000",)
             assert lap.last_cleaned is not None
         await keys(pilot, "t")
-        assert app.desk.case.own_lap == lap.id
-        assert (app.desk.case.lap, app.desk.case.compound) == ("tin-alloy-lap", "diamond-50000")
+        assert app.open_case.case.own_lap == lap.id
+        assert (app.open_case.case.lap, app.open_case.case.compound) == ("tin-alloy-lap", "diamond-50000")
         await keys(pilot, "5", "e", *["backspace"] * 10, "=Newer", *["enter"] * 6)
         assert "Newer" in screen_text(app)
         await keys(pilot, "d", "enter")
@@ -428,7 +429,7 @@ async def test_the_first_run_asks_nothing_and_offers_the_sample(make_app: Make, 
         await settle(pilot)
         assert "Welcome" in screen_text(app)
         await keys(pilot, "s")
-        await until(pilot, lambda: app.bench.sample and app.bench.ready)
+        await until(pilot, lambda: app.workspace.sample and app.workspace.ready)
         await settle(pilot)
         assert "invented" in status(app)
     again = make_app()

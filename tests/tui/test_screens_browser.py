@@ -148,9 +148,7 @@ FIRST_ROW = 6
 
 
 @pytest.mark.skipif(chromium() is None, reason="Chromium is not installed: the browser run left out")
-async def test_by_taps_alone_from_an_empty_folder_to_a_recipe_card(
-    served: str, where: Folders, tmp_path: Path
-) -> None:
+async def test_by_taps_alone_from_an_empty_folder_to_a_recipe_card(served: str, where: Folders, tmp_path: Path) -> None:
     async with Browser(COLUMNS * CELL[0], LINES * CELL[1]) as browser:
         await browser.go(served)
         for _ in range(300):

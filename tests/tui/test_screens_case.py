@@ -19,8 +19,8 @@ from lapwise.tui.keymap import Choices, write_choices
 from lapwise.tui.screens.chooser import Chooser
 from lapwise.tui.screens.sheet import Sheet
 from lapwise.tui.screens.welcome import Welcome
-from lapwise.tui.service import Bench
 from lapwise.tui.widgets.rows import Rows
+from lapwise.tui.workspace import Workspace
 
 Make = Callable[..., LapwiseApp]
 
@@ -32,8 +32,8 @@ async def test_from_the_start_to_a_plan_in_six_keys(where: Folders, make_app: Ma
     app = make_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
-        assert app.desk.case.material == "quartz", "the machine is as it was last time"
-        assert not app.desk.case.symptoms
+        assert app.open_case.case.material == "quartz", "the machine is as it was last time"
+        assert not app.open_case.case.symptoms
         pressed = ["s", "enter"]
         assert len(pressed) <= 6
         await keys(pilot, *pressed)
@@ -53,7 +53,7 @@ async def test_a_look_that_was_answered_moves_the_ranking(where: Folders, make_a
         await begin(pilot)
         before = {c.id: c.probability for c in case_screen(app).answer.causes}  # type: ignore[union-attr]
         await keys(pilot, "l", "=loupe", "enter", "enter", "=crooked", "enter")
-        assert app.desk.case.saw == (("loupe-check", "crooked"),)
+        assert app.open_case.case.saw == (("loupe-check", "crooked"),)
         after = {c.id: c.probability for c in case_screen(app).answer.causes}  # type: ignore[union-attr]
         assert after["earlier-damage"] > before["earlier-damage"]
         with Record.open(where, readonly=True) as record:
@@ -71,9 +71,9 @@ async def test_what_if_changes_nothing_until_it_is_kept(make_app: Make) -> None:
         assert "wetness were: dry" in text
         assert any(mark in text for mark in "▲▼＋－")
         await keys(pilot, "escape")
-        assert "wetness" not in app.desk.case.facts
+        assert "wetness" not in app.open_case.case.facts
         await keys(pilot, "i", "=how wet", "enter", "=dry", "enter", "k")
-        assert app.desk.case.facts["wetness"] == "dry"
+        assert app.open_case.case.facts["wetness"] == "dry"
 
 
 async def test_the_case_is_still_open_after_a_new_start(where: Folders, make_app: Make) -> None:
@@ -82,12 +82,12 @@ async def test_the_case_is_still_open_after_a_new_start(where: Folders, make_app
         await settle(pilot)
         await begin(pilot)
         await keys(pilot, "n")
-        tried = app.desk.case.tried
+        tried = app.open_case.case.tried
     again = make_app()
     async with again.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
-        assert again.desk.case.tried == tried
-        assert again.desk.case.symptoms == ("fine-scratches",)
+        assert again.open_case.case.tried == tried
+        assert again.open_case.case.symptoms == ("fine-scratches",)
         assert "still open" in status(again)
 
 
@@ -98,20 +98,20 @@ async def test_the_better_order_waits_for_the_mark(make_app: Make, clock: Clock)
         app.restate(QUARTZ)
         screen = case_screen(app)
         await settle(pilot)
-        answer = await app.bench.do(app.bench.quick, app.desk.case)
+        answer = await app.workspace.do(app.workspace.quick, app.open_case.case)
         screen.show_answer(answer)
         better = replace(answer, plan=tuple(reversed(answer.plan)), exact=True)
 
         async def ready(case: Case) -> object:
             return better
 
-        app.bench.exact_in_time = ready  # type: ignore[method-assign, assignment]
+        app.workspace.exact_in_time = ready  # type: ignore[method-assign, assignment]
         await pilot.press("down")
-        await screen._improve(app.bench, app.desk.case)
+        await screen._improve(app.workspace, app.open_case.case)
         assert screen.answer is answer, "the mark is on its way down the list"
         await pilot.press("up")
         clock.seconds += 60
-        await screen._improve(app.bench, app.desk.case)
+        await screen._improve(app.workspace, app.open_case.case)
         assert screen.answer is better
 
 
@@ -140,7 +140,7 @@ async def test_a_filter_shortens_the_list_as_one_types(make_app: Make) -> None:
         few = app.screen.query_one(Rows).rows
         assert 1 <= len(few) < everything
         await keys(pilot, "enter")
-        assert app.desk.case.material == "garnet-spessartine"
+        assert app.open_case.case.material == "garnet-spessartine"
 
 
 async def test_the_sample_never_touches_the_record(where: Folders, make_app: Make) -> None:
@@ -148,20 +148,20 @@ async def test_the_sample_never_touches_the_record(where: Folders, make_app: Mak
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
         await keys(pilot, "f8")
-        await until(pilot, lambda: app.bench.sample and app.bench.ready)
+        await until(pilot, lambda: app.workspace.sample and app.workspace.ready)
         await settle(pilot)
-        assert app.desk.case.material == "garnet-spessartine"
+        assert app.open_case.case.material == "garnet-spessartine"
         await keys(pilot, "t", "n")
         assert "Logged" in status(app)
         await keys(pilot, "f8")
-        await until(pilot, lambda: not app.bench.sample)
+        await until(pilot, lambda: not app.workspace.sample)
         await settle(pilot)
-        assert app.desk.case.material is None
+        assert app.open_case.case.material is None
     assert not where.record.exists()
 
 
 async def test_only_the_newest_question_is_thought_through(where: Folders, monkeypatch: pytest.MonkeyPatch) -> None:
-    bench = Bench(where, exact_seconds=1.0)
+    workspace = Workspace(where, exact_seconds=1.0)
     asked: list[Case] = []
 
     def slow(case: Case, cancelled: object = None) -> str:
@@ -169,12 +169,12 @@ async def test_only_the_newest_question_is_thought_through(where: Folders, monke
         time.sleep(0.1)
         return case.material or ""
 
-    monkeypatch.setattr(bench, "exact", slow)
+    monkeypatch.setattr(workspace, "exact", slow)
     cases = [replace(QUARTZ, material=m) for m in ("quartz", "topaz", "beryl", "opal")]
-    answers = await asyncio.gather(*(bench.exact_in_time(case) for case in cases))
+    answers = await asyncio.gather(*(workspace.exact_in_time(case) for case in cases))
     assert answers[-1] == "opal"
     assert len(asked) <= 2, "what was asked anew is not worked out"
-    bench.close()
+    workspace.close()
 
 
 async def test_several_are_marked_by_space_and_unmarked_again(make_app: Make) -> None:
@@ -182,14 +182,14 @@ async def test_several_are_marked_by_space_and_unmarked_again(make_app: Make) ->
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
         await keys(pilot, "s", "space", "down", "space", "enter")
-        two = app.desk.case.symptoms
+        two = app.open_case.case.symptoms
         assert len(two) == 2
         await keys(pilot, "s", "enter")
-        assert app.desk.case.symptoms == two, "who only looks changes nothing"
+        assert app.open_case.case.symptoms == two, "who only looks changes nothing"
         await keys(pilot, "s", "=haze", "enter")
-        assert app.desk.case.symptoms == (*two, "haze"), "typing and enter adds one as before"
+        assert app.open_case.case.symptoms == (*two, "haze"), "typing and enter adds one as before"
         await keys(pilot, "s", "space", "enter")
-        assert len(app.desk.case.symptoms) == 2, "space on a marked one takes it off"
+        assert len(app.open_case.case.symptoms) == 2, "space on a marked one takes it off"
 
 
 async def test_a_list_shows_the_marked_row_in_full(make_app: Make) -> None:
@@ -200,7 +200,7 @@ async def test_a_list_shows_the_marked_row_in_full(make_app: Make) -> None:
         about = words(app, "#chooser-about")
         marked = app.screen.query_one(Rows).marked
         assert marked is not None
-        symptom = app.bench.knowledge.symptoms[marked]
+        symptom = app.workspace.knowledge.symptoms[marked]
         assert about == f"{symptom.label}  {symptom.about}"
 
 
@@ -238,12 +238,12 @@ async def test_the_machine_is_asked_for_until_it_is_stated_but_one_change_is_one
         await keys(pilot, "m", "enter", "=topaz", "enter")
         assert isinstance(app.screen, Chooser), "lap and compound are not stated yet"
         await keys(pilot, "enter", "=tin lap", "enter", "enter", "=aluminium", "enter")
-        case = app.desk.case
+        case = app.open_case.case
         assert (case.material, case.lap) == ("topaz", "tin-lap")
         assert case.compound is not None
         assert len(app.screen_stack) == 1, "all is stated"
         await keys(pilot, "m", "down", "enter", "=phenolic", "enter")
-        assert app.desk.case.lap == "phenolic-lap"
+        assert app.open_case.case.lap == "phenolic-lap"
         assert len(app.screen_stack) == 1
 
 
@@ -252,7 +252,7 @@ async def test_the_answer_to_the_marked_row_is_worked_out_ahead(make_app: Make) 
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
         await begin(pilot)
-        session = app.bench._session
+        session = app.workspace._session
         assert session is not None
         ahead: list[Case] = []
         prepare = session.prepare
@@ -268,6 +268,6 @@ async def test_the_answer_to_the_marked_row_is_worked_out_ahead(make_app: Make) 
         await pilot.press("down")
         await until(pilot, lambda: len(ahead) > before)
         guessed = ahead[-1]
-        assert app.desk.case.facts == {}, "nothing is stated by looking"
+        assert app.open_case.case.facts == {}, "nothing is stated by looking"
         await keys(pilot, "enter")
-        assert app.desk.case == guessed
+        assert app.open_case.case == guessed

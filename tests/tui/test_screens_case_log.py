@@ -51,10 +51,10 @@ async def test_fixed_closes_the_case_and_the_next_keeps_the_machine(where: Folde
             assert record.open_cases() == []
         assert "Fixed" in words(app, "#plan-title")
         await keys(pilot, "x")
-        assert app.desk.case.material == "quartz"
-        assert app.desk.case.lap == "acrylic-lap"
-        assert app.desk.case.symptoms == ()
-        assert app.desk.case_id is None
+        assert app.open_case.case.material == "quartz"
+        assert app.open_case.case.lap == "acrylic-lap"
+        assert app.open_case.case.symptoms == ()
+        assert app.open_case.case_id is None
 
 
 async def test_undo_is_a_new_row_and_brings_the_remedy_back(where: Folders, make_app: Make) -> None:
@@ -83,7 +83,7 @@ async def test_undo_keeps_what_was_stated_since(where: Folders, make_app: Make) 
         await settle(pilot)
         await keys(pilot, "u")
         assert kept(where) == []
-        assert app.desk.case.facts["wetness"] == "dry"
+        assert app.open_case.case.facts["wetness"] == "dry"
 
 
 async def test_undo_opens_a_fixed_case_again(where: Folders, make_app: Make) -> None:
@@ -144,8 +144,8 @@ async def test_the_clock_of_a_try_goes_on_after_the_program_was_cut_off(where: F
         assert 90 <= (screen.elapsed() or 0) < 100
         assert "The clock of the try runs on" in status(again)
         await keys(pilot, "b")
-        assert screen.desk.last is not None
-        assert screen.desk.last.minutes == pytest.approx(1.5, abs=0.2)
+        assert screen.open_case.last is not None
+        assert screen.open_case.last.minutes == pytest.approx(1.5, abs=0.2)
         await keys(pilot, "f")
     assert not note.exists(), "nothing is being tried any more"
 
@@ -181,11 +181,11 @@ async def test_a_log_that_failed_leaves_the_clock_running(
         def full(*_: object) -> None:
             raise OSError(28, "No space left on device")
 
-        monkeypatch.setattr(app.bench, "log", full)
+        monkeypatch.setattr(app.workspace, "log", full)
         await keys(pilot, "n")
         assert "Not logged" in status(app)
         assert case_screen(app).elapsed() == 45
-        assert app.desk.case.tried == ()
+        assert app.open_case.case.tried == ()
 
 
 async def test_what_is_stated_while_a_log_is_on_its_way_stays_stated(
@@ -197,20 +197,20 @@ async def test_what_is_stated_while_a_log_is_on_its_way_stays_stated(
         app.restate(QUARTZ)
         case_screen(app).refresh_view()
         await until(pilot, lambda: case_screen(app).answer is not None)
-        log = app.bench.log
+        log = app.workspace.log
 
         def slow(*given: object) -> object:
             time.sleep(0.2)
             return log(*given)  # type: ignore[arg-type]
 
-        monkeypatch.setattr(app.bench, "log", slow)
+        monkeypatch.setattr(app.workspace, "log", slow)
         send(app, "n", "n")
         await asyncio.sleep(0.05)
         await pilot.pause(0)
         case_screen(app).put("wetness", "dry")
         await settle(pilot)
-        assert app.desk.case.facts["wetness"] == "dry"
-        assert len(app.desk.case.tried) == 1
+        assert app.open_case.case.facts["wetness"] == "dry"
+        assert len(app.open_case.case.tried) == 1
         assert len(kept(where)) == 1
     with Record.open(where, readonly=True) as record:
         assert len(record.cases()) == 1, "one case, whichever came first"
@@ -276,10 +276,10 @@ async def test_undoing_a_look_leaves_the_clock_of_the_try(make_app: Make, clock:
         await settle(pilot)
         await begin(pilot)
         await keys(pilot, "t", "l", "enter", "enter", "enter")
-        assert len(app.desk.case.saw) == 1
+        assert len(app.open_case.case.saw) == 1
         clock.seconds += 30
         await keys(pilot, "u")
-        assert app.desk.case.saw == ()
+        assert app.open_case.case.saw == ()
         assert case_screen(app).elapsed() == 30
 
 
@@ -291,8 +291,8 @@ async def test_minutes_typed_take_the_place_of_those_before(make_app: Make, cloc
         await keys(pilot, "t")
         clock.seconds += 60
         await keys(pilot, "n", "e", "=3.5", "enter", "enter")
-        assert app.desk.last is not None
-        assert app.desk.last.minutes == 3.5
+        assert app.open_case.last is not None
+        assert app.open_case.last.minutes == 3.5
         assert "3.5 min" in status(app)
         await keys(pilot, "h")
         assert "[corrected below:" in words(app, "#sheet-text")
@@ -304,10 +304,10 @@ async def test_the_own_clock_does_not_run_in_the_sample(make_app: Make) -> None:
         await settle(pilot)
         await begin(pilot)
         await keys(pilot, "t", "f8")
-        assert app.bench.sample
+        assert app.workspace.sample
         assert case_screen(app).trying is None
         await keys(pilot, "f8")
-        assert not app.bench.sample
+        assert not app.workspace.sample
         assert case_screen(app).trying is not None, "and goes on behind it"
 
 
@@ -317,17 +317,17 @@ async def test_stating_something_on_a_closed_case_begins_another(where: Folders,
         await settle(pilot)
         await begin(pilot)
         await keys(pilot, "f")
-        closed = app.desk.case
+        closed = app.open_case.case
         for key in ("g", "i", "l"):
             await keys(pilot, key)
             assert "x begins the next one" in status(app)
         await keys(pilot, "m", "=stage", "enter", "=polish", "enter")
-        assert app.desk.case == closed, "what is so already changes nothing"
+        assert app.open_case.case == closed, "what is so already changes nothing"
         await keys(pilot, "s", "=haze", "enter")
         assert "A new case" in status(app)
-        assert app.desk.case.symptoms == ("haze",)
-        assert app.desk.case.material == "quartz"
-        assert app.desk.case.tried == ()
+        assert app.open_case.case.symptoms == ("haze",)
+        assert app.open_case.case.material == "quartz"
+        assert app.open_case.case.tried == ()
     with Record.open(where, readonly=True) as record:
         assert len(record.cases()) == 2
 
@@ -353,4 +353,4 @@ async def test_corrections_of_other_facets_alone_are_no_trouble_to_advise_on(mak
         case_screen(app).refresh_view()
         await settle(pilot)
         assert case_screen(app).answer is None
-        assert app.desk.case_id is not None, "but they are kept"
+        assert app.open_case.case_id is not None, "but they are kept"

@@ -20,8 +20,8 @@ from lapwise.engine.knowledge.files import File
 from lapwise.engine.record import store
 from lapwise.tui.app import LapwiseApp
 from lapwise.tui.sample import sample_bench
-from lapwise.tui.service import Bench
 from lapwise.tui.themes import DARK, LIGHT
+from lapwise.tui.workspace import Workspace
 
 SMALL = Path(__file__).with_name("small_base.yaml")
 SIZES = {"60x24": (60, 24), "80x24": (80, 24), "120x40": (120, 40)}
@@ -50,8 +50,8 @@ def picture(where: Folders, sample_folder: Path, tmp_path: Path, monkeypatch: py
         if colours == "none":
             monkeypatch.setenv("NO_COLOR", "1")
         theme = {"dark": DARK, "light": LIGHT, "none": None}[colours]
-        bench = Bench(folders(tmp_path / "sample"), sample=True, exact_seconds=0.0)
-        app = LapwiseApp(where, bench=bench, clock=lambda: 1000.0, theme=theme, touch=touch)
+        workspace = Workspace(folders(tmp_path / "sample"), sample=True, exact_seconds=0.0)
+        app = LapwiseApp(where, workspace=workspace, clock=lambda: 1000.0, theme=theme, touch=touch)
         app.large = large
         return app
 

@@ -63,11 +63,11 @@ async def test_every_entry_of_the_reference_speaks_in_words(make_app: Make) -> N
     app = make_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
-        knowledge = app.bench.knowledge
+        knowledge = app.workspace.knowledge
         names = Words(knowledge)
         for kind in ("materials", "laps", "compounds", "remedies", "looks", "rules"):
             for name in list(getattr(knowledge, kind))[::6]:
-                shown = app.bench.entry(name)[0]
+                shown = app.workspace.entry(name)[0]
                 lines = Lines()
                 lines.show(entry_lines(shown, (), names))
                 text = lines.plain.split("\nSources\n")[0]
@@ -93,7 +93,7 @@ async def test_every_entry_of_the_reference_opens(make_app: Make) -> None:
         assert isinstance(screen, ReferenceScreen)
         names = [name.partition("/")[2] for name in screen.entries]
         for name in names[:: max(1, len(names) // 120)]:
-            shown, _ = app.bench.entry(name)
+            shown, _ = app.workspace.entry(name)
             assert shown.label
 
 

@@ -24,9 +24,9 @@ Make = Callable[..., LapwiseApp]
 
 async def swap(pilot, app: LapwiseApp) -> None:  # type: ignore[no-untyped-def]
     """To the sample or back."""
-    before = app.bench
+    before = app.workspace
     await keys(pilot, "f8")
-    await until(pilot, lambda: app.bench is not before and app.bench.ready)
+    await until(pilot, lambda: app.workspace is not before and app.workspace.ready)
     await settle(pilot)
 
 
@@ -57,7 +57,7 @@ async def test_nothing_of_the_sample_comes_into_the_own_bench(make_app: Make, wh
         assert transfer.rows == []
         assert transfer.answer is None
         await keys(pilot, "x", "u", "c")
-        assert app.desk.case.corrections == ()
+        assert app.open_case.case.corrections == ()
         await keys(pilot, "4")
         assert isinstance(app.screen, RecordScreen)
         assert app.screen.material is None

@@ -39,10 +39,15 @@ async def test_a_file_is_read_a_mistyped_sign_marked_and_all_written(make_app: M
     table = "index,angle,index_change,angle_change\n" + "".join(
         f"{i},42,{d},{c}\n"
         for i, d, c in (
-            (96, 0.0, 0.2), (12, -0.0419, 0.14), (24, -0.0592, 0.0), (36, -0.0419, 0.14), (48, 0.0, -0.2),
-            (60, 0.0419, -0.14), (72, 0.0592, 0.0),
+            (96, 0.0, 0.2),
+            (12, -0.0419, 0.14),
+            (24, -0.0592, 0.0),
+            (36, -0.0419, 0.14),
+            (48, 0.0, -0.2),
+            (60, 0.0419, -0.14),
+            (72, 0.0592, 0.0),
         )
-    )  # fmt: skip
+    )
     where.data.mkdir(parents=True, exist_ok=True)
     (where.data / "in.csv").write_text(table + "84,42,,\nbad,row,,\n")
     app = make_app()
@@ -94,7 +99,7 @@ async def test_the_case_takes_the_corrections_and_keeps_them(where: Folders, mak
         before = len(screen.rows)
         await keys(pilot, "c")
         assert f"counts with {before} corrected facets" in status(app)
-        assert [row[:2] for row in app.desk.case.corrections] == [(96, 42), (24, 42), (48, 42), (72, 42)]
+        assert [row[:2] for row in app.open_case.case.corrections] == [(96, 42), (24, 42), (48, 42), (72, 42)]
         await keys(pilot, "c")
         assert "knows these corrections already" in status(app)
         await keys(pilot, "1")
@@ -112,7 +117,7 @@ async def test_the_case_takes_the_corrections_and_keeps_them(where: Folders, mak
         await keys(pilot, "x")
         assert "c takes them out of the case too" in status(again)
         await keys(pilot, "c")
-        assert again.desk.case.corrections == ()
+        assert again.open_case.case.corrections == ()
 
 
 async def test_an_emptied_list_stays_empty_and_comes_back_with_u(make_app: Make, where: Folders) -> None:
@@ -167,7 +172,7 @@ async def test_the_answer_of_a_transfer_is_read_on_and_what_is_predicted_stands_
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
         await keys(pilot, "f8")
-        await until(pilot, lambda: app.bench.sample and app.bench.ready)
+        await until(pilot, lambda: app.workspace.sample and app.workspace.ready)
         await settle(pilot)
         await keys(pilot, "3")
         screen = app.screen
@@ -193,6 +198,6 @@ async def test_the_answer_of_a_transfer_is_read_on_and_what_is_predicted_stands_
 
 async def facts(app: LapwiseApp) -> tuple[Fact, ...]:
     """The raw facts that the engine takes from the case at hand."""
-    session = app.bench._session
+    session = app.workspace._session
     assert session is not None
-    return (await app.bench.do(session.prepare, app.desk.case)).facts
+    return (await app.workspace.do(session.prepare, app.open_case.case)).facts

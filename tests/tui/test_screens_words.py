@@ -65,9 +65,16 @@ def test_an_interval_holds_its_middle(a: float, b: float, c: float) -> None:
 
 @pytest.mark.parametrize(
     ("chance", "words", "figures"),
-    [(0.9, "almost sure", "90 %"), (0.5, "even", "50 %"), (0.2, "possible", "20 %"), (0.001, "remote", "<1 %"),
-     (0.9999, "almost sure", ">99 %"), (0.0, "remote", "0 %"), (1.0, "almost sure", "100 %")],
-)  # fmt: skip
+    [
+        (0.9, "almost sure", "90 %"),
+        (0.5, "even", "50 %"),
+        (0.2, "possible", "20 %"),
+        (0.001, "remote", "<1 %"),
+        (0.9999, "almost sure", ">99 %"),
+        (0.0, "remote", "0 %"),
+        (1.0, "almost sure", "100 %"),
+    ],
+)
 def test_a_chance_in_words_and_figures(chance: float, words: str, figures: str) -> None:
     assert (chance_word(chance), percent(chance)) == (words, figures)
 
@@ -88,8 +95,15 @@ def test_colours_stand_out_from_their_ground() -> None:
     """Text has a contrast of 7 to 1 on its ground, marks 4.5 (WCAG 2.2, 1.4.6 and 1.4.3)."""
     for theme in themes():
         for ground in (theme.background, theme.surface, theme.panel):
-            for name, least in (("foreground", 7.0), ("primary", 4.5), ("secondary", 4.5), ("accent", 4.5),
-                                ("warning", 4.5), ("error", 4.5), ("success", 4.5)):  # fmt: skip
+            for name, least in (
+                ("foreground", 7.0),
+                ("primary", 4.5),
+                ("secondary", 4.5),
+                ("accent", 4.5),
+                ("warning", 4.5),
+                ("error", 4.5),
+                ("success", 4.5),
+            ):
                 assert contrast(getattr(theme, name), ground) >= least, (theme.name, name, ground)
 
 
@@ -159,7 +173,7 @@ async def test_an_own_material_with_markup_in_its_name_is_only_text(make_app: Ma
         await settle(pilot)
         await keys(pilot, "m", "enter", "=odd", "enter", "escape")
         shown = screen_text(app)
-        if app.desk.case.material == "odd-stone":
+        if app.open_case.case.material == "odd-stone":
             assert "Odd [bold red]stone[/] [@click" in shown
         else:
-            assert app.bench.words, "what was left out is said"
+            assert app.workspace.words, "what was left out is said"

@@ -264,8 +264,9 @@ def contradictions(k: Knowledge) -> Iterator[Mutant]:
                 if strange := sorted(set(k.lap_traits) - traits):
                     test = model.Test("lap_trait", any_of=(strange[0],))
                     clash = replace(rule, when=AllOf((*rule.when.parts, test)))
-                    yield Mutant("lap of another kind", "impossible-conditions", rule.id,
-                                 lambda e=clash: put(k, "rules", e))  # fmt: skip
+                    yield Mutant(
+                        "lap of another kind", "impossible-conditions", rule.id, lambda e=clash: put(k, "rules", e)
+                    )
 
 
 def surplus(k: Knowledge) -> Iterator[Mutant]:
@@ -287,8 +288,9 @@ def surplus(k: Knowledge) -> Iterator[Mutant]:
         if "in_setting" not in slots_of(rule.when):
             yes = replace(rule, when=AllOf((*rule.when.parts, model.Test("in_setting", any_of=("yes",)))))
             no = copy_of(rule, when=AllOf((*rule.when.parts, model.Test("in_setting", any_of=("no",)))))
-            yield Mutant("split in two", "unnecessary-conditions", no.id,
-                         lambda a=yes, b=no: put(put(k, "rules", a), "rules", b))  # fmt: skip
+            yield Mutant(
+                "split in two", "unnecessary-conditions", no.id, lambda a=yes, b=no: put(put(k, "rules", a), "rules", b)
+            )
 
 
 # --- what leads nowhere --------------------------------------------------------------------------------------
@@ -316,8 +318,9 @@ def lost_ways(k: Knowledge) -> Iterator[Mutant]:
         yield Mutant("fixes what is never found", "dead-ends", remedy.id, lambda e=lonely: put(k, "remedies", e))
     for rule in k.rules.values():
         if rule.then.points_to and (symptom := pointed_symptom(rule.when)):
-            yield Mutant("symptom unexplained", "unexplained-symptoms", symptom,
-                         lambda r=rule.id: without(k, "rules", r))  # fmt: skip
+            yield Mutant(
+                "symptom unexplained", "unexplained-symptoms", symptom, lambda r=rule.id: without(k, "rules", r)
+            )
     for finding in k.findings:
 
         def unmade(then: Then, f: str = finding) -> Then:
@@ -352,8 +355,9 @@ def forgotten(k: Knowledge) -> Iterator[Mutant]:
         yield Mutant("caution named nowhere", "unused-cautions", caution.id, dropped)
     for trait in k.traits:
         less = {m.id: replace(m, traits=m.traits - {trait}) for m in k.materials.values()}
-        yield Mutant("trait of nothing", "unused-traits", trait,
-                     lambda m=less: replace(k, materials=MappingProxyType(m)))  # fmt: skip
+        yield Mutant(
+            "trait of nothing", "unused-traits", trait, lambda m=less: replace(k, materials=MappingProxyType(m))
+        )
     for material in k.materials.values():
         if any(p.stage == "polish" for p in material.polishes_with):
             bare = replace(material, polishes_with=())
@@ -362,14 +366,27 @@ def forgotten(k: Knowledge) -> Iterator[Mutant]:
             if first.laps and first.compounds:
                 odd = replace(first, compounds=("silicon-carbide",), laps=("acrylic-lap",))
                 strange = replace(material, polishes_with=(odd, *material.polishes_with[1:]))
-                yield Mutant("pair not carried", "uncarried-pairs", material.id,
-                             lambda e=strange: put(k, "materials", e))  # fmt: skip
+                yield Mutant(
+                    "pair not carried", "uncarried-pairs", material.id, lambda e=strange: put(k, "materials", e)
+                )
 
 
 KINDS: tuple[Callable[[Knowledge], Iterator[Mutant]], ...] = (
-    wrong_ids, trade_ids, lost_sources, lost_reasons, unread_sources, doubles, narrowed, opposites, circles,
-    contradictions, surplus, lost_ways, mute_looks, forgotten,
-)  # fmt: skip
+    wrong_ids,
+    trade_ids,
+    lost_sources,
+    lost_reasons,
+    unread_sources,
+    doubles,
+    narrowed,
+    opposites,
+    circles,
+    contradictions,
+    surplus,
+    lost_ways,
+    mute_looks,
+    forgotten,
+)
 
 
 def mutants(knowledge: Knowledge) -> dict[str, list[Mutant]]:

@@ -8,8 +8,15 @@ from lapwise.engine.knowledge.files import shipped_files
 from lapwise.engine.knowledge.loader import build
 from lapwise.engine.knowledge.model import Knowledge
 
-PARTS = ("knowledge/materials/", "knowledge/laps", "knowledge/compounds", "knowledge/cautions", "knowledge/traits",
-         "knowledge/sources", "knowledge/scales")  # fmt: skip
+PARTS = (
+    "knowledge/materials/",
+    "knowledge/laps",
+    "knowledge/compounds",
+    "knowledge/cautions",
+    "knowledge/traits",
+    "knowledge/sources",
+    "knowledge/scales",
+)
 
 
 @cache

@@ -37,9 +37,28 @@ def material(name: str, line: tuple[str, ...], rank: str) -> Material:
     """A material of which nothing is known but its place in the family."""
     pair = Pair(("tin-lap",), ("aluminium-oxide",), "practice")
     return Material(
-        name, name.capitalize(), rank, line, "", "", None, None, None, (), None, None, None, None, None, frozenset(),  # type: ignore[arg-type]
-        (pair,), (), (), (), PLACE,
-    )  # fmt: skip
+        name,
+        name.capitalize(),
+        rank,
+        line,
+        "",
+        "",
+        None,
+        None,
+        None,
+        (),
+        None,
+        None,
+        None,
+        None,
+        None,
+        frozenset(),  # type: ignore[arg-type]
+        (pair,),
+        (),
+        (),
+        (),
+        PLACE,
+    )
 
 
 def lap(name: str) -> Lap:
@@ -55,9 +74,25 @@ def compound(name: str, kind: str, um: float | None) -> Compound:
 def remedy(name: str, fixes: dict[str, str], minutes: float = 5.0) -> Remedy:
     """A remedy."""
     return Remedy(
-        name, name.replace("-", " ").capitalize(), "", ("Do it.",), minutes, None, 0.0, fixes, "never", 0.0, (), (), (),
-        None, False, 0, "practice", PLACE,
-    )  # fmt: skip
+        name,
+        name.replace("-", " ").capitalize(),
+        "",
+        ("Do it.",),
+        minutes,
+        None,
+        0.0,
+        fixes,
+        "never",
+        0.0,
+        (),
+        (),
+        (),
+        None,
+        False,
+        0,
+        "practice",
+        PLACE,
+    )
 
 
 def cause(name: str, base: str = "occasional") -> Cause:
@@ -68,13 +103,27 @@ def cause(name: str, base: str = "occasional") -> Cause:
 def knowledge(**changes: Any) -> Knowledge:
     """The small knowledge base: one family, two causes that matter, two remedies."""
     scales = Scales(
-        CHANCE, {"strongly": 2.3, "moderately": 1.4, "slightly": 0.7},
-        {"very-common": 4, "common": 2, "occasional": 1, "uncommon": 0.5, "rare": 0.2}, 0.1, 0.02, 0.05, 3.0, 0.5, 0.0,
-    )  # fmt: skip
+        CHANCE,
+        {"strongly": 2.3, "moderately": 1.4, "slightly": 0.7},
+        {"very-common": 4, "common": 2, "occasional": 1, "uncommon": 0.5, "rare": 0.2},
+        0.1,
+        0.02,
+        0.05,
+        3.0,
+        0.5,
+        0.0,
+    )
     rule = Rule(
-        "haze-is-grit", "invented", AllOf((Test("symptom", ("haze",)),)), Then(evidence_for={"stray-grit": "slightly"}),
-        "Invented.", "practice", "", 0, PLACE,
-    )  # fmt: skip
+        "haze-is-grit",
+        "invented",
+        AllOf((Test("symptom", ("haze",)),)),
+        Then(evidence_for={"stray-grit": "slightly"}),
+        "Invented.",
+        "practice",
+        "",
+        0,
+        PLACE,
+    )
     parts: dict[str, Any] = {
         "materials": {
             m.id: m
@@ -89,8 +138,10 @@ def knowledge(**changes: Any) -> Knowledge:
         "compounds": {
             c.id: c
             for c in (
-                compound("aluminium-oxide", "oxide", 0.3), compound("cerium-oxide", "oxide", 1.0),
-                compound("diamond-3000", "diamond", 5.0), compound("diamond-50000", "diamond", 0.4),
+                compound("aluminium-oxide", "oxide", 0.3),
+                compound("cerium-oxide", "oxide", 1.0),
+                compound("diamond-3000", "diamond", 5.0),
+                compound("diamond-50000", "diamond", 0.4),
             )
         },
         "symptoms": {
@@ -105,18 +156,28 @@ def knowledge(**changes: Any) -> Knowledge:
                 remedy("clean-everything", {"stray-grit": "usually"}, 10.0),
             )
         },
-        "looks": {}, "cautions": {}, "findings": {}, "traits": {}, "lap_traits": {}, "sources": {},
-        "rules": {rule.id: rule}, "scales": scales, "digest": "invented",
-    }  # fmt: skip
+        "looks": {},
+        "cautions": {},
+        "findings": {},
+        "traits": {},
+        "lap_traits": {},
+        "sources": {},
+        "rules": {rule.id: rule},
+        "scales": scales,
+        "digest": "invented",
+    }
     return Knowledge(**{**parts, **changes})
 
 
 def case(**changes: Any) -> Case:
     """A case of an aquamarine that hazes on tin with alumina."""
     parts: dict[str, Any] = {
-        "material": "aquamarine", "lap": "tin-lap", "compound": "aluminium-oxide", "symptoms": ("haze",),
+        "material": "aquamarine",
+        "lap": "tin-lap",
+        "compound": "aluminium-oxide",
+        "symptoms": ("haze",),
         "facts": {"wetness": "wet"},
-    }  # fmt: skip
+    }
     return Case(**{**parts, **changes})
 
 

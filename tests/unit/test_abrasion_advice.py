@@ -175,8 +175,16 @@ def test_price_as_plain_values() -> None:
 
 @pytest.mark.parametrize(
     ("value", "shown"),
-    [(0.0, "0"), (0.254, "0.25"), (1.89, "1.9"), (9.96, "10"), (14.16, "14.2"), (15, "15"),
-     (99.6, "100"), (4890, "4890")],
+    [
+        (0.0, "0"),
+        (0.254, "0.25"),
+        (1.89, "1.9"),
+        (9.96, "10"),
+        (14.16, "14.2"),
+        (15, "15"),
+        (99.6, "100"),
+        (4890, "4890"),
+    ],
 )
 def test_numbers_as_shown(value: float, shown: str) -> None:
     assert short(value) == shown

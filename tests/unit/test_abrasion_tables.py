@@ -81,13 +81,34 @@ def test_every_grade_is_nearest_to_itself_in_size() -> None:
 
 def test_an_empty_system_has_no_nearest() -> None:
     with pytest.raises(NothingFound):
-        nearest_grade(1.0, System("x", "X", "", "", "", "", False, "", (), (),))
+        nearest_grade(
+            1.0,
+            System(
+                "x",
+                "X",
+                "",
+                "",
+                "",
+                "",
+                False,
+                "",
+                (),
+                (),
+            ),
+        )
 
 
 def test_system_ids_are_the_documented_ones() -> None:
     assert set(SYSTEMS) == {
-        "fepa-f", "fepa-p", "jis", "ansi-bonded", "ansi-coated", "us-mesh", "diamond-sieve", "diamond-trade",
-    }  # fmt: skip
+        "fepa-f",
+        "fepa-p",
+        "jis",
+        "ansi-bonded",
+        "ansi-coated",
+        "us-mesh",
+        "diamond-sieve",
+        "diamond-trade",
+    }
 
 
 def test_trade_sizes_agree_with_the_compounds() -> None:

@@ -11,12 +11,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.unit.inference_samples import CAUSES, HERE, SCALES, knowledge, some_facts, some_rules
 
-from lapwise.engine.belief import Done, look_row, look_table, looked, posterior, priors, tried
-from lapwise.engine.conclusions import Evidence, RuledOut, Said
+from lapwise.engine.belief import Observation, look_row, look_table, looked, posterior, priors, tried
+from lapwise.engine.conclusions import Evidence, Provenance, RuledOut
 from lapwise.engine.inference import evaluate
 from lapwise.engine.knowledge.model import Knowledge, Look
 
-SAID = Said("made-up", "Made up.", "practice")
+SAID = Provenance("made-up", "Made up.", "practice")
 NAMES = (*CAUSES, "other")
 
 chances = st.lists(st.floats(0.01, 1.0), min_size=len(NAMES), max_size=len(NAMES)).map(
@@ -30,7 +30,8 @@ doings = st.lists(
     max_size=5,
 ).map(
     lambda tables: [
-        Done(f"tried: remedy-{i}=no-change", dict(zip(NAMES, xs, strict=True)), SAID) for i, xs in enumerate(tables)
+        Observation(f"tried: remedy-{i}=no-change", dict(zip(NAMES, xs, strict=True)), SAID)
+        for i, xs in enumerate(tables)
     ]
 )
 
@@ -42,12 +43,12 @@ def base() -> Knowledge:
 @given(prior=chances, evidence=weights, done=doings)
 @settings(max_examples=150, deadline=None)
 def test_the_shown_weights_are_the_odds_against_other(
-    prior: dict[str, float], evidence: list[Evidence], done: list[Done]
+    prior: dict[str, float], evidence: list[Evidence], done: list[Observation]
 ) -> None:
     belief = posterior(prior, evidence, done)
     assert math.fsum(belief.p.values()) == pytest.approx(1.0, abs=1e-12)
     for cause in CAUSES:
-        shown = belief.prior_weight[cause] + sum(e.weight for e in belief.weights[cause])
+        shown = belief.prior_log_odds[cause] + sum(e.log_likelihood_ratio for e in belief.weights[cause])
         assert shown == pytest.approx(math.log(belief.p[cause] / belief.p["other"]), abs=1e-9)
         assert belief.total_weight(cause) == pytest.approx(shown, abs=1e-9)
     assert belief.weights["other"] == ()
@@ -56,7 +57,7 @@ def test_the_shown_weights_are_the_odds_against_other(
 @given(prior=chances, evidence=weights, done=doings, seed=st.integers(0, 99))
 @settings(max_examples=80, deadline=None)
 def test_the_order_of_the_evidence_changes_no_digit(
-    prior: dict[str, float], evidence: list[Evidence], done: list[Done], seed: int
+    prior: dict[str, float], evidence: list[Evidence], done: list[Observation], seed: int
 ) -> None:
     before = posterior(prior, evidence, done).p
     rng = random.Random(seed)
@@ -195,7 +196,7 @@ def test_impossible_chances_are_refused() -> None:
     with pytest.raises(ValueError, match="outside 0 to 1"):
         tried("clean", "no-change", {"grit": 1.2}, base())
     with pytest.raises(ValueError, match="impossible"):
-        posterior({"other": 1.0}, (), [Done("x", {"other": 0.0}, SAID)])
+        posterior({"other": 1.0}, (), [Observation("x", {"other": 0.0}, SAID)])
     with pytest.raises(ValueError, match="never on it"):
         posterior({"other": 1.0}, [Evidence("x", "other", 1.0, SAID)])
 

@@ -20,8 +20,15 @@ from lapwise.tui.cli.main import cli, main
 
 Run = Callable[..., tuple[int, str, str]]
 TOPAZ = (
-    "--material", "topaz", "--lap", "tin-lap", "--compound", "aluminium-oxide", "--symptom", "fine-scratches",
-)  # fmt: skip
+    "--material",
+    "topaz",
+    "--lap",
+    "tin-lap",
+    "--compound",
+    "aluminium-oxide",
+    "--symptom",
+    "fine-scratches",
+)
 
 
 @pytest.fixture
@@ -128,8 +135,10 @@ def test_measures_are_taken_for_what_they_are(run: Run) -> None:
     code, out, err = run("diagnose", *TOPAZ, *measured, "--json")
     assert (code, err) == (0, "")
     assert json.loads(out)["case"]["facts"] == {
-        "speed": "300rpm", "facet_size": "9x6mm", "cleavage_angle": "6deg",
-    }  # fmt: skip
+        "speed": "300rpm",
+        "facet_size": "9x6mm",
+        "cleavage_angle": "6deg",
+    }
 
 
 def test_a_size_told_as_a_fact_serves_the_correction_too(run: Run) -> None:

@@ -21,16 +21,32 @@ def answer(run: Run, *argv: str) -> dict[str, Any]:
 
 
 SCRATCHES = (
-    "--material", "quartz", "--lap", "phenolic-lap", "--compound", "cerium-oxide", "--symptom", "fine-scratches",
-)  # fmt: skip
+    "--material",
+    "quartz",
+    "--lap",
+    "phenolic-lap",
+    "--compound",
+    "cerium-oxide",
+    "--symptom",
+    "fine-scratches",
+)
 
 
 def test_json_has_every_promised_key(run: Run) -> None:
     data = answer(run, *SCRATCHES)
     assert {
-        "case", "cautions", "causes", "plan", "look", "looks", "vetoed", "expected_minutes", "exact", "runner_up",
+        "case",
+        "cautions",
+        "causes",
+        "plan",
+        "look",
+        "looks",
+        "vetoed",
+        "expected_minutes",
+        "exact",
+        "runner_up",
         "unknown_that_would_help",
-    } <= set(data)  # fmt: skip
+    } <= set(data)
     step = data["plan"][0]
     assert {"remedy", "label", "to", "amount", "chance", "cumulative", "minutes", "because", "source"} <= set(step)
     assert step["because"]

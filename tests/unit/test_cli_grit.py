@@ -64,8 +64,14 @@ def test_json_of_one_system(capsys: pytest.CaptureFixture[str]) -> None:
     assert answer["diamond_trade"]["grit"] == "1200"
     assert answer["damage_um"] == pytest.approx([0.3 * 14**0.68, 2 * 14**0.85])
     assert {n["system"] for n in answer["nearest"]} == {
-        "fepa-f", "fepa-p", "ansi-bonded", "ansi-coated", "us-mesh", "diamond-sieve", "diamond-trade",
-    }  # fmt: skip
+        "fepa-f",
+        "fepa-p",
+        "ansi-bonded",
+        "ansi-coated",
+        "us-mesh",
+        "diamond-sieve",
+        "diamond-trade",
+    }
 
 
 def test_json_of_a_size(capsys: pytest.CaptureFixture[str]) -> None:

@@ -14,12 +14,35 @@ def test_a_lap_from_its_entry_to_its_end(run: Run) -> None:
     code, _, err = run("laps")
     assert code == 1
     assert "laps add" in err
-    code, out, _ = run("laps", "add", "fine tin", "--type", "tin-lap", "--diameter", "200", "--carries",
-                       "aluminium-oxide", "--wear", "worked-in", "--json")  # fmt: skip
+    code, out, _ = run(
+        "laps",
+        "add",
+        "fine tin",
+        "--type",
+        "tin-lap",
+        "--diameter",
+        "200",
+        "--carries",
+        "aluminium-oxide",
+        "--wear",
+        "worked-in",
+        "--json",
+    )
     assert code == 0
     lap_id = json.loads(out)["id"]
-    run("log", "--material", "topaz", "--own-lap", "fine tin", "--symptom", "haze", "--remedy", "clean-lap",
-        "--outcome", "fixed")  # fmt: skip
+    run(
+        "log",
+        "--material",
+        "topaz",
+        "--own-lap",
+        "fine tin",
+        "--symptom",
+        "haze",
+        "--remedy",
+        "clean-lap",
+        "--outcome",
+        "fixed",
+    )
     found = json.loads(run("laps", "show", "fine tin", "--json")[1])
     assert (found["id"], found["type"], found["state"]) == (lap_id, "tin-lap", "clean")
     assert found["ran"] == [{"material": "topaz", "compound": "aluminium-oxide", "cases": 1}]
@@ -63,8 +86,9 @@ def test_bad_input_is_said_without_a_traceback(run: Run, argv: tuple[str, ...], 
 def test_an_own_lap_brings_its_type_into_the_diagnosis(run: Run) -> None:
     run("laps", "add", "board", "--type", "acrylic-lap", "--carries", "diamond-3000")
     run("laps", "change", "board", "--carries", "cerium-oxide")
-    code, out, err = run("log", "open", "--material", "quartz", "--own-lap", "board", "--symptom", "fine-scratches",
-                         "--json")  # fmt: skip
+    code, out, err = run(
+        "log", "open", "--material", "quartz", "--own-lap", "board", "--symptom", "fine-scratches", "--json"
+    )
     assert code == 0, err
     case = json.loads(run("record", "show", json.loads(out)["case"], "--json")[1])["case"]
     assert (case["lap"], case["compound"]) == ("acrylic-lap", "cerium-oxide")

@@ -27,8 +27,20 @@ def stored(data: Path):
 
 
 def test_one_line_prints_only_the_new_id(run: Run, data: Path) -> None:
-    code, out, _ = run("log", *TOPAZ, "--fact", "wetness=dry", "--remedy", "clean-lap", "--outcome", "fixed",
-                       "--minutes", "5", "--note", "like new")  # fmt: skip
+    code, out, _ = run(
+        "log",
+        *TOPAZ,
+        "--fact",
+        "wetness=dry",
+        "--remedy",
+        "clean-lap",
+        "--outcome",
+        "fixed",
+        "--minutes",
+        "5",
+        "--note",
+        "like new",
+    )
     assert code == 0
     assert is_id(out.strip())
     assert out == out.strip() + "\n"
@@ -66,12 +78,24 @@ def test_the_second_line_of_the_same_facts_joins_the_open_case(run: Run, data: P
 
 
 def test_earlier_remedies_stated_in_one_line_become_rows(run: Run, data: Path) -> None:
-    run("log", *TOPAZ, "--tried", "clean-lap=no-change", "--saw", "loupe-check=dotted", "--remedy", "step-back-one",
-        "--outcome", "fixed")  # fmt: skip
+    run(
+        "log",
+        *TOPAZ,
+        "--tried",
+        "clean-lap=no-change",
+        "--saw",
+        "loupe-check=dotted",
+        "--remedy",
+        "step-back-one",
+        "--outcome",
+        "fixed",
+    )
     (case,) = stored(data)
     assert [(s.kind, s.remedy or s.look) for s in case.steps] == [
-        ("try", "clean-lap"), ("look", "loupe-check"), ("try", "step-back-one"),
-    ]  # fmt: skip
+        ("try", "clean-lap"),
+        ("look", "loupe-check"),
+        ("try", "step-back-one"),
+    ]
     assert all(s.shown for s in case.steps)
 
 
@@ -136,16 +160,21 @@ def test_an_error_as_json(run: Run) -> None:
 
 
 def test_the_folder_may_be_given_before_or_after(run: Run, tmp_path: Path) -> None:
-    for number, argv in enumerate((("--data", "X", "log", "good"), ("log", "--data", "X", "good"),
-                                   ("log", "good", "--data", "X"))):  # fmt: skip
+    for number, argv in enumerate(
+        (("--data", "X", "log", "good"), ("log", "--data", "X", "good"), ("log", "good", "--data", "X"))
+    ):
         folder = tmp_path / str(number)
         assert run(*[str(folder) if a == "X" else a for a in argv], *TOPAZ[:6])[0] == 0
         assert (folder / "record.sqlite3").exists()
 
 
 def test_nothing_open_to_log_to(run: Run) -> None:
-    for argv in (("try", "--remedy", "clean-lap", "--outcome", "fixed"), ("saw", "--saw", "loupe-check=dotted"),
-                 ("close",), ("undo",)):  # fmt: skip
+    for argv in (
+        ("try", "--remedy", "clean-lap", "--outcome", "fixed"),
+        ("saw", "--saw", "loupe-check=dotted"),
+        ("close",),
+        ("undo",),
+    ):
         code, out, _ = run("log", *argv)
         assert (code, out) == (1, "")
     assert run("log", "saw", "--saw", "loupe-check=wet")[0] == 2

@@ -25,8 +25,16 @@ def shop(run: Run, tmp_path: Path) -> Run:
             shown = {"posterior": {"loaded-lap": 0.7, "residue": 0.3}, "fix": {"loaded-lap": 0.85}}
             case_id = record.open_case(case)
             note = "=1+1 [bold]x[/bold]" if n == 0 else ""
-            record.log_outcome(case, "clean-lap", "fixed" if n < 8 else "no-change", minutes=6, shown=shown, note=note,
-                               knowledge_digest="k", case_id=case_id)  # fmt: skip
+            record.log_outcome(
+                case,
+                "clean-lap",
+                "fixed" if n < 8 else "no-change",
+                minutes=6,
+                shown=shown,
+                note=note,
+                knowledge_digest="k",
+                case_id=case_id,
+            )
             if n == 9:
                 record.close_case(case_id, "given-up")
     return run
@@ -165,16 +173,33 @@ def test_knowledge_show_prints_what_the_record_says(shop: Run) -> None:
 
 
 def test_a_rule_is_taught_from_a_case(run: Run, tmp_path: Path) -> None:
-    facts = ("--material", "topaz", "--lap", "tin-lap", "--compound", "aluminium-oxide", "--symptom", "haze",
-             "--fact", "carrier=oil")  # fmt: skip
+    facts = (
+        "--material",
+        "topaz",
+        "--lap",
+        "tin-lap",
+        "--compound",
+        "aluminium-oxide",
+        "--symptom",
+        "haze",
+        "--fact",
+        "carrier=oil",
+    )
 
     def plan() -> list[str]:
         return [s["remedy"] for s in json.loads(run("diagnose", *facts, "--json")[1])["plan"]]
 
     before = plan()
     cure = before[3]  # the advice failed: three others stand before it
-    run("log", *facts, *(x for r in before[:3] for x in ("--tried", f"{r}=no-change")), "--remedy", cure,
-        "--outcome", "fixed")  # fmt: skip
+    run(
+        "log",
+        *facts,
+        *(x for r in before[:3] for x in ("--tried", f"{r}=no-change")),
+        "--remedy",
+        cure,
+        "--outcome",
+        "fixed",
+    )
     case_id = json.loads(run("record", "show", "--json")[1])["newest"][0]["id"]
     teach = ("knowledge", "new", "rule", "oil-hazes-here", "--from-case", case_id)
     code, out, err = run(*teach)

@@ -100,9 +100,18 @@ def test_the_gear_comes_from_the_machine(run, file):
 def test_machine_show_set_and_calibrate(run):
     assert run("machine", "show")[0] == 1
     code, out, _ = run(
-        "machine", "calibrate", "--gear", "96", "--numbers-after-clockwise", "down",
-        "--rubbed-after-knob-clockwise", "right", "--dial-with-dop-upright", "0", "--json",
-    )  # fmt: skip
+        "machine",
+        "calibrate",
+        "--gear",
+        "96",
+        "--numbers-after-clockwise",
+        "down",
+        "--rubbed-after-knob-clockwise",
+        "right",
+        "--dial-with-dop-upright",
+        "0",
+        "--json",
+    )
     assert code == 0
     assert json.loads(out)["numbers_run"] == "clockwise"
     assert json.loads(out)["knob"] == "reversed"

@@ -267,7 +267,7 @@ def test_past_level_and_below_upright():
 def test_a_table_needs_words_of_its_own():
     queried = correct(setting("BBD/BBD/BBD", part="table", angle=5, adapter="45"))
     assert "quill-angle" in ids(queried)
-    assert queried.frame.lever == pytest.approx(0.7071, abs=1e-4), "45 is used instead"
+    assert queried.frame.tilt_per_turn == pytest.approx(0.7071, abs=1e-4), "45 is used instead"
     said = " ".join(correct(setting("BBB/BBB/DDD", part="table", angle=45)).sentences())
     assert "near edge must go down: raise the angle" in said
 
@@ -303,9 +303,13 @@ def test_a_triangle_is_read_with_its_empty_corners():
 
 def test_contradicting_maps_are_named():
     answer = correct(
-        setting(Trial(0, 0, "BBD/BBD/BBD"), Trial(-0.4, 0, "BBD/BBD/BBD", fresh=True),
-                Trial(0.4, 0, "DBB/DBB/DBB", fresh=True), Trial(0.4, 0, "BBD/BBD/BBD", fresh=True))
-    )  # fmt: skip
+        setting(
+            Trial(0, 0, "BBD/BBD/BBD"),
+            Trial(-0.4, 0, "BBD/BBD/BBD", fresh=True),
+            Trial(0.4, 0, "DBB/DBB/DBB", fresh=True),
+            Trial(0.4, 0, "BBD/BBD/BBD", fresh=True),
+        )
+    )
     assert "maps-disagree" in ids(answer)
 
 

@@ -122,8 +122,8 @@ def test_chances_sum_to_one_and_the_weights_shown_make_them_up(case: Case) -> No
     assert math.fsum(c.probability for c in answer.causes) == pytest.approx(1.0, abs=1e-12)
     other = next(c.probability for c in answer.causes if c.id == "other")
     for cause in answer.causes:
-        weights = [r.weight for r in (*cause.reasons_for, *cause.reasons_against)]
-        assert cause.prior_weight + math.fsum(weights) == pytest.approx(math.log(cause.probability / other), abs=1e-9)
+        weights = [r.log_likelihood_ratio for r in (*cause.reasons_for, *cause.reasons_against)]
+        assert cause.prior_log_odds + math.fsum(weights) == pytest.approx(math.log(cause.probability / other), abs=1e-9)
     order = [c.probability for c in answer.causes]
     assert order == sorted(order, reverse=True)
 
@@ -201,8 +201,10 @@ def test_cautions_cover_stone_lap_compound_and_the_first_remedies(case: Case) ->
     answer = session().quick(case)
     wanted: set[str] = set()
     for table, name in (
-        (KNOWLEDGE.materials, case.material), (KNOWLEDGE.laps, case.lap), (KNOWLEDGE.compounds, case.compound)
-    ):  # fmt: skip
+        (KNOWLEDGE.materials, case.material),
+        (KNOWLEDGE.laps, case.lap),
+        (KNOWLEDGE.compounds, case.compound),
+    ):
         if name:
             wanted |= set(table[name].cautions)
     if case.material is None:

@@ -71,9 +71,16 @@ def test_every_wrong_id_is_named_at_once_with_the_nearest(knowledge: Knowledge) 
 
 @pytest.mark.parametrize(
     "stated",
-    [{"wetness": "soggy"}, {"moisture": "wet"}, {"cleavage_angle": "steep"}, {"cleavage_angle": "120"},
-     {"speed": "fastish"}, {"facet_size": "9 by 6"}, {"prior_lap": "tin"}],
-)  # fmt: skip
+    [
+        {"wetness": "soggy"},
+        {"moisture": "wet"},
+        {"cleavage_angle": "steep"},
+        {"cleavage_angle": "120"},
+        {"speed": "fastish"},
+        {"facet_size": "9 by 6"},
+        {"prior_lap": "tin"},
+    ],
+)
 def test_wrong_conditions_are_refused(knowledge: Knowledge, stated: dict[str, str]) -> None:
     with pytest.raises(BadInput):
         check_case(Case(facts=MappingProxyType(stated)), knowledge)

@@ -7,7 +7,7 @@ import math
 import pytest
 from tests.unit.inference_samples import CAUSES, SCALES, knowledge, rule
 
-from lapwise.engine.conclusions import Fact, Favour, Pointer, Said, Veto
+from lapwise.engine.conclusions import Fact, Favour, Provenance, Suggestion, Veto
 from lapwise.engine.inference import evaluate
 from lapwise.engine.knowledge.model import Not, Then
 from lapwise.engine.knowledge.model import Test as Ask
@@ -18,7 +18,7 @@ LOW = math.log(SCALES.unexplained / SCALES.background)
 
 def test_a_symptom_weighs_on_every_cause_standing() -> None:
     answer = evaluate(knowledge(SEES_A), [Fact("symptom", "a")])
-    weights = {e.cause: e.weight for e in answer.evidence}
+    weights = {e.cause: e.log_likelihood_ratio for e in answer.evidence}
     assert set(weights) == set(CAUSES)
     assert weights["grit"] == pytest.approx(math.log(0.8 / 0.15))
     assert weights["wet"] == pytest.approx(math.log(0.02 / 0.15))
@@ -26,8 +26,8 @@ def test_a_symptom_weighs_on_every_cause_standing() -> None:
     assert {e.finding for e in answer.evidence} == {"symptom: a"}
     assert answer.unexplained == ()
     said = {e.cause: e.said for e in answer.evidence}
-    assert said["grit"] == Said("sees-a", "Made up.", "practice")
-    assert said["dry"] == Said("sees-a", "This hardly ever shows as “A”.", "practice")
+    assert said["grit"] == Provenance("sees-a", "Made up.", "practice")
+    assert said["dry"] == Provenance("sees-a", "This hardly ever shows as “A”.", "practice")
 
 
 def test_a_symptom_is_unexplained_when_all_that_make_it_are_ruled_out() -> None:
@@ -41,7 +41,9 @@ def test_a_symptom_is_unexplained_when_all_that_make_it_are_ruled_out() -> None:
 def test_a_symptom_no_rule_speaks_of_is_unexplained_and_counts_against_every_cause() -> None:
     answer = evaluate(knowledge(SEES_A), [Fact("symptom", "b")])
     assert answer.unexplained == ("b",)
-    assert {(e.cause, round(e.weight, 12)) for e in answer.evidence} == {(c, round(LOW, 12)) for c in CAUSES}
+    assert {(e.cause, round(e.log_likelihood_ratio, 12)) for e in answer.evidence} == {
+        (c, round(LOW, 12)) for c in CAUSES
+    }
     assert {e.said.rule for e in answer.evidence} == {""}
 
 
@@ -62,7 +64,7 @@ def test_evidence_for_and_against_has_the_strength_of_its_word() -> None:
         then=Then(evidence_for={"grit": "strongly"}, evidence_against={"wet": "slightly"}),
     )
     answer = evaluate(knowledge(said), [Fact("lap", "a"), Fact("mohs", 7.5)])
-    assert [(e.cause, e.weight, e.finding) for e in answer.evidence] == [
+    assert [(e.cause, e.log_likelihood_ratio, e.finding) for e in answer.evidence] == [
         ("grit", 2.0, "lap: a; mohs: 7.5"),
         ("wet", -0.4, "lap: a; mohs: 7.5"),
     ]
@@ -83,12 +85,12 @@ def test_the_rest_of_what_a_rule_may_say() -> None:
         looks=("loupe",),
         cautions=("eyes",),
     )
-    said = Said("r", "Made up.", "practice")
+    said = Provenance("r", "Made up.", "practice")
     answer = evaluate(knowledge(rule("r", Ask("lap", ("a",)), then=then)), [Fact("lap", "a")])
     assert answer.vetoes == (Veto("press", True, said), Veto("film", False, said))
     assert answer.favours == (Favour("clean", 1.0, said), Favour("wait", -0.4, said))
-    assert answer.looks == (Pointer("loupe", said),)
-    assert answer.cautions == (Pointer("eyes", said),)
+    assert answer.looks == (Suggestion("loupe", said),)
+    assert answer.cautions == (Suggestion("eyes", said),)
 
 
 def test_everything_stands_in_the_order_of_the_rule_ids() -> None:

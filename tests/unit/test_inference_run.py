@@ -56,7 +56,7 @@ def test_any_of_several_met_at_once_concludes_once() -> None:
     kb = knowledge(rule("r", either, then=Then(evidence_for={"grit": "strongly"})))
     answer = RuleEngine(kb).run([Fact("lap", "a"), Fact("carrier", "b")])
     assert answer.trace == (Firing("r", (Fact("carrier", "b"), Fact("lap", "a"))),)
-    assert [e.weight for e in answer.evidence] == [2.0]
+    assert [e.log_likelihood_ratio for e in answer.evidence] == [2.0]
 
 
 def test_findings_carry_on_to_the_next_tier() -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from tests.unit.knowledge_samples import BASE, RULES, load_sample
 
-from lapwise.engine.errors import Problem
+from lapwise.engine.errors import Issue
 from lapwise.engine.knowledge.checks import CHECKS, Finding, run
 from lapwise.engine.knowledge.model import Knowledge
 
@@ -258,7 +258,7 @@ def test_errors_come_first_and_own_cases_are_run(tmp_path: Path) -> None:
 
     def run_cases(known: Knowledge, folder: Path) -> list[Finding]:
         called.append(folder)
-        return [Finding("own-cases", "error", "case-1", Problem("the advice has changed"))]
+        return [Finding("own-cases", "error", "case-1", Issue("the advice has changed"))]
 
     assert not [f for f in run(knowledge, tmp_path / "none", run_cases=run_cases) if f.check == "own-cases"]
     findings = run(knowledge, tmp_path, run_cases=run_cases)

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.unit.knowledge_samples import BASE, RULES, SCALES, mutated
 
-from lapwise.engine.errors import Problem
+from lapwise.engine.errors import Issue
 from lapwise.engine.knowledge.entries import entries_of
 from lapwise.engine.knowledge.files import File
 from lapwise.engine.knowledge.reader import MAX_BYTES, Document, Mapping, Node, Scalar, Sequence, read
@@ -98,7 +98,7 @@ def test_large_and_deep_files_are_refused_before_they_cost_anything() -> None:
 @given(st.one_of(st.text(), st.binary(), st.text(alphabet="ab:-[]{}#&*!|>'\"%@`,?\n \t0.~<")))
 def test_any_text_gives_problems_and_never_an_exception(data: str | bytes) -> None:
     document = read(data, "f.yaml")
-    assert all(isinstance(p, Problem) and p.where.startswith("f.yaml") for p in document.problems)
+    assert all(isinstance(p, Issue) and p.where.startswith("f.yaml") for p in document.problems)
     assert document.root is None or isinstance(document.root, Mapping)
 
 

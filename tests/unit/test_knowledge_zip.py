@@ -33,7 +33,10 @@ def test_loading_from_a_zip(tmp_path: Path) -> None:
                     stream.write(path, f"lapwise/{name}/{path.relative_to(base / name)}")
     ran = subprocess.run(
         [sys.executable, "-c", CODE, str(archive), str(tmp_path / "data")],
-        capture_output=True, text=True, check=False, cwd=tmp_path,
-    )  # fmt: skip
+        capture_output=True,
+        text=True,
+        check=False,
+        cwd=tmp_path,
+    )
     assert ran.returncode == 0, ran.stderr
     assert ran.stdout.strip() == load().knowledge.digest

@@ -12,7 +12,7 @@ from tests.unit.record_kit import case, knowledge, shown, where
 from lapwise.engine.errors import BadInput
 from lapwise.engine.learning import card as cards
 from lapwise.engine.learning import fix_chances, pooling
-from lapwise.engine.learning.pooling import Shell
+from lapwise.engine.learning.pooling import GroupCounts
 from lapwise.engine.learning.tryout import something_new
 from lapwise.engine.learning.works import answer_lines, record_lines, summary, what_works
 from lapwise.engine.record import care
@@ -26,8 +26,14 @@ KNOWN = knowledge()
 def cured(record, material="aquamarine", remedy="clean-lap", outcome="fixed", times=1, sure=1.0, **more):
     """Log cases whose cause is all but known: stray grit with certainty ``sure``."""
     for _ in range(times):
-        record.log_outcome(case(material=material, **more), remedy, outcome, minutes=5, knowledge_digest="k",
-                           shown=shown(sure, 0.3, 0.85))  # fmt: skip
+        record.log_outcome(
+            case(material=material, **more),
+            remedy,
+            outcome,
+            minutes=5,
+            knowledge_digest="k",
+            shown=shown(sure, 0.3, 0.85),
+        )
 
 
 def grit(learned):
@@ -83,10 +89,24 @@ def test_credit_is_shared_by_what_is_believed_at_the_end(tmp_path):
 def test_an_earlier_failure_is_judged_by_what_cured_it_in_the_end(tmp_path):
     with Record.open(where(tmp_path)) as record:
         case_id = record.open_case(case())
-        record.log_outcome(case(), "clean-lap", "no-change", minutes=1, knowledge_digest="k", case_id=case_id,
-                           shown=shown(0.5, 0.3, 0.85))  # fmt: skip
-        record.log_outcome(case(), "clean-everything", "fixed", minutes=1, knowledge_digest="k", case_id=case_id,
-                           shown=shown(0.8, 0.85, 0.0))  # fmt: skip
+        record.log_outcome(
+            case(),
+            "clean-lap",
+            "no-change",
+            minutes=1,
+            knowledge_digest="k",
+            case_id=case_id,
+            shown=shown(0.5, 0.3, 0.85),
+        )
+        record.log_outcome(
+            case(),
+            "clean-everything",
+            "fixed",
+            minutes=1,
+            knowledge_digest="k",
+            case_id=case_id,
+            shown=shown(0.8, 0.85, 0.0),
+        )
         found = counts_of(record.case(case_id))
     # in the end it was grit for certain: the failure of cleaning the lap says nothing of loaded laps
     assert found["fix", "all", "*", "clean-lap", "stray-grit"] == (UNIT, 0)
@@ -120,8 +140,9 @@ def test_a_lap_of_ones_own_is_learned_beside_its_type(tmp_path):
 def test_a_cause_met_more_often_than_expected_is_taken_as_more_frequent(tmp_path):
     with Record.open(where(tmp_path)) as record:
         for _ in range(20):
-            record.log_outcome(case(), "clean-everything", "fixed", minutes=1, knowledge_digest="k",
-                               shown=shown(0.3, 0.85, 0.02))  # fmt: skip
+            record.log_outcome(
+                case(), "clean-everything", "fixed", minutes=1, knowledge_digest="k", shown=shown(0.3, 0.85, 0.02)
+            )
         factors = fix_chances(record, KNOWN, "aquamarine", "tin-lap", "aluminium-oxide").cause_factors()
         assert factors["stray-grit"] > 1.3
         assert factors["loaded-lap"] < 0.7
@@ -133,9 +154,17 @@ def test_logging_only_one_symptom_does_not_make_its_causes_frequent(tmp_path):
     """What the symptoms said is expected as much as seen: without an outcome that tells, the factors stay at 1."""
     with Record.open(where(tmp_path)) as record:
         for _ in range(50):
-            record.log_outcome(case(), "clean-lap", "no-change", minutes=1, knowledge_digest="k",
-                               shown={"posterior": {"stray-grit": 0.9, "loaded-lap": 0.1},
-                                      "fix": {"stray-grit": 0.2, "loaded-lap": 0.2}})  # fmt: skip
+            record.log_outcome(
+                case(),
+                "clean-lap",
+                "no-change",
+                minutes=1,
+                knowledge_digest="k",
+                shown={
+                    "posterior": {"stray-grit": 0.9, "loaded-lap": 0.1},
+                    "fix": {"stray-grit": 0.2, "loaded-lap": 0.2},
+                },
+            )
         factors = fix_chances(record, KNOWN).cause_factors()
     assert factors == pytest.approx({"stray-grit": 1.0, "loaded-lap": 1.0})
 
@@ -181,8 +210,9 @@ def test_a_case_of_before_the_forgetting_teaches_nothing_afterwards(tmp_path):
     with Record.open(where(tmp_path)) as record:
         case_id = record.open_case(case())
         care.forget(record)
-        record.log_outcome(case(), "clean-lap", "fixed", minutes=1, knowledge_digest="k", case_id=case_id,
-                           shown=shown(1.0, 0.5, 0.5))  # fmt: skip
+        record.log_outcome(
+            case(), "clean-lap", "fixed", minutes=1, knowledge_digest="k", case_id=case_id, shown=shown(1.0, 0.5, 0.5)
+        )
         assert fix_chances(record, KNOWN).fix("clean-lap", "stray-grit") is None
         assert not care.check(record).faults
 
@@ -199,7 +229,7 @@ def test_what_is_kept_is_dropped_when_another_process_logs(tmp_path):
 # --- pooling ---------------------------------------------------------------------------------------------------
 
 groups = st.lists(st.tuples(st.floats(0, 100), st.floats(0, 1)), max_size=4).map(
-    lambda items: sorted((Shell(t, t * share) for t, share in items), key=lambda s: -s.trials)
+    lambda items: sorted((GroupCounts(t, t * share) for t, share in items), key=lambda s: -s.trials)
 )
 
 
@@ -214,15 +244,15 @@ def test_a_pooled_chance_is_a_chance_and_stays_without_trials(shipped, found):
 
 @given(st.floats(0.05, 0.95), st.floats(0, 50), st.floats(0, 1), st.floats(0.1, 50))
 def test_another_success_never_lowers_a_chance(shipped, trials, share, more):
-    one = pooling.chance(shipped, [Shell(trials, trials * share)])
-    two = pooling.chance(shipped, [Shell(trials + more, trials * share + more)])
+    one = pooling.chance(shipped, [GroupCounts(trials, trials * share)])
+    two = pooling.chance(shipped, [GroupCounts(trials + more, trials * share + more)])
     assert two.mean >= one.mean - 1e-12
 
 
 @given(st.floats(0.01, 0.5), st.floats(0, 100), st.floats(0, 100))
 def test_factors_are_within_bounds_and_one_when_seen_is_expected(share, seen, expected):
-    assert pooling.FACTOR_LOW <= pooling.factor(share, [Shell(expected, seen)]).mean <= pooling.FACTOR_HIGH
-    assert pooling.factor(share, [Shell(expected, expected)]).mean == pytest.approx(1.0)
+    assert pooling.FACTOR_LOW <= pooling.factor(share, [GroupCounts(expected, seen)]).mean <= pooling.FACTOR_HIGH
+    assert pooling.factor(share, [GroupCounts(expected, expected)]).mean == pytest.approx(1.0)
 
 
 # --- what a person reads ---------------------------------------------------------------------------------------
@@ -242,7 +272,7 @@ def test_what_works_by_pair_and_by_remedy(shop):
     assert found.cases == 8
     assert [(w.name, w.worked, w.trials) for w in found.pairs] == [("tin-lap|aluminium-oxide", 6, 6)]
     assert [(w.name, w.worked, w.trials, w.minutes) for w in found.remedies] == [("clean-lap", 6, 8, 5.0)]
-    assert found.remedies[0].told.low < 0.75 < found.remedies[0].told.high
+    assert found.remedies[0].estimate.low < 0.75 < found.remedies[0].estimate.high
     assert sum(found.minutes_by_cause.values()) == pytest.approx(40, abs=0.2)
     assert found.by_month[0][1:] == (6, 5.0)
     assert what_works(shop, KNOWN).cases == 9
@@ -251,8 +281,10 @@ def test_what_works_by_pair_and_by_remedy(shop):
 
 def test_record_lines_for_show(shop):
     assert any("6 of 8" in line for line in record_lines(shop, KNOWN, "beryl"))
-    assert any("shipped 30 %" in line and "yours" in line and "together" in line
-               for line in record_lines(shop, KNOWN, "clean-lap"))  # fmt: skip
+    assert any(
+        "shipped 30 %" in line and "yours" in line and "together" in line
+        for line in record_lines(shop, KNOWN, "clean-lap")
+    )
     assert record_lines(shop, KNOWN, "stray-grit")
     assert any("Tin lap with Cerium oxide" in line for line in record_lines(shop, KNOWN, "cerium-oxide"))
     assert record_lines(shop, KNOWN, "no-such-thing") == []
@@ -268,8 +300,14 @@ def test_what_stands_beside_an_answer(shop, tmp_path):
 
 
 def test_the_card(shop):
-    shop.log_outcome(case(), "clean-lap", "fixed", minutes=1, knowledge_digest="k",
-                     note="<script>alert(1)</script> | **bold** [x](y)\n# title")  # fmt: skip
+    shop.log_outcome(
+        case(),
+        "clean-lap",
+        "fixed",
+        minutes=1,
+        knowledge_digest="k",
+        note="<script>alert(1)</script> | **bold** [x](y)\n# title",
+    )
     found = cards.card(shop, KNOWN, "beryl")
     text, markdown = cards.text(found), cards.markdown(found)
     assert "worked 7 of 9 times" in text
@@ -311,10 +349,14 @@ def test_a_chance_that_rules_had_lifted_is_not_learned_twice(tmp_path):
     learned chance (before such rules) stays at .3 instead of going to .6."""
     with Record.open(where(tmp_path)) as record:
         for n in range(50):
-            record.log_outcome(case(), "clean-lap", "fixed" if n % 5 < 3 else "no-change", minutes=1,
-                               knowledge_digest="k", shown={"posterior": {"stray-grit": 1.0},
-                                                            "fix": {"stray-grit": 0.6},
-                                                            "base": {"stray-grit": 0.3}})  # fmt: skip
+            record.log_outcome(
+                case(),
+                "clean-lap",
+                "fixed" if n % 5 < 3 else "no-change",
+                minutes=1,
+                knowledge_digest="k",
+                shown={"posterior": {"stray-grit": 1.0}, "fix": {"stray-grit": 0.6}, "base": {"stray-grit": 0.3}},
+            )
         learned = fix_chances(record, KNOWN, "aquamarine", "tin-lap", "aluminium-oxide")
         assert learned.fix("clean-lap", "stray-grit") == pytest.approx(0.3, abs=1e-6)
         assert grit(learned).yours.mean == pytest.approx(0.3, abs=1e-6)
@@ -323,9 +365,14 @@ def test_a_chance_that_rules_had_lifted_is_not_learned_twice(tmp_path):
 def test_more_failures_than_were_expected_cannot_make_a_chance_negative(tmp_path):
     with Record.open(where(tmp_path)) as record:
         for _ in range(60):
-            record.log_outcome(case(), "clean-lap", "no-change", minutes=1, knowledge_digest="k",
-                               shown={"posterior": {"stray-grit": 1.0}, "fix": {"stray-grit": 0.9},
-                                      "base": {"stray-grit": 0.3}})  # fmt: skip
+            record.log_outcome(
+                case(),
+                "clean-lap",
+                "no-change",
+                minutes=1,
+                knowledge_digest="k",
+                shown={"posterior": {"stray-grit": 1.0}, "fix": {"stray-grit": 0.9}, "base": {"stray-grit": 0.3}},
+            )
         learned = fix_chances(record, KNOWN, "aquamarine", "tin-lap", "aluminium-oxide")
         assert 0 < learned.fix("clean-lap", "stray-grit") < 0.1
         assert grit(learned).yours.low >= 0

@@ -56,10 +56,20 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> tuple[Folders, Knowledge, 
 
     where = folders(tmp_path_factory.mktemp("teach") / "data")
     knowledge = load(where).knowledge
-    wet = Case(material="quartz", lap="phenolic-lap", compound="cerium-oxide", symptoms=("fine-scratches",),
-               facts={"wetness": "wet"})  # fmt: skip
-    dry = Case(material="quartz", lap="phenolic-lap", compound="cerium-oxide", symptoms=("fine-scratches",),
-               facts={"wetness": "damp"})  # fmt: skip
+    wet = Case(
+        material="quartz",
+        lap="phenolic-lap",
+        compound="cerium-oxide",
+        symptoms=("fine-scratches",),
+        facts={"wetness": "wet"},
+    )
+    dry = Case(
+        material="quartz",
+        lap="phenolic-lap",
+        compound="cerium-oxide",
+        symptoms=("fine-scratches",),
+        facts={"wetness": "damp"},
+    )
     plan = [step.remedy for step in Session(knowledge).quick(dry).plan]
     ids = []
     with Record.open(where) as record:
@@ -89,9 +99,7 @@ def test_a_draft_says_what_it_would_change(shop: tuple[Folders, Knowledge, list[
     assert wet not in {c.case_id for c in draft.changed}
 
 
-def test_a_written_rule_loads_and_its_case_is_kept(
-    shop: tuple[Folders, Knowledge, list[str]], tmp_path: Path
-) -> None:
+def test_a_written_rule_loads_and_its_case_is_kept(shop: tuple[Folders, Knowledge, list[str]], tmp_path: Path) -> None:
     where, knowledge, (_, _, taught, cure) = shop
     with Record.open(where, readonly=True) as record:
         draft = draft_rule(record, knowledge, taught, "my-rule")
@@ -103,8 +111,11 @@ def test_a_written_rule_loads_and_its_case_is_kept(
     assert loaded.problems == ()
     rule = loaded.knowledge.rules["my-rule"]
     assert (rule.when, rule.then, rule.because, rule.tier) == (
-        draft.rule.when, draft.rule.then, draft.rule.because, 0,
-    )  # fmt: skip
+        draft.rule.when,
+        draft.rule.then,
+        draft.rule.because,
+        0,
+    )
     assert run_cases(loaded.knowledge, own.own_cases) == []
     (finding,) = run_cases(knowledge, own.own_cases)
     assert finding.check == "own-cases"
@@ -114,11 +125,18 @@ def test_a_written_rule_loads_and_its_case_is_kept(
 @pytest.mark.parametrize(
     "content",
     [
-        "", "cases: 5", "[", "cases: [5]", "cases:\n- {id: x}", "cases:\n- {id: x, case: {material: nothing}}",
-        "cases:\n- {id: x, case: 7}", "cases: !!python/object/apply:os.system ['true']", "\x00",
+        "",
+        "cases: 5",
+        "[",
+        "cases: [5]",
+        "cases:\n- {id: x}",
+        "cases:\n- {id: x, case: {material: nothing}}",
+        "cases:\n- {id: x, case: 7}",
+        "cases: !!python/object/apply:os.system ['true']",
+        "\x00",
         "cases:\n- {id: x, case: {facts: [1]}}",
     ],
-)  # fmt: skip
+)
 def test_a_bad_file_of_kept_cases_is_a_finding_and_no_traceback(
     shop: tuple[Folders, Knowledge, list[str]], tmp_path: Path, content: str
 ) -> None:

@@ -7,15 +7,47 @@ from tests.unit.materials_shelf import shelf
 
 K = shelf()
 LAP_IDS = [
-    "plated-diamond-lap", "sintered-diamond-lap", "resin-diamond-lap", "copper-lap", "zinc-lap", "tin-lap",
-    "tin-alloy-lap", "tin-lead-lap", "cast-iron-lap", "ceramic-lap", "composite-lap", "oxide-composite-lap",
-    "acrylic-lap", "phenolic-lap", "polishing-film", "wax-lap", "wood-lap", "pitch-lap", "cloth-or-leather-lap",
-]  # fmt: skip
+    "plated-diamond-lap",
+    "sintered-diamond-lap",
+    "resin-diamond-lap",
+    "copper-lap",
+    "zinc-lap",
+    "tin-lap",
+    "tin-alloy-lap",
+    "tin-lead-lap",
+    "cast-iron-lap",
+    "ceramic-lap",
+    "composite-lap",
+    "oxide-composite-lap",
+    "acrylic-lap",
+    "phenolic-lap",
+    "polishing-film",
+    "wax-lap",
+    "wood-lap",
+    "pitch-lap",
+    "cloth-or-leather-lap",
+]
 CAUTION_IDS = [
-    "silica-dust", "asbestos-possible", "beryllium", "lead", "copper-dust", "manganese-dust", "rare-earth-dust",
-    "chromium", "radioactive", "solvent", "adhesive", "heat", "acid", "rotating-lap", "blade", "electricity",
-    "eyes", "oil-mist", "standing-water",
-]  # fmt: skip
+    "silica-dust",
+    "asbestos-possible",
+    "beryllium",
+    "lead",
+    "copper-dust",
+    "manganese-dust",
+    "rare-earth-dust",
+    "chromium",
+    "radioactive",
+    "solvent",
+    "adhesive",
+    "heat",
+    "acid",
+    "rotating-lap",
+    "blade",
+    "electricity",
+    "eyes",
+    "oil-mist",
+    "standing-water",
+]
 MESHES = [100, 180, 260, 325, 360, 600, 1200, 3000, 8000, 14000, 50000, 60000, 100000, 200000]
 
 
@@ -38,8 +70,18 @@ def test_a_lap_is_complete(name: str) -> None:
 
 
 def test_laps_stand_in_order_of_hardness() -> None:
-    order = ["cloth-or-leather-lap", "wax-lap", "acrylic-lap", "tin-lap", "tin-alloy-lap", "composite-lap", "zinc-lap",
-             "copper-lap", "cast-iron-lap", "ceramic-lap"]  # fmt: skip
+    order = [
+        "cloth-or-leather-lap",
+        "wax-lap",
+        "acrylic-lap",
+        "tin-lap",
+        "tin-alloy-lap",
+        "composite-lap",
+        "zinc-lap",
+        "copper-lap",
+        "cast-iron-lap",
+        "ceramic-lap",
+    ]
     ranks = [K.laps[name].hardness for name in order]
     assert ranks == sorted(ranks)
     assert len(set(ranks)) == len(ranks)
@@ -119,5 +161,9 @@ def test_no_brand_stands_in_the_sources() -> None:
     for source in K.sources.values():
         assert source.cite
         assert source.status in ("read", "abstract", "package", "memory")
-        assert source.status == "memory" or source.address or "International Gem Society" in source.cite \
-            or "operating manual" in source.cite, source.id  # fmt: skip
+        assert (
+            source.status == "memory"
+            or source.address
+            or "International Gem Society" in source.cite
+            or "operating manual" in source.cite
+        ), source.id

@@ -41,8 +41,16 @@ def fill(record, cases=4):
     lap = record.add_lap(OwnLap("mine", "tin-lap", carries=("aluminium-oxide",)))
     for n in range(cases):
         case_id = record.open_case(case(own_lap=lap if n % 2 else None))
-        record.log_outcome(case(own_lap=lap if n % 2 else None), "clean-lap", "no-change", minutes=n, note=f"note {n}",
-                           shown=shown(0.3 + n / 20, 0.4, 0.8), knowledge_digest="k", case_id=case_id)  # fmt: skip
+        record.log_outcome(
+            case(own_lap=lap if n % 2 else None),
+            "clean-lap",
+            "no-change",
+            minutes=n,
+            note=f"note {n}",
+            shown=shown(0.3 + n / 20, 0.4, 0.8),
+            knowledge_digest="k",
+            case_id=case_id,
+        )
         record.log_look(case_id, "loupe-check", "dotted")
         if n == 2:
             record.undo_last(case_id)
@@ -60,12 +68,25 @@ def test_everything_a_case_can_hold_survives_the_record_and_the_exchange(tmp_pat
     with Record.open(where(tmp_path / "a")) as first, Record.open(where(tmp_path / "b")) as second:
         lap = first.add_lap(OwnLap("mine", "tin-lap"))
         stated = Case(
-            material="topaz", lap="tin-lap", compound="diamond-50000", stage="prepolish", symptoms=("haze",),
-            facts={"wetness": "dry"}, prior="diamond-3000", own_lap=lap,
-            facet=FacetSetting(part="pavilion", angle=42.0, index=12.0, gear=96, size_mm=(4.0, 3.0), adapter="45",
-                               trials=(Trial(0.1, -0.2, "BBD/BBD/BBD", ink=True, fresh=True),)),
+            material="topaz",
+            lap="tin-lap",
+            compound="diamond-50000",
+            stage="prepolish",
+            symptoms=("haze",),
+            facts={"wetness": "dry"},
+            prior="diamond-3000",
+            own_lap=lap,
+            facet=FacetSetting(
+                part="pavilion",
+                angle=42.0,
+                index=12.0,
+                gear=96,
+                size_mm=(4.0, 3.0),
+                adapter="45",
+                trials=(Trial(0.1, -0.2, "BBD/BBD/BBD", ink=True, fresh=True),),
+            ),
             corrections=((12.0, 42.0, 0.1, None), (44.0, 42.0, None, -0.2)),
-        )  # fmt: skip
+        )
         case_id = first.open_case(stated)
         first.log_look(case_id, "loupe-check", "dotted")
         first.log_outcome(stated, "clean-lap", "better", minutes=1, knowledge_digest="k", case_id=case_id)
@@ -123,8 +144,15 @@ def test_two_benches_that_learn_on_merge_to_one(tmp_path):
         fill(a)
         import_lines(b, file_of(exported(a)))
         case_id = b.open_cases()[0].id
-        b.log_outcome(case(), "clean-everything", "fixed", minutes=2, knowledge_digest="k", case_id=case_id,
-                      shown=shown(0.9, 0.9, 0.1))  # fmt: skip
+        b.log_outcome(
+            case(),
+            "clean-everything",
+            "fixed",
+            minutes=2,
+            knowledge_digest="k",
+            case_id=case_id,
+            shown=shown(0.9, 0.9, 0.1),
+        )
         import_lines(a, file_of(exported(b)))
         assert exported(a) == exported(b)
         assert counts(a) == counts(b)
@@ -140,13 +168,31 @@ def new_id(ms=NOW):
 
 
 def good_case(**changes):
-    return {"row": "case", "id": new_id(), "at": AT, "case": {"material": "topaz", "stage": "polish"}, "knowledge": "",
-            "version": "", **changes}  # fmt: skip
+    return {
+        "row": "case",
+        "id": new_id(),
+        "at": AT,
+        "case": {"material": "topaz", "stage": "polish"},
+        "knowledge": "",
+        "version": "",
+        **changes,
+    }
 
 
 def good_step(case_id, **changes):
-    return {"row": "step", "id": new_id(), "case_id": case_id, "at": AT, "kind": "try", "remedy": "clean-lap",
-            "outcome": "fixed", "note": "", "knowledge": "", "version": "", **changes}  # fmt: skip
+    return {
+        "row": "step",
+        "id": new_id(),
+        "case_id": case_id,
+        "at": AT,
+        "kind": "try",
+        "remedy": "clean-lap",
+        "outcome": "fixed",
+        "note": "",
+        "knowledge": "",
+        "version": "",
+        **changes,
+    }
 
 
 CASE = new_id()
@@ -327,15 +373,34 @@ def test_the_csv_is_a_table_and_no_cell_is_a_formula(tmp_path):
 @given(
     st.recursive(
         st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=20),
-        lambda inner: st.lists(inner, max_size=4)
-        | st.dictionaries(
-            st.sampled_from(["row", "id", "case_id", "at", "kind", "case", "shown", "body", "minutes", "note", "facet",
-                             "posterior", "step", "remedy"]),
-            inner, max_size=6,
+        lambda inner: (
+            st.lists(inner, max_size=4)
+            | st.dictionaries(
+                st.sampled_from(
+                    [
+                        "row",
+                        "id",
+                        "case_id",
+                        "at",
+                        "kind",
+                        "case",
+                        "shown",
+                        "body",
+                        "minutes",
+                        "note",
+                        "facet",
+                        "posterior",
+                        "step",
+                        "remedy",
+                    ]
+                ),
+                inner,
+                max_size=6,
+            )
         ),
         max_leaves=12,
     )
-)  # fmt: skip
+)
 def test_any_json_at_all_is_either_a_row_or_refused(data):
     with contextlib.suppress(rows.Refused):
         rows.read_row(data, NOW)

@@ -44,9 +44,13 @@ def test_killed_at_random_moments_nothing_acknowledged_is_lost(tmp_path):
 def in_child(code, *args, **options):
     environment = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
     return subprocess.run(
-        [sys.executable, "-c", code, *map(str, args)], env=environment, capture_output=True, text=True, check=False,
+        [sys.executable, "-c", code, *map(str, args)],
+        env=environment,
+        capture_output=True,
+        text=True,
+        check=False,
         **options,
-    )  # fmt: skip
+    )
 
 
 FULL = """
@@ -93,8 +97,9 @@ def test_a_full_disk_says_so_and_keeps_what_was_said_to_be_kept(tmp_path):
 def test_a_full_tmpfs(tmp_path):
     small = tmp_path / "small"
     small.mkdir()
-    mount = subprocess.run(["mount", "-t", "tmpfs", "-o", "size=1m", "tmpfs", str(small)], capture_output=True,
-                           check=False)  # fmt: skip
+    mount = subprocess.run(
+        ["mount", "-t", "tmpfs", "-o", "size=1m", "tmpfs", str(small)], capture_output=True, check=False
+    )
     if mount.returncode:
         pytest.skip("this machine lets nobody mount a tmpfs")
     try:

@@ -46,9 +46,14 @@ class RecordMachine(RuleBasedStateMachine):
     @rule(case_id=cases, outcome=st.sampled_from(OUTCOMES), share=st.floats(0, 1), with_shown=st.booleans())
     def log_try(self, case_id: str, outcome: str, share: float, with_shown: bool) -> None:
         self.record.log_outcome(
-            case(), "clean-lap", outcome, minutes=3, knowledge_digest="k", case_id=case_id,
+            case(),
+            "clean-lap",
+            outcome,
+            minutes=3,
+            knowledge_digest="k",
+            case_id=case_id,
             shown=shown(share, 0.4, 0.9) if with_shown else None,
-        )  # fmt: skip
+        )
         self.model[case_id].done.append(("try", outcome))
 
     @rule(case_id=cases)

@@ -43,8 +43,10 @@ def test_the_file_is_opened_to_be_durable(tmp_path):
     with Record.open(where(tmp_path)) as record:
         record.open_case(case())
         with record.reading() as connection:
-            pragma = {p: connection.execute(f"PRAGMA {p}").fetchone()[0]
-                      for p in ("journal_mode", "synchronous", "foreign_keys")}  # fmt: skip
+            pragma = {
+                p: connection.execute(f"PRAGMA {p}").fetchone()[0]
+                for p in ("journal_mode", "synchronous", "foreign_keys")
+            }
     assert pragma == {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1}
 
 
@@ -78,8 +80,9 @@ def test_changed_facts_are_a_row_and_settle_what_was_tried(tmp_path):
         record.log_outcome(case(), "clean-lap", "no-change", minutes=1, knowledge_digest="k", case_id=case_id)
         assert record.update_case(case_id, case()) is None
         assert record.update_case(case_id, case(compound="cerium-oxide")) is not None
-        record.log_outcome(case(compound="cerium-oxide"), "clean-lap", "worse", minutes=1, knowledge_digest="k",
-                           case_id=case_id)  # fmt: skip
+        record.log_outcome(
+            case(compound="cerium-oxide"), "clean-lap", "worse", minutes=1, knowledge_digest="k", case_id=case_id
+        )
         found = record.case(case_id)
         assert [s.kind for s in found.steps] == ["try", "facts", "try"]
         assert found.case.compound == "cerium-oxide"
@@ -128,8 +131,14 @@ def test_bad_input_is_refused_and_leaves_nothing(tmp_path):
 
 def test_a_note_keeps_its_words_and_loses_its_escapes(tmp_path):
     with Record.open(where(tmp_path)) as record:
-        record.log_outcome(case(), "clean-lap", "fixed", minutes=1, knowledge_digest="k",
-                           note="\x1b[31mred\x1b[0m [b]bold[/b]\x07 \u202eabc é 💎\r\nline")  # fmt: skip
+        record.log_outcome(
+            case(),
+            "clean-lap",
+            "fixed",
+            minutes=1,
+            knowledge_digest="k",
+            note="\x1b[31mred\x1b[0m [b]bold[/b]\x07 \u202eabc é 💎\r\nline",
+        )
         found = record.last_case()
     assert found is not None
     assert found.steps[0].note == "red [b]bold[/b] abc é 💎\nline"
@@ -156,8 +165,14 @@ def test_pair_result_by_the_nearest_group(tmp_path):
         assert record.pair_result(("beryl",), *pair) == "mixed"
         assert record.pair_result(("topaz",), *pair) is None
         # cured by going to another pair: the old one failed, the new one worked
-        record.log_outcome(case(material="topaz"), "clean-lap", "fixed", minutes=1, knowledge_digest="k",
-                           shown=shown(0.5, 0.5, 0.5, to={"lap": "zinc-lap", "compound": "diamond-50000"}))  # fmt: skip
+        record.log_outcome(
+            case(material="topaz"),
+            "clean-lap",
+            "fixed",
+            minutes=1,
+            knowledge_digest="k",
+            shown=shown(0.5, 0.5, 0.5, to={"lap": "zinc-lap", "compound": "diamond-50000"}),
+        )
         assert record.pair_result(("topaz",), *pair) == "failed"
         assert record.pair_result(("topaz",), "zinc-lap", "diamond-50000") == "worked"
 
@@ -255,8 +270,15 @@ def test_whatever_is_logged_reads_back(tmp_path_factory, note, minutes, posterio
     path = tmp_path_factory.mktemp("r")
     stated = case(symptoms=tuple(symptoms))
     with Record.open(where(path)) as record:
-        record.log_outcome(stated, "clean-lap", "no-change", minutes=minutes, note=note, shown={"posterior": posterior},
-                           knowledge_digest="k")  # fmt: skip
+        record.log_outcome(
+            stated,
+            "clean-lap",
+            "no-change",
+            minutes=minutes,
+            note=note,
+            shown={"posterior": posterior},
+            knowledge_digest="k",
+        )
         found = record.last_case()
         assert found.case.symptoms == stated.symptoms
         assert found.steps[0].minutes == minutes

@@ -19,12 +19,26 @@ def session() -> Session:
     return Session(load().knowledge)
 
 
-def case(material: str | None, *symptoms: str, lap: str | None = None, compound: str | None = None,
-         prior: str | None = None, stage: str = "polish", part: str | None = None, **facts: str) -> Case:  # fmt: skip
+def case(
+    material: str | None,
+    *symptoms: str,
+    lap: str | None = None,
+    compound: str | None = None,
+    prior: str | None = None,
+    stage: str = "polish",
+    part: str | None = None,
+    **facts: str,
+) -> Case:
     return Case(
-        material=material, lap=lap, compound=compound, prior=prior, stage=stage, symptoms=symptoms, facts=facts,
+        material=material,
+        lap=lap,
+        compound=compound,
+        prior=prior,
+        stage=stage,
+        symptoms=symptoms,
+        facts=facts,
         facet=FacetSetting(part=part),
-    )  # fmt: skip
+    )
 
 
 DAYS = {
@@ -88,6 +102,13 @@ def test_most_remedies_have_their_day() -> None:
     # those left out are turned to when others have failed
     late = set(load().knowledge.remedies) - set(DAYS)
     assert late <= {
-        "dedicate-lap", "more-compound", "fresh-slurry", "new-compound", "change-carrier", "change-oxide", "set-aside",
-        "change-stone", "accept-and-finish",
-    }  # fmt: skip
+        "dedicate-lap",
+        "more-compound",
+        "fresh-slurry",
+        "new-compound",
+        "change-carrier",
+        "change-oxide",
+        "set-aside",
+        "change-stone",
+        "accept-and-finish",
+    }

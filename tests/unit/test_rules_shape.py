@@ -15,15 +15,46 @@ from lapwise.engine.knowledge.model import Test as Wanted
 MANY_RULES = 220
 ABOUT_MATERIAL = {"material"}
 THEMES = (
-    "symptoms", "contamination", "charge", "earlier-damage", "compound-and-lap", "hand", "direction-and-cleavage",
-    "lap-and-film", "large-facets", "contact", "edges", "inclusions", "residue", "heat", "delicate", "looks", "vetoes",
-    "not-applicable", "cautions", "disputed",
-)  # fmt: skip
+    "symptoms",
+    "contamination",
+    "charge",
+    "earlier-damage",
+    "compound-and-lap",
+    "hand",
+    "direction-and-cleavage",
+    "lap-and-film",
+    "large-facets",
+    "contact",
+    "edges",
+    "inclusions",
+    "residue",
+    "heat",
+    "delicate",
+    "looks",
+    "vetoes",
+    "not-applicable",
+    "cautions",
+    "disputed",
+)
 TOUCH_THE_LAP = (
-    "clean-lap", "clean-everything", "pick-out-grain", "score-lap", "recondition-lap", "refit-film", "new-film",
-    "recharge-lap", "more-compound", "lubricate-lap", "fresh-slurry", "change-carrier", "new-compound", "set-height",
-    "tighten-machine", "less-compound", "dedicate-lap",
-)  # fmt: skip
+    "clean-lap",
+    "clean-everything",
+    "pick-out-grain",
+    "score-lap",
+    "recondition-lap",
+    "refit-film",
+    "new-film",
+    "recharge-lap",
+    "more-compound",
+    "lubricate-lap",
+    "fresh-slurry",
+    "change-carrier",
+    "new-compound",
+    "set-height",
+    "tighten-machine",
+    "less-compound",
+    "dedicate-lap",
+)
 
 
 @cache

@@ -8,11 +8,22 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from lapwise.engine.strategy import LastResort, Look, Problem, Remedy, best, exact, greedy, optimum, quick, reduce
+from lapwise.engine.strategy import (
+    DecisionProblem,
+    LastResort,
+    Look,
+    Remedy,
+    best,
+    exact,
+    greedy,
+    optimum,
+    quick,
+    reduce,
+)
 from lapwise.engine.strategy.lattice import state_count
 
 
-def brute_force(problem: Problem) -> float:
+def brute_force(problem: DecisionProblem) -> float:
     """Least expected minutes over all policies, by plain recursion on normalised beliefs and histories."""
     assert problem.last_resort is not None
     ends = problem.last_resort.minutes_per_cause(len(problem.causes))
@@ -50,7 +61,7 @@ def brute_force(problem: Problem) -> float:
 
 
 @st.composite
-def problems(draw: st.DrawFn, most_remedies: int = 3, most_looks: int = 2) -> Problem:
+def problems(draw: st.DrawFn, most_remedies: int = 3, most_looks: int = 2) -> DecisionProblem:
     n = draw(st.integers(1, 4))
     chance = st.sampled_from([0.0, 0.02, 0.1, 0.3, 0.5, 0.7, 0.9, 0.98, 1.0])
     whole = st.integers(1, 20)
@@ -76,12 +87,12 @@ def problems(draw: st.DrawFn, most_remedies: int = 3, most_looks: int = 2) -> Pr
     certainty = draw(st.sampled_from([None, (0.9,) * n]))
     last = LastResort("end", float(draw(st.integers(1, 90))), certainty)
     paid = frozenset(draw(st.sets(st.sampled_from(["wash", "lap"]))))
-    return Problem(tuple(f"c{i}" for i in range(n)), tuple(map(float, p)), remedies, tuple(looks), last, paid)
+    return DecisionProblem(tuple(f"c{i}" for i in range(n)), tuple(map(float, p)), remedies, tuple(looks), last, paid)
 
 
 @settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(problems())
-def test_exact_is_the_least_over_all_policies(problem: Problem) -> None:
+def test_exact_is_the_least_over_all_policies(problem: DecisionProblem) -> None:
     plan = exact(problem)
     assert plan is not None
     assert plan.exact
@@ -90,7 +101,7 @@ def test_exact_is_the_least_over_all_policies(problem: Problem) -> None:
 
 @settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(problems(6, 3))
-def test_exact_quick_greedy_in_order(problem: Problem) -> None:
+def test_exact_quick_greedy_in_order(problem: DecisionProblem) -> None:
     least, at_once, plain = exact(problem), quick(problem), greedy(problem)
     assert least is not None
     assert least.expected_minutes <= at_once.expected_minutes + 1e-9
@@ -102,7 +113,7 @@ def test_exact_quick_greedy_in_order(problem: Problem) -> None:
 
 @settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(problems(5, 2))
-def test_the_order_says_what_it_costs(problem: Problem) -> None:
+def test_the_order_says_what_it_costs(problem: DecisionProblem) -> None:
     """Without looks the expected minutes are those of the steps; chances multiply up to the cumulative ones."""
     bare = replace(problem, looks=())
     by_id = {r.id: r for r in problem.remedies}
@@ -128,14 +139,19 @@ def test_the_order_says_what_it_costs(problem: Problem) -> None:
         assert set(names) == possible | {"end"}
 
 
-def simple(n: int = 12, looks: tuple[Look, ...] = ()) -> Problem:
+def simple(n: int = 12, looks: tuple[Look, ...] = ()) -> DecisionProblem:
     remedies = tuple(
-        Remedy(f"r{i}", 5.0 + i, "lap" if i % 2 else None, 3.0 if i % 2 else 0.0,
-               tuple(0.9 if j == i else 0.1 if j == (i + 1) % n else 0.0 for j in range(n)))
+        Remedy(
+            f"r{i}",
+            5.0 + i,
+            "lap" if i % 2 else None,
+            3.0 if i % 2 else 0.0,
+            tuple(0.9 if j == i else 0.1 if j == (i + 1) % n else 0.0 for j in range(n)),
+        )
         for i in range(n)
-    )  # fmt: skip
+    )
     p = tuple(1.0 / (i + 1) for i in range(n))
-    return Problem(tuple(f"c{i}" for i in range(n)), p, remedies, looks, LastResort("end", 90.0))
+    return DecisionProblem(tuple(f"c{i}" for i in range(n)), p, remedies, looks, LastResort("end", 90.0))
 
 
 def split(name: str, n: int, cut: int, minutes: float = 2.0) -> Look:
@@ -170,7 +186,7 @@ def test_a_free_look_that_tells_nothing_is_worth_nothing() -> None:
 
 def test_shared_set_up_is_paid_once() -> None:
     pair = tuple(Remedy(f"r{i}", 4.0, "lap", 6.0, (0.5,)) for i in range(2))
-    problem = Problem(("c",), (1.0,), pair, (), LastResort("end", 100.0))
+    problem = DecisionProblem(("c",), (1.0,), pair, (), LastResort("end", 100.0))
     plan = exact(problem)
     assert plan is not None
     assert [step.minutes for step in plan.order[:2]] == [10.0, 4.0]
@@ -183,7 +199,9 @@ def test_shared_set_up_is_paid_once() -> None:
 def test_last_resort_comes_before_remedies_that_do_not_earn_their_minutes() -> None:
     hopeless = Remedy("hopeless", 30.0, None, 0.0, (0.1,))
     good = Remedy("good", 2.0, None, 0.0, (0.5,))
-    for plan in (f(Problem(("c",), (1.0,), (hopeless, good), (), LastResort("end", 60.0))) for f in (exact, quick)):
+    for plan in (
+        f(DecisionProblem(("c",), (1.0,), (hopeless, good), (), LastResort("end", 60.0))) for f in (exact, quick)
+    ):
         assert plan is not None
         assert [step.remedy for step in plan.order] == ["good", "end", "hopeless"]
         assert [step.cumulative for step in plan.order] == pytest.approx([0.5, 1.0, 1.0])
@@ -289,6 +307,6 @@ def test_same_input_same_plan_whatever_the_scale_of_p() -> None:
     ],
 )
 def test_numbers_that_do_not_fit_are_refused(change: dict[str, object]) -> None:
-    good = Problem(("a", "b"), (0.5, 0.5), (Remedy("r", 1.0, None, 0.0, (0.5, 0.5)),))
+    good = DecisionProblem(("a", "b"), (0.5, 0.5), (Remedy("r", 1.0, None, 0.0, (0.5, 0.5)),))
     with pytest.raises(ValueError, match=r"wanted|sum to 1"):
         replace(good, **change)  # type: ignore[arg-type]

@@ -284,7 +284,7 @@ def _print_causes(answer: Diagnosis, *, why: bool) -> None:
         say(wrap(f"{percent(view.probability):>11}  {view.label} ({view.id})", indent=" " * 13, first=""))
         if why:
             for reason in (*view.reasons_for, *view.reasons_against):
-                text = f"{reason.weight:+15.1f}  {reason.finding}: {reason.because} [{reason.source}]"
+                text = f"{reason.log_likelihood_ratio:+15.1f}  {reason.finding}: {reason.because} [{reason.source}]"
                 say(wrap(text, indent=" " * 17, first=""))
     if not why:
         say(wrap("Why: lapwise explain ID with the same options, for any id in brackets; or --why.", indent="  "))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from lapwise.engine.errors import BadInput, LapwiseError, Problem
+from lapwise.engine.errors import BadInput, Issue, LapwiseError
 from lapwise.engine.folders import Folders, folders
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.tui.cli.output import note
@@ -26,9 +26,9 @@ def chosen(data: str | None) -> Folders:
     try:
         found = folders(data or outer)
     except RuntimeError:
-        raise BadInput(Problem("there is no such home folder", "--data", str(data or outer or "~"))) from None
+        raise BadInput(Issue("there is no such home folder", "--data", str(data or outer or "~"))) from None
     if found.data.exists() and not found.data.is_dir():
-        raise BadInput(Problem("this is no folder", "--data", str(found.data)))
+        raise BadInput(Issue("this is no folder", "--data", str(found.data)))
     return found
 
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, cast
 import click
 
 from lapwise.engine.case import Case, FacetSetting, Outcome
-from lapwise.engine.errors import BadInput, NothingFound, Problem
+from lapwise.engine.errors import BadInput, Issue, NothingFound
 from lapwise.engine.facts import NEAR_DEGREES, check_case, read_degrees, read_size, size_word
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.tui.cli.output import note
@@ -58,7 +58,7 @@ def read_pairs(items: Iterable[str], option: str, form: str) -> list[tuple[str, 
     for item in items:
         key, sign, value = item.partition("=")
         if not sign or not key.strip() or not value.strip():
-            problems.append(Problem(f"{form} is wanted", option, item))
+            problems.append(Issue(f"{form} is wanted", option, item))
         else:
             out.append((key.strip(), value.strip()))
     if problems:
@@ -72,14 +72,14 @@ def with_own_lap(options: dict[str, Any], record: Record | None) -> dict[str, An
     if not name or name == "unknown":
         return {**options, "own_lap": None}
     if record is None:
-        raise BadInput(Problem("you have entered no laps yet (see lapwise laps add)", "--own-lap", name))
+        raise BadInput(Issue("you have entered no laps yet (see lapwise laps add)", "--own-lap", name))
     try:
         lap = record.lap(name)
     except NothingFound as error:
         raise BadInput([replace(p, where="--own-lap") for p in error.problems]) from None
     stated = options.get("lap")
     if stated not in (None, "unknown", lap.type):
-        raise BadInput(Problem(f"“{lap.name}” is a lap of another type: {lap.type}", "--lap", str(stated)))
+        raise BadInput(Issue(f"“{lap.name}” is a lap of another type: {lap.type}", "--lap", str(stated)))
     return {**options, "own_lap": lap.id, "lap": lap.type, "compound": options.get("compound") or lap.compound}
 
 
@@ -89,12 +89,12 @@ def build_case(knowledge: Knowledge, options: dict[str, Any], facet: FacetSettin
     A condition may be given once; one told twice with two values is refused.
     """
     facts: dict[str, str] = {}
-    problems: list[Problem] = []
+    problems: list[Issue] = []
     facet = facet or FacetSetting()
     for raw_key, value in read_pairs(options.get("facts", ()), "--fact", "KEY=VALUE"):
         key = raw_key.replace("-", "_")
         if facts.get(key, value) != value:
-            problems.append(Problem(f"two values for {key}", "--fact", f"{facts[key]}, {value}"))
+            problems.append(Issue(f"two values for {key}", "--fact", f"{facts[key]}, {value}"))
         facts[key] = value
     problems += _told_twice(facts, options.get("prior"), facet)
     if problems:
@@ -133,23 +133,23 @@ def read_corrections(
     return tuple((r.index, r.angle, r.index_change, r.angle_change) for r in table.rows)
 
 
-def _told_twice(facts: dict[str, str], prior: str | None, facet: FacetSetting) -> list[Problem]:
+def _told_twice(facts: dict[str, str], prior: str | None, facet: FacetSetting) -> list[Issue]:
     """What --fact and another option, or two facts, say differently of one thing."""
     out = []
     for key, option, other in (("prior", "--prior", prior), ("facet_part", "--part", facet.part)):
         said = facts.get(key, "unknown")
         if other not in (None, "unknown") and said not in ("unknown", other):
-            out.append(Problem(f"{option} and --fact {key} differ", option, f"{other}, {said}"))
+            out.append(Issue(f"{option} and --fact {key} differ", option, f"{other}, {said}"))
     size = facts.get("facet_size", "unknown")
     if facet.size_mm is not None and size != "unknown":
         measured = size_word(facet.size_mm)
         if size != measured and read_size(size) != facet.size_mm:
             across, along = facet.size_mm
             what = f"--size and --fact facet_size differ: {across:g} x {along:g} mm is {measured}"
-            out.append(Problem(what, "--size", size))
+            out.append(Issue(what, "--size", size))
     near, angle = facts.get("cleavage_near", "unknown"), facts.get("cleavage_angle", "unknown")
     degrees = read_degrees(angle)
     if degrees is not None and near in ("yes", "no") and (degrees < NEAR_DEGREES) != (near == "yes"):
         what = f"cleavage_near and cleavage_angle differ: near is under {NEAR_DEGREES:g} degrees"
-        out.append(Problem(what, "--fact", f"{near}, {angle}"))
+        out.append(Issue(what, "--fact", f"{near}, {angle}"))
     return out

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from lapwise.engine.case import FacetSetting
-from lapwise.engine.errors import BadInput, Problem
+from lapwise.engine.errors import BadInput, Issue
 from lapwise.tui.cli.bench import chosen, open_knowledge, open_profile, open_record
 from lapwise.tui.cli.case_options import build_case, case_options, with_own_lap
 from lapwise.tui.cli.facet_options import facet_options
@@ -60,7 +60,7 @@ def command(
     record = open_record(where)
     case = build_case(knowledge, with_own_lap(options, record), facet)
     if not (case.material or case.symptoms or case.facet.trials):
-        raise BadInput(Problem("say at least --material, --symptom or --map", "lapwise diagnose"))
+        raise BadInput(Issue("say at least --material, --symptom or --map", "lapwise diagnose"))
     from lapwise.engine.diagnosis.session import Session
 
     session = Session(knowledge, record=record, profile=open_profile(where))

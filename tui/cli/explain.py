@@ -58,12 +58,12 @@ def print_explanation(result: Any) -> None:
     view = result.cause
     if view is not None:
         heading("For and against (weights add up)")
-        before = f"{view.prior_weight:+7.2f}  before anything was seen, against “something else”"
+        before = f"{view.prior_log_odds:+7.2f}  before anything was seen, against “something else”"
         say(wrap(before, indent=" " * 11, first="  "))
         for reason in (*view.reasons_for, *view.reasons_against):
-            text = f"{reason.weight:+7.2f}  {reason.finding}: {reason.because} [{reason.source}]"
+            text = f"{reason.log_likelihood_ratio:+7.2f}  {reason.finding}: {reason.because} [{reason.source}]"
             say(wrap(text, indent=" " * 11, first="  "))
-        total = view.prior_weight + sum(r.weight for r in (*view.reasons_for, *view.reasons_against))
+        total = view.prior_log_odds + sum(r.log_likelihood_ratio for r in (*view.reasons_for, *view.reasons_against))
         say(f"  {total:+7.2f}  in all, the logarithm of its odds against “something else”")
     if result.shares:
         heading(f"If it were tried now: {percent(result.now or 0.0)}, made up of")

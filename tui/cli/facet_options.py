@@ -12,7 +12,7 @@ import click
 
 from lapwise.engine.case import FACET_PARTS, FacetSetting, Trial
 from lapwise.engine.contact.facet_map import read_map
-from lapwise.engine.errors import BadInput, LapwiseError, Problem, nearest
+from lapwise.engine.errors import BadInput, Issue, LapwiseError, nearest
 
 ADAPTERS = ("45", "none")
 _SIZE = re.compile(r"^\s*(\d+(?:[.,]\d+)?)\s*(?:mm)?\s*(?:[x×*]\s*(\d+(?:[.,]\d+)?)\s*(?:mm)?)?\s*$", re.IGNORECASE)
@@ -75,7 +75,7 @@ def read_facet(
     map_: str | None = None,
 ) -> FacetSetting:
     """The facet as the options tell it. Raises :class:`BadInput` with every problem found."""
-    problems: list[Problem] = []
+    problems: list[Issue] = []
 
     def take(read: Callable[[], Any]) -> Any:
         try:
@@ -136,7 +136,7 @@ def _choice(text: str | None, allowed: tuple[str, ...], where: str, alike: dict[
     word = text.strip().lower()
     word = (alike or {}).get(word, word)
     if word not in allowed:
-        raise BadInput(Problem("not one of the choices", where, text, allowed, nearest(word, allowed)))
+        raise BadInput(Issue("not one of the choices", where, text, allowed, nearest(word, allowed)))
     return word
 
 
@@ -146,16 +146,16 @@ def _number(text: str | None, where: str, low: float, high: float, allowed: str)
     try:
         value = float(text.strip().rstrip("°").replace(",", "."))
     except ValueError:
-        raise BadInput(Problem("not a number", where, text, (allowed,))) from None
+        raise BadInput(Issue("not a number", where, text, (allowed,))) from None
     if not math.isfinite(value) or not low <= value <= high:
-        raise BadInput(Problem("out of range", where, text, (allowed,)))
+        raise BadInput(Issue("out of range", where, text, (allowed,)))
     return value
 
 
 def _teeth(text: str | None) -> int | None:
     value = _number(text, "--gear", 3, _MOST_TEETH, f"a whole number of teeth from 3 to {_MOST_TEETH}")
     if value is not None and value != int(value):
-        raise BadInput(Problem("not a whole number", "--gear", str(text), ("a whole number of teeth",)))
+        raise BadInput(Issue("not a whole number", "--gear", str(text), ("a whole number of teeth",)))
     return None if value is None else int(value)
 
 
@@ -165,12 +165,12 @@ def _size(text: str | None) -> tuple[float, float] | None:
     match = _SIZE.match(text)
     allowed = ("side to side x tip to dop in mm, for example 9x6", "one number for a facet as long as it is wide")
     if match is None:
-        raise BadInput(Problem("not a facet size", "--size", text, allowed))
+        raise BadInput(Issue("not a facet size", "--size", text, allowed))
     across, long = (float(g.replace(",", ".")) if g else None for g in match.groups())
     assert across is not None
     size = (across, across if long is None else long)
     if not all(0 < s <= _LONGEST_MM for s in size):
-        raise BadInput(Problem(f"a facet side must be over 0 and at most {_LONGEST_MM:g} mm", "--size", text))
+        raise BadInput(Issue(f"a facet side must be over 0 and at most {_LONGEST_MM:g} mm", "--size", text))
     return size
 
 
@@ -188,12 +188,12 @@ def _trial(text: str, *, ink: bool) -> list[Trial]:
     parts = [p.strip() for p in text.split(",")]
     fresh = len(parts) == 4 and parts[3].lower() == "fresh"
     if len(parts) != 3 and not fresh:
-        raise BadInput(Problem(f"needs {form}, numbers with a decimal point", where, text, (f"for example {example}",)))
+        raise BadInput(Issue(f"needs {form}, numbers with a decimal point", where, text, (f"for example {example}",)))
     turn = _number(parts[0], where, -360, 360, "the turn in degrees, clockwise positive")
     angle = _number(parts[1], where, -90, 90, "the angle change in degrees, raise positive")
     if turn is None or angle is None:
         what = "the turn and the angle change must be numbers"
-        raise BadInput(Problem(what, where, text, (f"for example {example}",)))
+        raise BadInput(Issue(what, where, text, (f"for example {example}",)))
     try:
         facet_map = read_map(parts[2], ink=ink)
     except LapwiseError as error:
@@ -202,4 +202,4 @@ def _trial(text: str, *, ink: bool) -> list[Trial]:
 
 
 def _at(where: str, error: LapwiseError) -> BadInput:
-    return BadInput([Problem(p.what, where, p.found, p.allowed, p.nearest) for p in error.problems])
+    return BadInput([Issue(p.what, where, p.found, p.allowed, p.nearest) for p in error.problems])

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from lapwise.engine.errors import BadInput, Damaged, NothingFound, Problem
+from lapwise.engine.errors import BadInput, Damaged, Issue, NothingFound
 from lapwise.engine.folders import Folders
 from lapwise.tui.cli.bench import chosen, open_knowledge, open_record
 from lapwise.tui.cli.output import common, note, say, say_json, wrap
@@ -73,7 +73,7 @@ def _checked(where: Folders, path: Path | None) -> tuple[list[Finding], dict[str
     from lapwise.engine.knowledge.checks import Finding, run
     from lapwise.engine.knowledge.loader import build, load
 
-    def form(problems: Iterable[Problem]) -> list[Finding]:
+    def form(problems: Iterable[Issue]) -> list[Finding]:
         return [Finding("form", "error", p.where, p, own=True) for p in problems]
 
     try:
@@ -81,10 +81,10 @@ def _checked(where: Folders, path: Path | None) -> tuple[list[Finding], dict[str
             loaded = load(where)
         else:
             if not path.exists():
-                raise BadInput(Problem("no such file or folder", "lapwise knowledge check", str(path)))
+                raise BadInput(Issue("no such file or folder", "lapwise knowledge check", str(path)))
             own = files.files_in(path)
             if not own:
-                raise BadInput(Problem("there is no YAML file in this folder", "lapwise knowledge check", str(path)))
+                raise BadInput(Issue("there is no YAML file in this folder", "lapwise knowledge check", str(path)))
             loaded = build(files.shipped_files(), own)
     except Damaged as error:
         return form(error.problems), {}
@@ -221,7 +221,7 @@ def list_(kind: str, as_json: bool, data: str | None) -> int:
         entries = getattr(open_knowledge(chosen(data)), plural)
         rows = [(name, _about(entry), _own(entry)) for name, entry in entries.items()]
     if not rows:
-        raise NothingFound(Problem(f"there are no {plural}", "lapwise knowledge list"))
+        raise NothingFound(Issue(f"there are no {plural}", "lapwise knowledge list"))
     if as_json:
         say_json([{"id": name, "label": about, "own": own} for name, about, own in rows])
     else:
@@ -269,10 +269,10 @@ def new(kind: str, id_: str, case_id: str | None, yes: bool, as_json: bool, data
     text = draft(kind, id_, knowledge)
     path = path_for(kind, id_, where)
     if path.exists():
-        raise BadInput(Problem("this file is already there and is not written over", str(path)))
+        raise BadInput(Issue("this file is already there and is not written over", str(path)))
     if case_id is not None:
         if kind != "rule":
-            raise BadInput(Problem("--from-case drafts a rule: lapwise knowledge new rule ID --from-case CASE"))
+            raise BadInput(Issue("--from-case drafts a rule: lapwise knowledge new rule ID --from-case CASE"))
         return _teach(id_, case_id, knowledge, where, yes=yes, as_json=as_json)
     write(path, text)
     if as_json:

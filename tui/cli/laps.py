@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from lapwise.engine.errors import BadInput, Problem
+from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.record.model import WEAR
 from lapwise.tui.cli.bench import chosen, open_knowledge
 from lapwise.tui.cli.log import writing
@@ -28,21 +28,23 @@ STATES = {
 
 
 def _fields(function: Callable[..., Any]) -> Callable[..., Any]:
-    for option in reversed((
-        click.option("--type", "type_", metavar="ID", help="The type of lap."),
-        click.option("--diameter", type=float, metavar="MM", help="Diameter in mm."),
-        click.option("--thickness", type=float, metavar="MM", help="Thickness in mm."),
-        click.option("--grade", metavar="TEXT", help="What it says on it, in your words."),
-        click.option("--carries", metavar="ID", multiple=True, help="A compound it carries; may be repeated."),
-        click.option("--wear", metavar="WORD", help=f"{', '.join(WEAR)}."),
-        click.option("--note", "words", metavar="TEXT", help="Anything worth keeping."),
-    )):  # fmt: skip
+    for option in reversed(
+        (
+            click.option("--type", "type_", metavar="ID", help="The type of lap."),
+            click.option("--diameter", type=float, metavar="MM", help="Diameter in mm."),
+            click.option("--thickness", type=float, metavar="MM", help="Thickness in mm."),
+            click.option("--grade", metavar="TEXT", help="What it says on it, in your words."),
+            click.option("--carries", metavar="ID", multiple=True, help="A compound it carries; may be repeated."),
+            click.option("--wear", metavar="WORD", help=f"{', '.join(WEAR)}."),
+            click.option("--note", "words", metavar="TEXT", help="Anything worth keeping."),
+        )
+    ):
         function = option(function)
     return function
 
 
 def _given(knowledge: Knowledge, options: dict[str, Any]) -> dict[str, Any]:
-    problems: list[Problem] = []
+    problems: list[Issue] = []
     if options["type_"] is not None and options["type_"] not in knowledge.laps:
         problems += BadInput.unknown("no such type of lap", options["type_"], knowledge.laps, "--type").problems
     for compound in options["carries"]:
@@ -51,10 +53,14 @@ def _given(knowledge: Knowledge, options: dict[str, Any]) -> dict[str, Any]:
     if problems:
         raise BadInput(problems)
     found = {
-        "type": options["type_"], "diameter_mm": options["diameter"], "thickness_mm": options["thickness"],
-        "grade": options["grade"], "carries": tuple(options["carries"]) or None, "wear": options["wear"],
+        "type": options["type_"],
+        "diameter_mm": options["diameter"],
+        "thickness_mm": options["thickness"],
+        "grade": options["grade"],
+        "carries": tuple(options["carries"]) or None,
+        "wear": options["wear"],
         "note": options["words"],
-    }  # fmt: skip
+    }
     return {k: v for k, v in found.items() if v is not None}
 
 
@@ -70,9 +76,7 @@ def _form(record: Record, knowledge: Knowledge, lap: OwnLap) -> dict[str, Any]:
 
 def _say_lap(record: Record, knowledge: Knowledge, lap: OwnLap, *, full: bool) -> None:
     known = knowledge.laps.get(lap.type)
-    carries = ", ".join(
-        knowledge.compounds[c].label if c in knowledge.compounds else c for c in lap.carries
-    )
+    carries = ", ".join(knowledge.compounds[c].label if c in knowledge.compounds else c for c in lap.carries)
     state = STATES[record.lap_state(lap.id, knowledge)]
     head = f"{lap.name}: {known.label if known else lap.type}" + (f", {carries}" if carries else "")
     say(wrap(f"{head} ({'taken out of use' if lap.removed else state})", "    ", ""))
@@ -164,7 +168,7 @@ def add(name: str, as_json: bool, data: str | None, **options: Any) -> None:
     knowledge = open_knowledge(where)
     given = _given(knowledge, options)
     if "type" not in given:
-        raise BadInput(Problem("--type is wanted", "lapwise laps add", "", tuple(sorted(knowledge.laps))))
+        raise BadInput(Issue("--type is wanted", "lapwise laps add", "", tuple(sorted(knowledge.laps))))
     with writing(where) as record:
         new = record.add_lap(OwnLap(name=name, **given))
     _print(new, new, as_json)
@@ -182,7 +186,7 @@ def change(name: str, rename: str | None, as_json: bool, data: str | None, **opt
     if rename is not None:
         given["name"] = rename
     if not given:
-        raise BadInput(Problem("say what is to be changed", "lapwise laps change"))
+        raise BadInput(Issue("say what is to be changed", "lapwise laps change"))
     with writing(where) as record:
         lap = record.lap(name)
         _print(record.change_lap(lap.id, **given), lap.id, as_json)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from lapwise.engine.case import OUTCOMES, Case
-from lapwise.engine.errors import BadInput, LapwiseError, NothingFound, Problem
+from lapwise.engine.errors import BadInput, Issue, LapwiseError, NothingFound
 from lapwise.engine.folders import Folders
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.tui.cli.bench import chosen, open_knowledge, open_profile
@@ -41,9 +41,14 @@ def stated_case(record: Record, knowledge: Knowledge, options: dict[str, Any]) -
 
 
 def _shown(
-    record: Record, knowledge: Knowledge, where: Folders, case: Case, *, remedy: tuple[str, Any] | None = None,
+    record: Record,
+    knowledge: Knowledge,
+    where: Folders,
+    case: Case,
+    *,
+    remedy: tuple[str, Any] | None = None,
     look: tuple[str, str] | None = None,
-) -> dict[str, Any] | None:  # fmt: skip
+) -> dict[str, Any] | None:
     """The ranking as it stood before this step, to be kept with it. Without it the outcome is logged all the same."""
     try:
         from lapwise.engine.diagnosis.session import Session
@@ -69,9 +74,9 @@ def _checked_outcome(knowledge: Knowledge, remedy: str, outcome: str, minutes: f
     """Raises :class:`BadInput` before anything is written."""
     from lapwise.engine.record.store import LONGEST_MINUTES
 
-    problems: list[Problem] = []
+    problems: list[Issue] = []
     if minutes is not None and not 0 <= minutes <= LONGEST_MINUTES:
-        problems.append(Problem(f"minutes from 0 to {LONGEST_MINUTES:.0f} are wanted", "--minutes", f"{minutes:g}"))
+        problems.append(Issue(f"minutes from 0 to {LONGEST_MINUTES:.0f} are wanted", "--minutes", f"{minutes:g}"))
     if remedy not in knowledge.remedies:
         problems += BadInput.unknown("no such remedy", remedy, knowledge.remedies, "--remedy").problems
     if outcome not in OUTCOMES:
@@ -97,8 +102,9 @@ def find_open(record: Record, case_id: str | None) -> CaseRecord:
     if case_id is not None:
         found = record.find_case(case_id)
         if not found.open:
-            raise BadInput(Problem(f"this case is closed ({found.result}); `lapwise log undo` opens it again",
-                                   "case", found.id))  # fmt: skip
+            raise BadInput(
+                Issue(f"this case is closed ({found.result}); `lapwise log undo` opens it again", "case", found.id)
+            )
         return found
     newest = record.open_cases(limit=1)
     if not newest:
@@ -124,9 +130,18 @@ def _print_id(new: str, case_id: str, as_json: bool) -> None:
 @common
 @click.pass_context
 def command(
-    ctx: click.Context, /, remedy: str | None, outcome: str | None, minutes: float | None, words: str,
-    case_id: str | None, new_case: bool, as_json: bool, data: str | None, **options: Any,
-) -> None:  # fmt: skip
+    ctx: click.Context,
+    /,
+    remedy: str | None,
+    outcome: str | None,
+    minutes: float | None,
+    words: str,
+    case_id: str | None,
+    new_case: bool,
+    as_json: bool,
+    data: str | None,
+    **options: Any,
+) -> None:
     """Log what was tried and how it went. Prints only the new id, once it is on disk.
 
     In one line: lapwise log --material topaz --lap tin-lap --symptom haze --remedy clean-lap --outcome fixed.
@@ -136,7 +151,7 @@ def command(
         ctx.obj = {**(ctx.obj or {}), "data": data or (ctx.obj or {}).get("data")}
         return
     if not remedy or not outcome:
-        raise BadInput(Problem("--remedy and --outcome are wanted (or log open, try, saw, close, undo)", "lapwise log"))
+        raise BadInput(Issue("--remedy and --outcome are wanted (or log open, try, saw, close, undo)", "lapwise log"))
     where = chosen(data)
     knowledge = open_knowledge(where)
     _checked_outcome(knowledge, remedy, outcome, minutes)
@@ -171,14 +186,28 @@ def _opened(record: Record, knowledge: Knowledge, where: Folders, case: Case) ->
 
 
 def _log_try(
-    record: Record, knowledge: Knowledge, where: Folders, target: str, case: Case, remedy: str, outcome: Any,
-    minutes: float | None, words: str, as_json: bool,
-) -> None:  # fmt: skip
+    record: Record,
+    knowledge: Knowledge,
+    where: Folders,
+    target: str,
+    case: Case,
+    remedy: str,
+    outcome: Any,
+    minutes: float | None,
+    words: str,
+    as_json: bool,
+) -> None:
     shown = _shown(record, knowledge, where, case, remedy=(remedy, outcome))
     new = record.log_outcome(
-        case, remedy, outcome, minutes=minutes, note=words, shown=shown, knowledge_digest=knowledge.digest,
+        case,
+        remedy,
+        outcome,
+        minutes=minutes,
+        note=words,
+        shown=shown,
+        knowledge_digest=knowledge.digest,
         case_id=target,
-    )  # fmt: skip
+    )
     _print_id(new, target, as_json)
 
 
@@ -262,12 +291,14 @@ def change(ctx: click.Context, /, case_id: str | None, as_json: bool, data: str 
         if ctx.get_parameter_source("stage") is click.core.ParameterSource.COMMANDLINE:
             given["stage"] = stated.stage
         case = replace(
-            kept.case, **given, symptoms=tuple(dict.fromkeys((*kept.case.symptoms, *stated.symptoms))),
+            kept.case,
+            **given,
+            symptoms=tuple(dict.fromkeys((*kept.case.symptoms, *stated.symptoms))),
             facts=MappingProxyType({**kept.case.facts, **stated.facts}),
-        )  # fmt: skip
+        )
         new = record.update_case(kept.id, case, knowledge_digest=knowledge.digest)
         if new is None:
-            raise NothingFound(Problem("nothing is different from what the case says already", "case", kept.id))
+            raise NothingFound(Issue("nothing is different from what the case says already", "case", kept.id))
     _print_id(new, kept.id, as_json)
 
 
@@ -306,6 +337,6 @@ def good(words: str, as_json: bool, data: str | None, **options: Any) -> None:
     with writing(where) as record:
         case = stated_case(record, knowledge, options)
         if not (case.material and case.lap and case.compound):
-            raise BadInput(Problem("--material, --lap and --compound are wanted", "lapwise log good"))
+            raise BadInput(Issue("--material, --lap and --compound are wanted", "lapwise log good"))
         case_id = record.open_case(case, knowledge_digest=knowledge.digest)
         _print_id(record.close_case(case_id, "polished", note=words), case_id, as_json)

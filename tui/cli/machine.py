@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from lapwise.engine.errors import BadInput, NothingFound, Problem
+from lapwise.engine.errors import BadInput, Issue, NothingFound
 from lapwise.engine.machine import MachineProfile, load_profile, profile_from, profile_path, save_profile
 from lapwise.engine.machine.calibrate import ANSWERS, QUESTIONS, Seen, deduce
 from lapwise.engine.machine.profile import ABOUT, CHOICES, LIMITS
@@ -39,7 +39,7 @@ def _show(as_json: bool, data: str | None) -> int:
     profile = load_profile(where)
     if profile is None or profile.is_empty:
         what = "your machine is not described yet"
-        raise NothingFound(Problem(what, "lapwise machine", "", ("lapwise machine calibrate", "lapwise machine set")))
+        raise NothingFound(Issue(what, "lapwise machine", "", ("lapwise machine calibrate", "lapwise machine set")))
     if as_json:
         say_json(profile.as_json())
     else:
@@ -55,12 +55,12 @@ def set_(facts: tuple[str, ...], as_json: bool, data: str | None) -> int:
     """Set facts by hand, for example gear=96 numbers_run=clockwise. NAME= alone takes one out."""
     if not facts:
         allowed = tuple(f"{n}={'|'.join(CHOICES[n])}" if n in CHOICES else f"{n}=NUMBER" for n in ABOUT)
-        raise BadInput(Problem("nothing to set", "lapwise machine set", "", allowed))
+        raise BadInput(Issue("nothing to set", "lapwise machine set", "", allowed))
     values: dict[str, Any] = {}
     for text in facts:
         name, sign, value = text.partition("=")
         if not sign:
-            raise BadInput(Problem("NAME=VALUE is wanted", "lapwise machine set", text, ("gear=96",)))
+            raise BadInput(Issue("NAME=VALUE is wanted", "lapwise machine set", text, ("gear=96",)))
         values[name.strip().lower().replace("-", "_")] = value.strip()
     return _save(values, as_json, data)
 
@@ -88,12 +88,12 @@ def calibrate(as_json: bool, data: str | None, **given: str | None) -> int:
     seen = Seen(**answers)
     if all(getattr(seen, f.name) is None for f in fields(seen)):
         allowed = tuple("--" + name.replace("_", "-") for name in QUESTIONS)
-        raise BadInput(Problem("no answer was given", "lapwise machine calibrate", "", allowed))
+        raise BadInput(Issue("no answer was given", "lapwise machine calibrate", "", allowed))
     found = deduce(seen)
     for text in found.contradictions:
         note(wrap(text, "  ", "! "))
     if not found.facts:
-        raise NothingFound(Problem("the answers tell nothing of the machine; it stays as it was", "calibrate"))
+        raise NothingFound(Issue("the answers tell nothing of the machine; it stays as it was", "calibrate"))
     code = _save(found.facts, as_json, data)
     if found.open and not as_json:
         note("Still open: " + "; ".join(found.open) + ".")

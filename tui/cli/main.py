@@ -10,7 +10,7 @@ from typing import Any
 
 import click
 
-from lapwise.engine.errors import LapwiseError, Problem, nearest
+from lapwise.engine.errors import Issue, LapwiseError, nearest
 
 COMMANDS: dict[str, tuple[str, str]] = {
     "diagnose": ("diagnose", "what to try first, and why"),
@@ -53,7 +53,7 @@ class LazyGroup(click.Group):
         name = args[0] if args else ""
         if name and not name.startswith("-") and name not in COMMANDS:
             close = nearest(name, COMMANDS)
-            raise LapwiseErrorUsage(Problem("no such command", "lapwise", name, tuple(COMMANDS), close))
+            raise LapwiseErrorUsage(Issue("no such command", "lapwise", name, tuple(COMMANDS), close))
         return super().resolve_command(ctx, args)
 
 
@@ -107,7 +107,7 @@ def main(argv: Sequence[str] | None = None) -> None:
         code = 0
     except OSError as error:
         where = str(getattr(error, "filename", "") or "")
-        code = report_error(LapwiseErrorUsage(Problem(error.strerror or str(error), where)), as_json=as_json)
+        code = report_error(LapwiseErrorUsage(Issue(error.strerror or str(error), where)), as_json=as_json)
     sys.exit(code)
 
 
@@ -138,4 +138,4 @@ def _no_command(error: click.exceptions.NoArgsIsHelpError) -> LapwiseErrorUsage:
     context = error.ctx
     group = context.command if context is not None else None
     names = tuple(group.list_commands(context)) if context is not None and isinstance(group, click.Group) else ()
-    return LapwiseErrorUsage(Problem("say which command", context.command_path if context else "lapwise", "", names))
+    return LapwiseErrorUsage(Issue("say which command", context.command_path if context else "lapwise", "", names))

@@ -11,7 +11,7 @@ from typing import Any
 
 import click
 
-from lapwise.engine.errors import LapwiseError, Problem, nearest
+from lapwise.engine.errors import Issue, LapwiseError, nearest
 
 _NO_COMMAND = re.compile(r"No such command '(.*)'\.")
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
@@ -23,9 +23,27 @@ def clean(text: str) -> str:
 
 
 _PLAIN = {
-    "→": "->", "✗": "x", "…": "...", "“": '"', "”": '"', "‘": "'", "’": "'", "–": "-", "—": "-", "×": "x", "°": " deg",
-    "µ": "u", "μ": "u", "±": "+-", "≥": ">=", "≤": "<=", "²": "2", "³": "3", "·": "*", "\N{REPLACEMENT CHARACTER}": "?",
-}  # fmt: skip
+    "→": "->",
+    "✗": "x",
+    "…": "...",
+    "“": '"',
+    "”": '"',
+    "‘": "'",
+    "’": "'",
+    "–": "-",
+    "—": "-",
+    "×": "x",
+    "°": " deg",
+    "µ": "u",
+    "μ": "u",
+    "±": "+-",
+    "≥": ">=",
+    "≤": "<=",
+    "²": "2",
+    "³": "3",
+    "·": "*",
+    "\N{REPLACEMENT CHARACTER}": "?",
+}
 
 
 def plain(error: UnicodeError) -> tuple[str, int]:
@@ -114,7 +132,7 @@ def report_click_error(error: click.ClickException, *, as_json: bool) -> int:
         if isinstance(group, click.Group) and (named := _NO_COMMAND.match(what)):
             what, found, allowed = "no such command", named[1], tuple(group.list_commands(error.ctx))
             close = nearest(found, allowed)
-    wrapped = LapwiseError(Problem(what, where, found, allowed, close))
+    wrapped = LapwiseError(Issue(what, where, found, allowed, close))
     report_error(wrapped, as_json=as_json)
     return 2
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from lapwise.engine.errors import BadInput, Problem
+from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.planning import Owned, WorkPlan, plan
 from lapwise.tui.cli.answer import BINDING, first_sentence, heading, label_of
@@ -25,7 +25,7 @@ def read_laps(text: str, knowledge: Knowledge) -> tuple[Owned, ...]:
             raise BadInput.unknown("no such compound", compound, knowledge.compounds, f"--laps {lap}")
         out.append(Owned(lap, (compound,) if compound else ()))
     if not out:
-        raise BadInput(Problem("a list of laps is wanted, like tin-lap,plated-diamond-lap=diamond-600", "--laps", text))
+        raise BadInput(Issue("a list of laps is wanted, like tin-lap,plated-diamond-lap=diamond-600", "--laps", text))
     return tuple(out)
 
 

@@ -9,7 +9,7 @@ from typing import IO, TYPE_CHECKING, Any
 
 import click
 
-from lapwise.engine.errors import BadInput, Damaged, LapwiseError, NothingFound, Problem
+from lapwise.engine.errors import BadInput, Damaged, Issue, LapwiseError, NothingFound
 from lapwise.engine.folders import Folders
 from lapwise.tui.cli.bench import chosen, open_knowledge
 from lapwise.tui.cli.output import common, note, say, say_json, wrap
@@ -114,7 +114,7 @@ def _works(title: str, items: tuple[Works, ...], knowledge: Knowledge, *, pairs:
         remedy = knowledge.remedies.get(works.name)
         label = pair_label(works.name, knowledge) if pairs else (remedy.label if remedy else works.name)
         time = f", {about_minutes(works.minutes)}" if works.minutes else ""
-        words = f"{works.worked} of {works.trials} ({percent_range(works.told.low, works.told.high)}){time}"
+        words = f"{works.worked} of {works.trials} ({percent_range(works.estimate.low, works.estimate.high)}){time}"
         say(wrap(f"{label}: {words}", "    ", "  "))
 
 
@@ -186,11 +186,16 @@ def chart(material: str | None, as_json: bool, data: str | None) -> int:
         for works in items:
             remedy = knowledge.remedies.get(works.name)
             label = pair_label(works.name, knowledge) if "|" in works.name else remedy.label if remedy else works.name
-            say(f"  {bar(works.told.low, works.told.mean, works.told.high)} {works.worked}/{works.trials}  {label}")
-    _measures("MINUTES SPENT, BY LIKELY CAUSE", [
-        (knowledge.causes[c].label if c in knowledge.causes else c, m)
-        for c, m in list(found.minutes_by_cause.items())[:CHART_CAUSES] if m >= 0.5
-    ])  # fmt: skip
+            shown = works.estimate
+            say(f"  {bar(shown.low, shown.mean, shown.high)} {works.worked}/{works.trials}  {label}")
+    _measures(
+        "MINUTES SPENT, BY LIKELY CAUSE",
+        [
+            (knowledge.causes[c].label if c in knowledge.causes else c, m)
+            for c, m in list(found.minutes_by_cause.items())[:CHART_CAUSES]
+            if m >= 0.5
+        ],
+    )
     _measures("MINUTES TO A GOOD FACET, BY MONTH", [(f"{m} ({n})", t) for m, n, t in found.by_month])
     return 0
 
@@ -238,7 +243,7 @@ def _new_file(path: Path, content: str) -> None:
         with path.open("x", encoding="utf-8") as file:
             file.write(content)
     except FileExistsError:
-        raise BadInput(Problem("there is such a file already; it was left as it is", str(path))) from None
+        raise BadInput(Issue("there is such a file already; it was left as it is", str(path))) from None
 
 
 # --- export and import ----------------------------------------------------------------------------------------
@@ -258,7 +263,7 @@ def export(file: str, as_csv: bool, as_json: bool, data: str | None) -> int:
                 with open(file, "x", encoding="utf-8", newline="") as target:
                     rows = _write_out(record, target, as_csv)
             except FileExistsError:
-                raise BadInput(Problem("there is such a file already; it was left as it is", file)) from None
+                raise BadInput(Issue("there is such a file already; it was left as it is", file)) from None
     if as_json and file != "-":
         say_json({"file": file, "rows": rows})
     else:
@@ -327,7 +332,7 @@ def import_(file: str, trial: bool, as_json: bool, data: str | None) -> int:
                         record, source, progress=lambda _: progress.share(raw.tell() / size), trial=trial
                     )
             except OSError as error:
-                raise BadInput(Problem(f"cannot be read: {error.strerror}", file)) from error
+                raise BadInput(Issue(f"cannot be read: {error.strerror}", file)) from error
             finally:
                 progress.end()
     if as_json:
@@ -356,8 +361,13 @@ def _say_counts(counts: Counts, trial: bool) -> None:
 
 @command.command("backup")
 @click.argument("file", metavar="[FILE]", required=False, type=click.Path(path_type=Path))
-@click.option("--restore", "source", metavar="FILE", type=click.Path(path_type=Path),
-              help="Bring back what this backup holds; nothing here is lost by it.")  # fmt: skip
+@click.option(
+    "--restore",
+    "source",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="Bring back what this backup holds; nothing here is lost by it.",
+)
 @click.option("--list", "only_list", is_flag=True, help="List the backups there are.")
 @common
 def backup(file: Path | None, source: Path | None, only_list: bool, as_json: bool, data: str | None) -> int:
@@ -409,10 +419,17 @@ def check(repair: bool, as_json: bool, data: str | None) -> int:
         except LapwiseError as error:
             raise Damaged(error.problems) from error
     if as_json:
-        say_json({
-            "cases": found.cases, "steps": found.steps, "lap_rows": found.lap_rows, "faults": list(found.faults),
-            "stray_steps": found.stray_steps, "rebuilt": found.rebuilt, "sound": not found.faults,
-        })  # fmt: skip
+        say_json(
+            {
+                "cases": found.cases,
+                "steps": found.steps,
+                "lap_rows": found.lap_rows,
+                "faults": list(found.faults),
+                "stray_steps": found.stray_steps,
+                "rebuilt": found.rebuilt,
+                "sound": not found.faults,
+            }
+        )
     else:
         say(f"{found.cases} cases, {found.steps} steps, {found.lap_rows} rows of laps")
         if found.stray_steps:
@@ -439,7 +456,7 @@ def forget(yes: bool, undo: bool, as_json: bool, data: str | None) -> int:
         raise NothingFound("nothing has been logged yet: there is nothing to forget")
     if not (yes or undo):
         if not sys.stdin.isatty():
-            raise BadInput(Problem("say --yes to let learning start afresh", "lapwise record forget"))
+            raise BadInput(Issue("say --yes to let learning start afresh", "lapwise record forget"))
         click.confirm("Let learning start afresh? The cases stay in the record", abort=True, err=True)
     with _writing(where) as record:
         cases = remember(record) if undo else forget_learned(record)

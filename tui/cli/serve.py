@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from lapwise.engine.errors import BadInput, Problem
+from lapwise.engine.errors import BadInput, Issue
 from lapwise.tui.cli.output import common, note, say_json
 
 if TYPE_CHECKING:
@@ -62,12 +62,12 @@ def command(context: click.Context, host: str, port: int, yes: bool, as_json: bo
     """
     if host not in OWN and not yes:
         what = "anyone on that network could read and write your record: add --yes if that is what you want"
-        raise BadInput(Problem(what, "lapwise serve --host", host, ("127.0.0.1",)))
+        raise BadInput(Issue(what, "lapwise serve --host", host, ("127.0.0.1",)))
     try:
         from lapwise.tui.cli.serve_pages import server
     except ImportError:
         what = "the browser part is not installed; install it with: pip install 'lapwise[serve]'"
-        raise BadInput(Problem(what, "lapwise serve")) from None
+        raise BadInput(Issue(what, "lapwise serve")) from None
     outer = context.obj if isinstance(context.obj, dict) else {}
     note(f"lapwise: open http://{host}:{port} in a browser; ctrl+c ends it")
     if host not in OWN:

@@ -6,7 +6,7 @@ import sys
 
 import click
 
-from lapwise.engine.errors import BadInput, NothingFound, Problem
+from lapwise.engine.errors import BadInput, Issue, NothingFound
 from lapwise.engine.folders import Folders
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.tui.cli.output import note, say, say_json, wrap
@@ -18,7 +18,7 @@ def teach_rule(rule_id: str, case_id: str, knowledge: Knowledge, where: Folders,
     from lapwise.engine.record.store import Record
 
     if not where.record.exists():
-        raise NothingFound(Problem("nothing has been logged yet", "--from-case", case_id))
+        raise NothingFound(Issue("nothing has been logged yet", "--from-case", case_id))
     with Record.open(where, readonly=True) as record:
         draft = draft_rule(record, knowledge, case_id, rule_id)
     if not as_json:
@@ -36,7 +36,7 @@ def teach_rule(rule_id: str, case_id: str, knowledge: Knowledge, where: Folders,
             say(remark)
     if not yes:
         if not sys.stdin.isatty() or as_json:
-            raise BadInput(Problem("say --yes to write this rule", "lapwise knowledge new rule --from-case"))
+            raise BadInput(Issue("say --yes to write this rule", "lapwise knowledge new rule --from-case"))
         click.confirm("Write this rule?", abort=True, err=True)
     rule, test = write_rule(draft, where)
     if as_json:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from lapwise.engine.errors import BadInput, Problem
+from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.folders import Folders
 from lapwise.engine.machine import load_profile
 from lapwise.engine.transfer import Fit, Row, Suspect, fit, read_table, write_table
@@ -31,7 +31,7 @@ def command(file: Path, gear: str | None, out: Path | None, as_json: bool, data:
     teeth = _gear(gear, chosen(data))
     if file.is_dir() or not file.exists():
         what = "this is a folder" if file.is_dir() else "no such file"
-        raise BadInput(Problem(what, "FILE.csv", str(file), ("a CSV file",)))
+        raise BadInput(Issue(what, "FILE.csv", str(file), ("a CSV file",)))
     table = read_table(file, teeth)
     for problem in table.problems:
         note(f"lapwise: {problem}; the other rows are used")
@@ -62,7 +62,7 @@ def _write(path: Path, answer: Fit) -> None:
         with path.open("x", encoding="utf-8", newline="") as file:
             file.write(write_table(answer.predictions))
     except FileExistsError:
-        raise BadInput(Problem("this file is there already; nothing was written", "--out", str(path))) from None
+        raise BadInput(Issue("this file is there already; nothing was written", "--out", str(path))) from None
     note(f"lapwise: {len(answer.predictions)} predictions written to {path}")
 
 

@@ -65,9 +65,12 @@ class Ask(Dialog[dict[str, str] | None]):
                     with Horizontal(classes="blank"):
                         yield Static(Content(safe(blank.label, 60)), classes="blank-label", markup=False)
                         yield Input(
-                            safe(blank.value, 4000), placeholder=blank.hint, id=f"blank-{blank.id}",
-                            select_on_focus=_number(blank.value), compact=True,
-                        )  # fmt: skip
+                            safe(blank.value, 4000),
+                            placeholder=blank.hint,
+                            id=f"blank-{blank.id}",
+                            select_on_focus=_number(blank.value),
+                            compact=True,
+                        )
             yield Static("", id="ask-complaint", markup=False)
             yield Bar(id="ask-bar", spread=True)
 

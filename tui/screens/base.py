@@ -23,7 +23,7 @@ from lapwise.tui.words import safe
 if TYPE_CHECKING:
     from lapwise.tui.app import LapwiseApp
     from lapwise.tui.screens.sheet import Line
-    from lapwise.tui.service import Bench
+    from lapwise.tui.workspace import Workspace
 
 
 def keys_of(area: str) -> list[BindingType]:
@@ -54,14 +54,14 @@ class AreaScreen(Screen[None]):
         return cast("LapwiseApp", self.app)
 
     @property
-    def bench(self) -> Bench:
+    def workspace(self) -> Workspace:
         """All that the engine can do."""
-        return self.lapwise.bench
+        return self.lapwise.workspace
 
     def on_mount(self) -> None:
         self.show_bars()
         self.dress()
-        if self.bench.ready:
+        if self.workspace.ready:
             self.bench_ready()
 
     def dress(self) -> None:
@@ -72,7 +72,7 @@ class AreaScreen(Screen[None]):
     def on_screen_resume(self) -> None:
         self.show_bars()
         self.dress()
-        if self.bench.ready:
+        if self.workspace.ready:
             self.refresh_view()
 
     def show_bars(self) -> None:
@@ -149,7 +149,7 @@ class AreaScreen(Screen[None]):
 
     def action_act(self, action_id: str) -> None:
         """Carry out an action of the table by its id."""
-        if not self.bench.ready:
+        if not self.workspace.ready:
             self.say("One moment: still reading what is known.")
             return
         self.say("")  # what was said of the action before is no longer so

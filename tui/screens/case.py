@@ -17,7 +17,7 @@ from textual.widgets import Static
 from lapwise.engine.case import Case, Outcome
 from lapwise.engine.errors import LapwiseError
 from lapwise.tui.actions import OUTCOME_ACTIONS, of_area
-from lapwise.tui.desk import Desk, ended, worth_ranking
+from lapwise.tui.open_case import OpenCase, ended, worth_ranking
 from lapwise.tui.screens import case_view
 from lapwise.tui.screens.base import AreaScreen, keys_of
 from lapwise.tui.screens.case_log import FIXED, CaseLog
@@ -30,15 +30,17 @@ from lapwise.tui.work import start
 
 if TYPE_CHECKING:
     from lapwise.engine.diagnosis.model import Diagnosis, PlanStep, UnknownView
-    from lapwise.tui.service import Bench
+    from lapwise.tui.workspace import Workspace
 
 HOLD_SECONDS = 0.08
 """How long the picture may wait for the ranking, so that a change and its answer are painted as one."""
 NOTHING_SEEN = ("case.seen", "case.machine", "case.say")
 OUTCOMES: tuple[tuple[Outcome, str, str], ...] = (
-    ("fixed", "Fixed", "Fixed"), ("better", "Better", "Better"), ("no-change", "No change", "No change"),
+    ("fixed", "Fixed", "Fixed"),
+    ("better", "Better", "Better"),
+    ("no-change", "No change", "No change"),
     ("worse", "Worse", "Worse"),
-)  # fmt: skip
+)
 
 
 class PlanRows(Rows):
@@ -122,9 +124,9 @@ class CaseScreen(CaseLog, AreaScreen):
     # --- what is shown ---------------------------------------------------------------------------------------
 
     @property
-    def desk(self) -> Desk:
+    def open_case(self) -> OpenCase:
         """The case at hand."""
-        return self.lapwise.desk
+        return self.lapwise.open_case
 
     def refresh_view(self) -> None:
         self.show_fields()
@@ -135,8 +137,8 @@ class CaseScreen(CaseLog, AreaScreen):
 
     def show_fields(self) -> None:
         """Show what the case states."""
-        own = self.lapwise.own_lap_name(self.desk.case.own_lap)
-        fields = case_view.machine_fields(self.desk.case, self.bench.knowledge, own)
+        own = self.lapwise.own_lap_name(self.open_case.case.own_lap)
+        fields = case_view.machine_fields(self.open_case.case, self.workspace.knowledge, own)
         self.query_one("#case-fields", Fields).show(fields)
 
     def rank(self) -> None:
@@ -144,7 +146,7 @@ class CaseScreen(CaseLog, AreaScreen):
 
         What was asked already is not asked again: coming back from a sheet changes nothing.
         """
-        asked = (self.desk.case, self.bench.changes, id(self.bench))
+        asked = (self.open_case.case, self.workspace.changes, id(self.workspace))
         if asked == self.asked:
             return
         self.asked = asked
@@ -180,12 +182,12 @@ class CaseScreen(CaseLog, AreaScreen):
         """What is shown is the plan of the case as it stands: do what was asked for meanwhile."""
         self.ranking = False
         then, self.then = self.then, None
-        if then is not None and self.answer is not None and self.answer.case == self.desk.case:
+        if then is not None and self.answer is not None and self.answer.case == self.open_case.case:
             then()
 
     async def _rank(self) -> None:
-        case, bench = self.desk.case, self.bench
-        bench.stop_looking_on()
+        case, workspace = self.open_case.case, self.workspace
+        workspace.stop_looking_on()
         self.helps = ()
         self._waiting = None
         if ended(case):
@@ -196,11 +198,11 @@ class CaseScreen(CaseLog, AreaScreen):
             return
         self._thinking = True
         try:
-            answer = await bench.do(bench.quick, case)
+            answer = await workspace.do(workspace.quick, case)
         except LapwiseError as error:
             self.warn(str(error.problems[0]))
             return
-        if bench is not self.bench:
+        if workspace is not self.workspace:
             return
         self._thinking = not answer.exact
         if self.follow and answer.plan:
@@ -208,24 +210,24 @@ class CaseScreen(CaseLog, AreaScreen):
         self.follow = False
         self.show_answer(answer)
         self._ranked()
-        if bench.trouble:
-            self.warn(bench.trouble)
+        if workspace.trouble:
+            self.warn(workspace.trouble)
         if not answer.plan:
             return
         self.let_go()
         await self.painted()
         if not answer.exact:
-            await self._improve(bench, case)
-        if bench is self.bench and case == self.desk.case:
-            self.helps = await bench.do(bench.unknowns, case)
+            await self._improve(workspace, case)
+        if workspace is self.workspace and case == self.open_case.case:
+            self.helps = await workspace.do(workspace.unknowns, case)
 
-    async def _improve(self, bench: Bench, case: Case) -> None:
+    async def _improve(self, workspace: Workspace, case: Case) -> None:
         """Put the better order in the place of the quick one, but never under a moving mark."""
-        better = await bench.exact_in_time(case)
-        if bench is not self.bench:
+        better = await workspace.exact_in_time(case)
+        if workspace is not self.workspace:
             return
         self._thinking = False
-        if better is not None and case == self.desk.case:
+        if better is not None and case == self.open_case.case:
             if self.cursor_is_moving():
                 self._waiting = better
             else:
@@ -257,7 +259,7 @@ class CaseScreen(CaseLog, AreaScreen):
         with self.prevent(Rows.Moved):
             rows.show(
                 [
-                    case_view.plan_row(p, s, self.bench.knowledge, trying=s.remedy == self.trying, large=tall)
+                    case_view.plan_row(p, s, self.workspace.knowledge, trying=s.remedy == self.trying, large=tall)
                     for p, s in enumerate(plan, 1)
                 ],
                 mark=mark,
@@ -274,7 +276,7 @@ class CaseScreen(CaseLog, AreaScreen):
         title.update(Content.assemble((left, "bold"), " " * room, (right, "$foreground 80%")), layout=False)
 
     def _show_notes(self) -> None:
-        self.query_one("#notes", Fields).show(case_view.note_fields(self.answer, self.bench.knowledge))
+        self.query_one("#notes", Fields).show(case_view.note_fields(self.answer, self.workspace.knowledge))
         causes = self.query_one("#case-causes", Static)
         if self.answer is not None and self.has_class("-wide"):
             lines = case_view.cause_lines(self.answer, max(20, causes.content_size.width), 9)
@@ -282,7 +284,7 @@ class CaseScreen(CaseLog, AreaScreen):
 
     def _show_reason(self) -> None:
         place = self.query_one("#reason", Static)
-        words = case_view.reason_words(self.marked_step(), self.answer, self.bench.knowledge)
+        words = case_view.reason_words(self.marked_step(), self.answer, self.workspace.knowledge)
         place.update(cut(words, place.content_size.width, place.content_size.height), layout=False)
 
     def marked_step(self) -> PlanStep | None:
@@ -297,7 +299,7 @@ class CaseScreen(CaseLog, AreaScreen):
         self.query_one(PlanRows).mark(remedy)
 
     def on_resize(self) -> None:
-        if self.bench.ready:
+        if self.workspace.ready:
             self.call_after_refresh(self._show_title)
             self.call_after_refresh(self._show_reason)
             self.call_after_refresh(self._show_notes)
@@ -307,12 +309,12 @@ class CaseScreen(CaseLog, AreaScreen):
         self._moved_at = self.lapwise.clock()
         self._show_reason()
         self.show_trying()
-        if message.rows.cursor == 0 and self._waiting is not None and self._waiting.case == self.desk.case:
+        if message.rows.cursor == 0 and self._waiting is not None and self._waiting.case == self.open_case.case:
             better, self._waiting = self._waiting, None
             self.set_timer(3.0, lambda: self._take_waiting(better))
 
     def _take_waiting(self, better: Diagnosis) -> None:
-        if better.case == self.desk.case and not self.cursor_is_moving():
+        if better.case == self.open_case.case and not self.cursor_is_moving():
             self.show_answer(better)
 
     def show_nothing(self, actions: tuple[str, ...], title: str) -> None:
@@ -340,7 +342,7 @@ class CaseScreen(CaseLog, AreaScreen):
         title = f"{place}. {step.label}"
         from lapwise.tui.screens.case_sheets import remedy_sheet
 
-        lines = remedy_sheet(step, place, self.answer, self.bench.knowledge)
+        lines = remedy_sheet(step, place, self.answer, self.workspace.knowledge)
         items = [Item("try", "t", "Try it"), Item("causes", "y", "Causes")]
         self.read(title, lines, items, self._after_why)
 
@@ -354,18 +356,18 @@ class CaseScreen(CaseLog, AreaScreen):
         from lapwise.tui.screens.case_sheets import causes_sheet
 
         if self.answer is not None:
-            self.read("What may be wrong", causes_sheet(self.answer, self.bench.knowledge))
+            self.read("What may be wrong", causes_sheet(self.answer, self.workspace.knowledge))
 
     def do_cautions(self) -> None:
         from lapwise.tui.screens.case_sheets import cautions_sheet
 
         if self.answer is not None:
-            self.read("Take care", cautions_sheet(self.answer, self.bench.knowledge))
+            self.read("Take care", cautions_sheet(self.answer, self.workspace.knowledge))
 
     def do_done(self) -> None:
         from lapwise.tui.screens.case_sheets import done_sheet
 
-        self.read("Done in this case", done_sheet(self.desk.steps, self.desk.case, self.bench.knowledge))
+        self.read("Done in this case", done_sheet(self.open_case.steps, self.open_case.case, self.workspace.knowledge))
 
     # --- taps ------------------------------------------------------------------------------------------------
 
@@ -375,16 +377,20 @@ class CaseScreen(CaseLog, AreaScreen):
 
     def on_fields_chosen(self, message: Fields.Chosen) -> None:
         message.stop()
-        if not self.bench.ready:
+        if not self.workspace.ready:
             return
         field = message.field_id
         if field in ("material", "lap", "compound", "stage", "prior"):
             self.ask_for(field)
         else:
             {
-                "seen": self.do_seen, "say": self.do_say, "look": self.do_look, "cautions": self.do_cautions,
-                "not": self.do_cautions, "unexplained": self.do_causes,
-            }[field]()  # fmt: skip
+                "seen": self.do_seen,
+                "say": self.do_say,
+                "look": self.do_look,
+                "cautions": self.do_cautions,
+                "not": self.do_cautions,
+                "unexplained": self.do_causes,
+            }[field]()
 
     def on_bar_chosen(self, message: Bar.Chosen) -> None:
         if message.bar.id == "outcomes":

@@ -11,7 +11,7 @@ from lapwise.engine.case import STAGES, Case
 from lapwise.engine.errors import LapwiseError
 from lapwise.engine.slots import CONDITIONS, SLOTS
 from lapwise.engine.wording import small
-from lapwise.tui.desk import Desk, ended, fresh, restated, stated, with_fact
+from lapwise.tui.open_case import OpenCase, ended, fresh, restated, stated, with_fact
 from lapwise.tui.screens import case_view
 from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.entry import Entry
@@ -45,9 +45,9 @@ class CaseChanges(AreaScreen):
     helps: tuple[UnknownView, ...]
 
     @property
-    def desk(self) -> Desk:
+    def open_case(self) -> OpenCase:
         """The case at hand."""
-        return self.lapwise.desk
+        return self.lapwise.open_case
 
     def show_fields(self) -> None:
         """Show what the case states."""
@@ -62,14 +62,14 @@ class CaseChanges(AreaScreen):
 
     def change(self, case: Case) -> None:
         """Take the case as it now stands: show it, rank it, and put it on disk."""
-        desk = self.desk
-        if ended(desk.case):
-            if case == desk.case:
+        open_case = self.open_case
+        if ended(open_case.case):
+            if case == open_case.case:
                 return
-            desk, case = Desk(case), _begun(case, desk.case)
+            open_case, case = OpenCase(case), _begun(case, open_case.case)
             self.say("A new case with the same machine. The one before stays closed.")
         case = restated(case)
-        self.lapwise.set_desk(replace(desk, case=case))
+        self.lapwise.set_desk(replace(open_case, case=case))
         self.show_fields()
         self.rank()
         start(self, self._keep, group="keep")
@@ -80,13 +80,13 @@ class CaseChanges(AreaScreen):
 
     def put(self, key: str, value: str | None) -> None:
         """State one thing."""
-        self.change(with_fact(self.desk.case, key, value))
+        self.change(with_fact(self.open_case.case, key, value))
 
     # --- what is on the machine ------------------------------------------------------------------------------
 
     def do_machine(self, mark: str | None = None) -> None:
         """List what is on the machine and change the line chosen; ``mark``: where the mark begins."""
-        case, knowledge = self.desk.case, self.bench.knowledge
+        case, knowledge = self.open_case.case, self.workspace.knowledge
         entries = [
             Entry(key, label, value)
             for key, label, value in (
@@ -106,14 +106,14 @@ class CaseChanges(AreaScreen):
 
     def _rest_of_the_machine(self) -> None:
         """Come back to the list while stone, lap or compound is not stated yet; else it is done."""
-        case = self.desk.case
+        case = self.open_case.case
         open_ = [key for key in ("material", "lap", "compound") if stated(case, key) is None]
         if open_:
             self.do_machine(open_[0])
 
     def ask_for(self, key: str, *, after: Callable[[], None] | None = None) -> None:
         """Let the person choose one thing of the machine; ``after`` follows once it is chosen."""
-        knowledge = self.bench.knowledge
+        knowledge = self.workspace.knowledge
         if key == "material":
             self.choose("Which stone?", self.lapwise.material_entries(), key, after=after)
         elif key == "lap":
@@ -128,23 +128,23 @@ class CaseChanges(AreaScreen):
 
     def _ask_lap(self, after: Callable[[], None] | None) -> None:
         own = [
-            Entry(f"own:{lap.id}", lap.name, small(case_view.name_of(self.bench.knowledge, lap.type)), "Your own")
+            Entry(f"own:{lap.id}", lap.name, small(case_view.name_of(self.workspace.knowledge, lap.type)), "Your own")
             for lap in self.lapwise.own_laps
         ]
-        kinds = [Entry(lap.id, lap.label, lap.about, "All types") for lap in self.bench.knowledge.laps.values()]
+        kinds = [Entry(lap.id, lap.label, lap.about, "All types") for lap in self.workspace.knowledge.laps.values()]
 
         def chosen(ids: tuple[str, ...] | None) -> None:
             if ids is None:
                 return
             name = ids[0] if ids else None
             if name is not None and name.startswith("own:"):
-                self.change(self.lapwise.with_own_lap(self.desk.case, name.removeprefix("own:")))
+                self.change(self.lapwise.with_own_lap(self.open_case.case, name.removeprefix("own:")))
             else:
                 self.put("lap", name)
             if after is not None:
                 after()
 
-        start = f"own:{self.desk.case.own_lap}" if self.desk.case.own_lap else self.desk.case.lap
+        start = f"own:{self.open_case.case.own_lap}" if self.open_case.case.own_lap else self.open_case.case.lap
         self.app.push_screen(_chooser("Which lap?", [*own, *kinds], none="Not known", start=start), chosen)
 
     def choose(
@@ -170,27 +170,30 @@ class CaseChanges(AreaScreen):
             if after is not None:
                 after()
 
-        case = self.desk.case
+        case = self.open_case.case
         self.app.push_screen(
             _chooser(
-                title, entries, none=none, start=stated(case, key),
+                title,
+                entries,
+                none=none,
+                start=stated(case, key),
                 guess=lambda ids: self._work_ahead(with_fact(case, key, ids[0])),
             ),
             chosen,
-        )  # fmt: skip
+        )
 
     def _work_ahead(self, case: Case) -> None:
         """Rank what the case would be, so that the answer is there when it is stated."""
-        if not ended(self.desk.case):
-            self.bench.work_ahead(restated(case))
+        if not ended(self.open_case.case):
+            self.workspace.work_ahead(restated(case))
 
     # --- what is seen and known ------------------------------------------------------------------------------
 
     def do_seen(self) -> None:
         """Choose what is seen or felt."""
         lately = self.lapwise.seen_lately
-        now = () if ended(self.desk.case) else self.desk.case.symptoms
-        symptoms = self.bench.knowledge.symptoms
+        now = () if ended(self.open_case.case) else self.open_case.case.symptoms
+        symptoms = self.workspace.knowledge.symptoms
         first = [Entry(s, symptoms[s].label, symptoms[s].about, "Seen lately") for s in lately if s in symptoms]
         rest = [
             Entry(s.id, s.label, s.about, "All that can be seen or felt" if first else "")
@@ -200,7 +203,7 @@ class CaseChanges(AreaScreen):
 
         def chosen(ids: tuple[str, ...] | None) -> None:
             if ids is not None:
-                self.change(replace(self.desk.case, symptoms=tuple(ids)))
+                self.change(replace(self.open_case.case, symptoms=tuple(ids)))
 
         self.app.push_screen(
             _chooser(
@@ -208,7 +211,7 @@ class CaseChanges(AreaScreen):
                 [*first, *rest],
                 many=True,
                 chosen=now,
-                guess=lambda ids: self._work_ahead(replace(self.desk.case, symptoms=ids)),
+                guess=lambda ids: self._work_ahead(replace(self.open_case.case, symptoms=ids)),
             ),
             chosen,
         )
@@ -218,14 +221,14 @@ class CaseChanges(AreaScreen):
         self._ask_fact("What else do you know?", self.put)
 
     def _ask_fact(self, title: str, take: Callable[[str, str | None], None]) -> None:
-        case = self.desk.case
+        case = self.open_case.case
         helps = {u.key: u for u in self.helps}
         keys = [*helps, *(k for k in CONDITIONS if k not in helps)]
         machine = [k for k in ("material", "lap", "compound") if k not in helps]
         entries = []
         for key in [*keys, *machine]:
             now = stated(case, key)
-            about = f"now: {case_view.value_name(self.bench.knowledge, key, now)}" if now else ""
+            about = f"now: {case_view.value_name(self.workspace.knowledge, key, now)}" if now else ""
             if key in helps:
                 about = about or saves(helps[key].value_minutes)
             group = "Would help most" if key in helps else "Anything else"
@@ -238,7 +241,7 @@ class CaseChanges(AreaScreen):
         self.app.push_screen(_chooser(title, entries), chosen)
 
     def _ask_value(self, key: str, take: Take) -> None:
-        knowledge = self.bench.knowledge
+        knowledge = self.workspace.knowledge
         if key == "material":
             self.choose("Which stone?", self.lapwise.material_entries(), key, then=take)
             return
@@ -267,7 +270,7 @@ class CaseChanges(AreaScreen):
 
         def complaint(typed: dict[str, str]) -> str | None:
             try:
-                check_case(with_fact(Case(), key, typed["value"] or None), self.bench.knowledge)
+                check_case(with_fact(Case(), key, typed["value"] or None), self.workspace.knowledge)
             except LapwiseError as error:
                 return f"{TYPED[key]} is wanted" if error.problems else None
             return None
@@ -278,22 +281,22 @@ class CaseChanges(AreaScreen):
 
         from lapwise.tui.screens.ask import Ask, Blank
 
-        blank = Blank("value", capital(case_view.key_name(key)), stated(self.desk.case, key) or "", TYPED[key])
+        blank = Blank("value", capital(case_view.key_name(key)), stated(self.open_case.case, key) or "", TYPED[key])
         self.app.push_screen(Ask(_question(key), [blank], check=complaint), typed)  # type: ignore[arg-type]
 
     # --- looks and what-if -----------------------------------------------------------------------------------
 
     def is_closed(self) -> bool:
         """Whether the case is closed; says so."""
-        if ended(self.desk.case):
+        if ended(self.open_case.case):
             self.say("This case is closed. x begins the next one.")
-        return ended(self.desk.case)
+        return ended(self.open_case.case)
 
     def do_look(self) -> None:
         """Take a look: the most telling stands first; then say what it showed."""
         if self.is_closed():
             return
-        answer, knowledge = self.answer, self.bench.knowledge
+        answer, knowledge = self.answer, self.workspace.knowledge
         values = {v.id: v for v in (answer.looks if answer else ())}
         best = answer.look.id if answer and answer.look else None
         order = sorted(knowledge.looks, key=lambda k: (k != best, -(values[k].value_minutes if k in values else -1.0)))
@@ -302,7 +305,7 @@ class CaseChanges(AreaScreen):
             look = knowledge.looks[name]
             view = values.get(name)
             about = f"{minutes(look.minutes)}" + (f", {saves(view.value_minutes)}" if view else "")
-            done = next((r for k, r in self.desk.case.saw if k == name), None)
+            done = next((r for k, r in self.open_case.case.saw if k == name), None)
             if done is not None:
                 about = f"done: {small(look.result_labels.get(done, done))}"
             entries.append(Entry(name, look.label, about))
@@ -314,7 +317,7 @@ class CaseChanges(AreaScreen):
         self.app.push_screen(_chooser("Which look?", entries), chosen)
 
     def _show_look(self, name: str) -> None:
-        look = self.bench.knowledge.looks[name]
+        look = self.workspace.knowledge.looks[name]
         from lapwise.tui.screens.sheet import Line, para
 
         lines: list[Line] = [para(look.about)]
@@ -322,7 +325,7 @@ class CaseChanges(AreaScreen):
         if look.needs:
             lines.append(para("Needs: " + ", ".join(look.needs)))
         for caution in look.cautions:
-            known = self.bench.knowledge.cautions.get(caution)
+            known = self.workspace.knowledge.cautions.get(caution)
             if known is not None:
                 lines.append(para(f"! {known.hazard} {known.action}", style="bold $warning"))
         began = self.lapwise.clock()
@@ -343,12 +346,14 @@ class CaseChanges(AreaScreen):
     async def _log_look(self, look: str, result: str, taken: float) -> None:
         shown_then = self.answer
         try:
-            await self.lapwise.write(lambda desk: self.bench.look(desk, look, result, taken, "", shown_then))
+            await self.lapwise.write(
+                lambda open_case: self.workspace.look(open_case, look, result, taken, "", shown_then)
+            )
         except (LapwiseError, OSError) as error:
             self.warn(f"Not logged: {error}")
             return
-        label = self.bench.knowledge.looks[look].label
-        shown = self.bench.knowledge.looks[look].result_labels.get(result, result)
+        label = self.workspace.knowledge.looks[look].label
+        shown = self.workspace.knowledge.looks[look].result_labels.get(result, result)
         self.say(f"Logged: {small(label)}: {small(shown)}. u: undo")
         self.show_fields()
         self.rank()
@@ -366,13 +371,13 @@ class CaseChanges(AreaScreen):
     async def _what_if(self, key: str, value: str | None) -> None:
         if self.answer is None:
             return
-        before, case = self.answer, restated(with_fact(self.desk.case, key, value))
+        before, case = self.answer, restated(with_fact(self.open_case.case, key, value))
         try:
-            after = await self.bench.do(self.bench.quick, case)
+            after = await self.workspace.do(self.workspace.quick, case)
         except LapwiseError as error:
             self.warn(str(error.problems[0]))
             return
-        words = case_view.value_name(self.bench.knowledge, key, value) if value else "not known"
+        words = case_view.value_name(self.workspace.knowledge, key, value) if value else "not known"
         title = f"If {case_view.key_name(key)} were: {small(words)}"
 
         def decided(chosen: str | None) -> None:
@@ -390,18 +395,18 @@ class CaseChanges(AreaScreen):
         start(self, self._undo, group="log")
 
     async def _undo(self) -> None:
-        if self.desk.last is None and not (self.desk.case.tried or self.desk.case.saw):
+        if self.open_case.last is None and not (self.open_case.case.tried or self.open_case.case.saw):
             self.say("There is nothing to take back in this case.")
             return
-        step = self.desk.last
+        step = self.open_case.last
         if step is None or step.kind == "try":
             self.time_try(None)
         try:
-            await self.lapwise.write(self.bench.undo)
+            await self.lapwise.write(self.workspace.undo)
         except (LapwiseError, OSError) as error:
             self.warn(f"Not taken back: {error}")
             return
-        name = case_view.name_of(self.bench.knowledge, (step.remedy or step.look) if step else None, "the last log")
+        name = case_view.name_of(self.workspace.knowledge, (step.remedy or step.look) if step else None, "the last log")
         self.say(f"Taken back: {small(name)}. The record keeps both rows.")
         if step is not None and step.kind == "try" and step.remedy and step.minutes:
             self.time_try(step.remedy, step.minutes * 60)  # it goes on where it was when it was logged
@@ -410,11 +415,11 @@ class CaseChanges(AreaScreen):
 
     def do_edit(self) -> None:
         """Correct the minutes of the last log or add a note."""
-        last = self.desk.last
+        last = self.open_case.last
         if last is None:
             self.say("Nothing is logged in this case yet.")
             return
-        name = case_view.name_of(self.bench.knowledge, last.remedy or last.look)
+        name = case_view.name_of(self.workspace.knowledge, last.remedy or last.look)
         from lapwise.tui.screens.ask import Ask, Blank
 
         blanks = [
@@ -435,7 +440,7 @@ class CaseChanges(AreaScreen):
 
     async def _amend(self, taken: float | None, note: str) -> None:
         try:
-            await self.lapwise.write(lambda desk: self.bench.amend(desk, taken, note))
+            await self.lapwise.write(lambda open_case: self.workspace.amend(open_case, taken, note))
         except (LapwiseError, OSError) as error:
             self.warn(f"Not changed: {error}")
             return
@@ -443,7 +448,7 @@ class CaseChanges(AreaScreen):
 
     def do_new(self) -> None:
         """Close this case and begin another with the same machine."""
-        if self.desk.case_id is None or ended(self.desk.case):
+        if self.open_case.case_id is None or ended(self.open_case.case):
             start(self, partial(self._end, None), group="log")
             return
 
@@ -456,10 +461,10 @@ class CaseChanges(AreaScreen):
     async def _end(self, result: str | None) -> None:
         self.time_try(None)
         if result is None:
-            self.lapwise.set_desk(Desk(fresh(self.desk.case)))
+            self.lapwise.set_desk(OpenCase(fresh(self.open_case.case)))
         else:
             try:
-                await self.lapwise.write(lambda desk: self.bench.end(desk, result), ends=True)
+                await self.lapwise.write(lambda open_case: self.workspace.end(open_case, result), ends=True)
             except (LapwiseError, OSError) as error:
                 self.warn(f"Not closed: {error}")
                 return

@@ -85,7 +85,7 @@ class CaseLog(CaseChanges):
         await self.painted()
         if self.trying is not None:
             await self.lapwise.keep()
-        await self.bench.do(self.bench.keep_clock, self.desk, self.trying, self.elapsed() or 0.0)
+        await self.workspace.do(self.workspace.keep_clock, self.open_case, self.trying, self.elapsed() or 0.0)
 
     def elapsed(self) -> float | None:
         """Seconds since the try began, or None if none did."""
@@ -98,12 +98,12 @@ class CaseLog(CaseChanges):
     def show_trying(self) -> None:
         """The line above the outcomes: what is being tried and for how long."""
         line = self.query_one("#trying", Static)
-        if not self.bench.ready:
+        if not self.workspace.ready:
             return
         step = self.marked_step()
         seconds = self.elapsed()
         if self.trying is not None and seconds is not None:
-            label = case_view.name_of(self.bench.knowledge, self.trying)
+            label = case_view.name_of(self.workspace.knowledge, self.trying)
             # the name comes last: it is what may be cut
             parts: list[tuple[str, str]] = [(f"» {clock(seconds)} ", "bold $secondary")]
             if seconds >= LONG_SECONDS:
@@ -129,11 +129,11 @@ class CaseLog(CaseChanges):
         self.time_try(step.remedy)
         self.show_rows(step.remedy)
         self.show_trying()
-        cautions = [c for c in step.cautions if c in self.bench.knowledge.cautions]
+        cautions = [c for c in step.cautions if c in self.workspace.knowledge.cautions]
         if "rotating-lap" in cautions:
             self.say("Stop the lap before you touch it.", style="bold $warning")
         elif cautions:
-            self.say("Take care: " + case_view.name_of(self.bench.knowledge, cautions[0]), style="bold $warning")
+            self.say("Take care: " + case_view.name_of(self.workspace.knowledge, cautions[0]), style="bold $warning")
         else:
             self.say("The clock is running.")
 
@@ -183,14 +183,14 @@ class CaseLog(CaseChanges):
         self.time_try(None)
         shown = self.answer
         try:
-            await self.lapwise.write(lambda desk: self.bench.log(desk, remedy, outcome, taken, "", shown))
+            await self.lapwise.write(lambda open_case: self.workspace.log(open_case, remedy, outcome, taken, "", shown))
         except (LapwiseError, OSError) as error:
             if seconds is not None:
                 self.time_try(remedy, seconds)
             self.warn(f"Not logged: {error}")
             return
-        label = case_view.name_of(self.bench.knowledge, remedy)
-        words = "Logged" if self.bench.record is not None else "Noted, not kept"
+        label = case_view.name_of(self.workspace.knowledge, remedy)
+        words = "Logged" if self.workspace.record is not None else "Noted, not kept"
         words += f": {case_view.OUTCOME_WORDS[outcome]}"
         words += f", {logged_minutes(taken)}." if taken is not None else "."
         label = small(label)  # the name comes last: it is what may be cut
@@ -214,7 +214,7 @@ class CaseLog(CaseChanges):
             self.say("First say what you see: press s.")
             return
         try:
-            new = await self.bench.do(self.bench.something_new, self.desk.case)
+            new = await self.workspace.do(self.workspace.something_new, self.open_case.case)
         except (LapwiseError, OSError) as error:
             self.warn(str(error))
             return

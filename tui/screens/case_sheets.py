@@ -34,7 +34,7 @@ def source_words(knowledge: Knowledge, source: str) -> str:
 
 
 def _weights(reasons: tuple[Reason, ...], most: int = 6) -> list[Line]:
-    return [point(f"{r.weight:+.1f}  {r.because}", "") for r in reasons[:most]]
+    return [point(f"{r.log_likelihood_ratio:+.1f}  {r.because}", "") for r in reasons[:most]]
 
 
 def remedy_sheet(step: PlanStep, place: int, answer: Diagnosis, knowledge: Knowledge) -> list[Line]:
@@ -96,8 +96,8 @@ def causes_sheet(answer: Diagnosis, knowledge: Knowledge) -> list[Line]:
         cause = knowledge.causes.get(view.id)
         if cause is not None and cause.confirm:
             lines.append(point(f"To make sure: {cause.confirm}", " "))
-        lines += [point(f"for {r.weight:+.1f}: {r.because}", " ") for r in view.reasons_for[:3]]
-        lines += [point(f"against {r.weight:+.1f}: {r.because}", " ") for r in view.reasons_against[:3]]
+        lines += [point(f"for {r.log_likelihood_ratio:+.1f}: {r.because}", " ") for r in view.reasons_for[:3]]
+        lines += [point(f"against {r.log_likelihood_ratio:+.1f}: {r.because}", " ") for r in view.reasons_against[:3]]
     for text in answer.disagreements:
         lines.append(para(f"Published cutters disagree: {text}"))
     return lines
@@ -150,8 +150,11 @@ def new_sheet(step: PlanStep, new: Tryout, *, first: bool) -> list[Line]:
         Content(""),
         heading(step.label),
         para(f"The advice gives it {percent(step.chance)}; {known}. It takes about {minutes(step.minutes)}."),
-        para("The advice puts it first as well: today both ask for the same." if first
-             else "The order of the advice stays as it is."),
+        para(
+            "The advice puts it first as well: today both ask for the same."
+            if first
+            else "The order of the advice stays as it is."
+        ),
     ]
 
 

@@ -18,16 +18,29 @@ if TYPE_CHECKING:
     from lapwise.engine.knowledge.model import Knowledge
 
 OUTCOME_WORDS: dict[Outcome, str] = {
-    "fixed": "fixed it", "better": "better, not done", "no-change": "no change", "worse": "made it worse",
-}  # fmt: skip
+    "fixed": "fixed it",
+    "better": "better, not done",
+    "no-change": "no change",
+    "worse": "made it worse",
+}
 STAGE_WORDS = {"cut": "cutting", "prepolish": "pre-polish", "polish": "polish"}
 KEY_WORDS = {
-    "facet_part": "part", "lap_surface": "lap face", "lap_shared": "lap shared", "worked_before": "worked before",
-    "facet_size": "facet size", "scratch_form": "scratches", "scratch_place": "where", "polished_before":
-    "polished before", "included": "flawed inside", "in_setting": "in its setting", "c_axis": "crystal axis",
-    "prior_lap": "lap before", "cleavage_near": "near cleavage", "cleavage_angle": "degrees to cleavage",
+    "facet_part": "part",
+    "lap_surface": "lap face",
+    "lap_shared": "lap shared",
+    "worked_before": "worked before",
+    "facet_size": "facet size",
+    "scratch_form": "scratches",
+    "scratch_place": "where",
+    "polished_before": "polished before",
+    "included": "flawed inside",
+    "in_setting": "in its setting",
+    "c_axis": "crystal axis",
+    "prior_lap": "lap before",
+    "cleavage_near": "near cleavage",
+    "cleavage_angle": "degrees to cleavage",
     "prior_clean": "step before clean",
-}  # fmt: skip
+}
 """How a condition is called in front of its value."""
 
 
@@ -40,9 +53,16 @@ def name_of(knowledge: Knowledge, item: str | None, unknown: str = "not stated")
     if item is None:
         return unknown
     for table in (
-        knowledge.materials, knowledge.laps, knowledge.compounds, knowledge.symptoms, knowledge.causes,
-        knowledge.remedies, knowledge.looks, knowledge.cautions, knowledge.findings,
-    ):  # fmt: skip
+        knowledge.materials,
+        knowledge.laps,
+        knowledge.compounds,
+        knowledge.symptoms,
+        knowledge.causes,
+        knowledge.remedies,
+        knowledge.looks,
+        knowledge.cautions,
+        knowledge.findings,
+    ):
         if item in table:
             return str(table[item].label)
     return plain_id(item)
@@ -114,9 +134,11 @@ def amount_words(step: PlanStep) -> str:
 
 
 SENSES = {
-    "counterclockwise": "turn counter-clockwise", "clockwise": "turn clockwise", "raise": "raise by",
+    "counterclockwise": "turn counter-clockwise",
+    "clockwise": "turn clockwise",
+    "raise": "raise by",
     "lower": "lower by",
-}  # fmt: skip
+}
 
 
 def plan_row(place: int, step: PlanStep, knowledge: Knowledge, *, trying: bool, large: bool) -> Row:

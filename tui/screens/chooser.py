@@ -137,9 +137,14 @@ class Chooser(Dialog[tuple[str, ...] | None]):
         """The marked entry in full: the list cuts what is too long for it."""
         marked = self.query_one(Rows).marked
         entry = next((e for e in self._entries if e.id == marked), None)
-        words = Content("") if entry is None else Content.assemble(
-            (safe(entry.label, 200), "bold"), (f"  {safe(entry.about, 300)}" if entry.about else "", "$foreground 80%")
-        )  # fmt: skip
+        words = (
+            Content("")
+            if entry is None
+            else Content.assemble(
+                (safe(entry.label, 200), "bold"),
+                (f"  {safe(entry.about, 300)}" if entry.about else "", "$foreground 80%"),
+            )
+        )
         place = self.query_one("#chooser-about", Static)
         place.update(cut(words, place.content_size.width, place.content_size.height), layout=False)
         self._guess_soon()

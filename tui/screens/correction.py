@@ -77,7 +77,7 @@ class CorrectionScreen(BenchArea):
 
     def refresh_view(self) -> None:
         self.meet()
-        trials = self.lapwise.desk.case.facet.trials
+        trials = self.lapwise.open_case.case.facet.trials
         if trials_of(self.settings) != trials:
             self.settings = settings_of(trials)
             self.on_ink = False
@@ -88,7 +88,7 @@ class CorrectionScreen(BenchArea):
 
     def show_maps(self) -> None:
         """Show both maps of the present setting and what is stated of the facet."""
-        case, answer = self.lapwise.desk.case, self.answer
+        case, answer = self.lapwise.open_case.case, self.answer
         across = along = 0.0
         ends = ("tip end", "dop end")
         if answer is not None:
@@ -108,21 +108,21 @@ class CorrectionScreen(BenchArea):
         self.query_one("#map-title", Static).update(Content.styled(f"Setting {number}: {what}{fresh}", "bold"))
         legend = "██ rubbed R  ░░ ink N" if self.on_ink else "██ bright B  ░░ dull D"
         self.query_one("#map-legend", Static).update(Content.styled(legend + "  ? not known", "$foreground 80%"))
-        self.query_one("#correction-fields", Fields).show(setting_fields(case, self.bench))
+        self.query_one("#correction-fields", Fields).show(setting_fields(case, self.workspace))
 
     def work_out(self) -> None:
         """Ask for the correction."""
         start(self, self._work_out, group="correct", alone=True)
 
     async def _work_out(self) -> None:
-        case = self.lapwise.desk.case
+        case = self.lapwise.open_case.case
         facet = replace(case.facet, trials=trials_of(self.settings))
         if not facet.trials:
             self.answer = None
             self._show_advice(None)
             return
         try:
-            self.answer = await self.bench.do(self.bench.correct, facet, case.prior)
+            self.answer = await self.workspace.do(self.workspace.correct, facet, case.prior)
             self._show_advice(None)
         except LapwiseError as error:
             self.answer = None
@@ -130,22 +130,22 @@ class CorrectionScreen(BenchArea):
         self.show_maps()
 
     def _show_advice(self, complaint: str | None) -> None:
-        lines = answer_lines(self.answer, self.bench.profile, complaint)
+        lines = answer_lines(self.answer, self.workspace.profile, complaint)
         lines += trial_lines(self.settings)
         self.query_one("#advice", Static).update(Content("\n").join(lines))
         if self.answer is not None and self.answer.done:
             self.say("Done: the facet lies flat. Finish the polish at this setting.", style="bold $success")
 
     def on_resize(self) -> None:
-        if self.bench.ready:
+        if self.workspace.ready:
             self.call_after_refresh(self.show_maps)
 
     # --- keeping ---------------------------------------------------------------------------------------------
 
     def keep(self) -> None:
         """Take the marks into the case and put it on disk."""
-        facet = replace(self.lapwise.desk.case.facet, trials=trials_of(self.settings))
-        self._state(replace(self.lapwise.desk.case, facet=facet))
+        facet = replace(self.lapwise.open_case.case.facet, trials=trials_of(self.settings))
+        self._state(replace(self.lapwise.open_case.case, facet=facet))
 
     def _state(self, case: Case) -> None:
         self.lapwise.restate(case)
@@ -263,7 +263,7 @@ class CorrectionScreen(BenchArea):
         if len(self.settings) > 1:
             self.settings.pop()
             self.say("Back to the setting before.")
-        elif not self.setting.said and self._gone is not None and self._gone[1] == self.lapwise.desk.case_id:
+        elif not self.setting.said and self._gone is not None and self._gone[1] == self.lapwise.open_case.case_id:
             self.settings, self._gone = self._gone[0], None
             self.say("The settings are back.")
         elif self.setting.said:
@@ -286,7 +286,7 @@ class CorrectionScreen(BenchArea):
         self.keep()
 
     def _take_away(self, instead: list[Setting]) -> None:
-        self._gone = (self.settings, self.lapwise.desk.case_id)
+        self._gone = (self.settings, self.lapwise.open_case.case_id)
         self.settings = instead
 
     def do_read(self) -> None:
@@ -298,14 +298,14 @@ class CorrectionScreen(BenchArea):
     # --- what is stated of the facet -------------------------------------------------------------------------
 
     def do_setting(self) -> None:
-        case = self.lapwise.desk.case
+        case = self.lapwise.open_case.case
         held = {"45": "45-degree adapter", "none": "straight"}.get(case.facet.adapter or "", "not stated")
         entries = [
             Entry("numbers", "Angle, index, gear, size", "numbers to type"),
             Entry("part", "Which facet", case.facet.part or "not stated"),
             Entry("adapter", "Holding of a table", held),
-            Entry("prior", "Step before", name_of(self.bench.knowledge, case.prior)),
-        ]  # fmt: skip
+            Entry("prior", "Step before", name_of(self.workspace.knowledge, case.prior)),
+        ]
         self._choose("The facet and its setting", entries, lambda ids: self.ask_for(ids[0]) if ids else None)
 
     def _choose(
@@ -319,7 +319,7 @@ class CorrectionScreen(BenchArea):
 
     def ask_for(self, field: str) -> None:
         """Let the person state one thing of the facet."""
-        case = self.lapwise.desk.case
+        case = self.lapwise.open_case.case
 
         def put(name: str) -> Callable[[tuple[str, ...]], None]:
             def take(ids: tuple[str, ...]) -> None:
@@ -335,21 +335,23 @@ class CorrectionScreen(BenchArea):
             entries = [Entry("45", "In a 45-degree adapter"), Entry("none", "Straight in the hand piece")]
             self._choose("How is the table held?", entries, put("adapter"), "Not known")
         elif field == "prior":
-            compounds = [Entry(c.id, c.label, c.about) for c in self.bench.knowledge.compounds.values()]
+            compounds = [Entry(c.id, c.label, c.about) for c in self.workspace.knowledge.compounds.values()]
             self._choose(
-                "What was the step before?", compounds,
-                lambda ids: self._state(replace(case, prior=ids[0] if ids else None)), "Not known",
-            )  # fmt: skip
+                "What was the step before?",
+                compounds,
+                lambda ids: self._state(replace(case, prior=ids[0] if ids else None)),
+                "Not known",
+            )
         else:
             self._ask_numbers()
 
     def _ask_numbers(self) -> None:
         from lapwise.tui.cli.facet_options import read_facet
 
-        case = self.lapwise.desk.case
+        case = self.lapwise.open_case.case
         facet = case.facet
         size = "x".join(f"{mm:g}" for mm in facet.size_mm) if facet.size_mm else ""
-        gear = facet.gear or (self.bench.profile.gear if self.bench.profile else None)
+        gear = facet.gear or (self.workspace.profile.gear if self.workspace.profile else None)
         blanks = [
             Blank("angle", "Angle", "" if facet.angle is None else f"{facet.angle:g}", "0 upright to 90 level"),
             Blank("index", "Index", "" if facet.index is None else f"{facet.index:g}", "the tooth it was cut at"),
@@ -378,7 +380,7 @@ class CorrectionScreen(BenchArea):
 
     def on_fields_chosen(self, message: Fields.Chosen) -> None:
         message.stop()
-        if not self.bench.ready:
+        if not self.workspace.ready:
             return
         if message.field_id == "machine":
             self.do_knob()

@@ -19,15 +19,15 @@ from lapwise.tui.words import safe
 if TYPE_CHECKING:
     from lapwise.engine.contact import Correction
     from lapwise.engine.machine import MachineProfile
-    from lapwise.tui.service import Bench
+    from lapwise.tui.workspace import Workspace
 
 SENSE = {"clockwise": "clockwise ↻", "counterclockwise": "counter-clockwise ↺"}
 
 
-def setting_fields(case: Case, bench: Bench) -> list[Field]:
+def setting_fields(case: Case, workspace: Workspace) -> list[Field]:
     """What is stated of the facet, ready to tap."""
     facet = case.facet
-    gear = facet.gear or (bench.profile.gear if bench.profile else None)
+    gear = facet.gear or (workspace.profile.gear if workspace.profile else None)
     index = "not stated" if facet.index is None else f"{facet.index:g}"
     size = "not stated" if facet.size_mm is None else "{:g}×{:g} mm".format(*facet.size_mm)
     fields = [
@@ -35,12 +35,12 @@ def setting_fields(case: Case, bench: Bench) -> list[Field]:
         Field("numbers", "Angle", "not stated" if facet.angle is None else f"{facet.angle:g}°"),
         Field("numbers", "Index", index + (f" of {gear}" if gear else "")),
         Field("numbers", "Size", size),
-        Field("prior", "Step before", small(name_of(bench.knowledge, case.prior))),
+        Field("prior", "Step before", small(name_of(workspace.knowledge, case.prior))),
     ]
     if facet.part == "table":
         held = {"45": "45-degree adapter", "none": "straight"}.get(facet.adapter or "", "not stated")
         fields.append(Field("adapter", "Held", held))
-    if bench.profile is None or bench.profile.numbers_run is None:
+    if workspace.profile is None or workspace.profile.numbers_run is None:
         fields.append(Field("machine", "Machine", "not described yet", "italic"))
     return fields
 
@@ -102,7 +102,7 @@ def answer_lines(answer: Correction | None, profile: MachineProfile | None, comp
             para("Or mark what is dull and press B: all the rest is bright."),
             Content(""),
             para("Better still: ink the facet, touch the lap, and mark the ink map (i)."),
-        ]  # fmt: skip
+        ]
     lines = _headline(answer)
     lines += [para("  " + text) for text in knob_words(answer, profile)]
     if answer.angle.degrees:

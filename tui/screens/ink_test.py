@@ -16,11 +16,17 @@ from lapwise.tui.widgets.bar import Item
 from lapwise.tui.words import capital, plain_id
 
 LABELS = {
-    "gear": "Index gear", "numbers_run": "Index numbers rise", "fine_mark": "Fine index marked in",
-    "fine_mark_size": "One mark is", "knob": "Fine-index knob", "angle_zero": "Angle dial 0 is",
-    "angle_resolution": "Angle dial step", "rest": "Angle rests on", "lap_diameter_mm": "Lap diameter",
+    "gear": "Index gear",
+    "numbers_run": "Index numbers rise",
+    "fine_mark": "Fine index marked in",
+    "fine_mark_size": "One mark is",
+    "knob": "Fine-index knob",
+    "angle_zero": "Angle dial 0 is",
+    "angle_resolution": "Angle dial step",
+    "rest": "Angle rests on",
+    "lap_diameter_mm": "Lap diameter",
     "lap_directions": "Lap runs",
-}  # fmt: skip
+}
 """What a line of the profile is called."""
 SKIP = "#skip"
 KEYS = {"dial_with_dop_upright": {"0": ("0", "Near 0"), "90": ("9", "Near 90")}}

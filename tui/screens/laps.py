@@ -27,13 +27,15 @@ from lapwise.tui.words import fit, plain_id, safe
 from lapwise.tui.work import start
 
 if TYPE_CHECKING:
-    from lapwise.tui.service import LapView
+    from lapwise.tui.workspace import LapView
 
 BARE = "none"
 """The compound that stands for a bare lap: nothing that could go on one."""
 STATES = {
-    "clean": "clean", "due-for-cleaning": "! clean it", "carried-coarser": "! carried coarser",
-}  # fmt: skip
+    "clean": "clean",
+    "due-for-cleaning": "! clean it",
+    "carried-coarser": "! carried coarser",
+}
 
 
 class LapRows(Rows):
@@ -79,7 +81,7 @@ class LapsScreen(BenchArea):
 
     async def _read(self) -> None:
         try:
-            views = await self.bench.do(self.bench.lap_views)
+            views = await self.workspace.do(self.workspace.lap_views)
         except LapwiseError as error:
             self.warn(str(error.problems[0]))
             return
@@ -90,16 +92,20 @@ class LapsScreen(BenchArea):
 
     def _painter(self, view: LapView) -> Callable[[int], Content]:
         def paint(width: int) -> Content:
-            lap, knowledge = view.lap, self.bench.knowledge
+            lap, knowledge = view.lap, self.workspace.knowledge
             carries = ", ".join(small(name_of(knowledge, c)) for c in lap.carries) or "nothing"
             state = state_words(view)
             name = max(10, width // 5)
             kind = max(12, width // 5)
             rest = width - name - kind - 2 - 18
             return Content.assemble(
-                (fit(lap.name, name), "bold"), " ", (fit(small(name_of(knowledge, lap.type)), kind), ""), " ",
-                (fit(carries, max(4, rest)), ""), (" " + fit(state, 17), "$warning" if state[0] == "!" else ""),
-            )  # fmt: skip
+                (fit(lap.name, name), "bold"),
+                " ",
+                (fit(small(name_of(knowledge, lap.type)), kind), ""),
+                " ",
+                (fit(carries, max(4, rest)), ""),
+                (" " + fit(state, 17), "$warning" if state[0] == "!" else ""),
+            )
 
         return paint
 
@@ -109,7 +115,7 @@ class LapsScreen(BenchArea):
         if view is None:
             text.update("")
             return
-        lap, knowledge = view.lap, self.bench.knowledge
+        lap, knowledge = view.lap, self.workspace.knowledge
         size = [
             f"{lap.diameter_mm:g} mm across" if lap.diameter_mm else "",
             f"{lap.thickness_mm:g} mm thick" if lap.thickness_mm else "",
@@ -150,7 +156,7 @@ class LapsScreen(BenchArea):
     # --- actions ---------------------------------------------------------------------------------------------
 
     def do_add(self) -> None:
-        kinds = [Entry(lap.id, lap.label, lap.about) for lap in self.bench.knowledge.laps.values()]
+        kinds = [Entry(lap.id, lap.label, lap.about) for lap in self.workspace.knowledge.laps.values()]
 
         def chosen(ids: tuple[str, ...] | None) -> None:
             if ids:
@@ -193,12 +199,12 @@ class LapsScreen(BenchArea):
         from dataclasses import replace
 
         new = replace(lap, **changes)
-        self._do(lambda: self.bench.own_laps().add_lap(new), f"Added: {safe(new.name, 60)}. g: what does it carry?")
+        self._do(lambda: self.workspace.own_laps().add_lap(new), f"Added: {safe(new.name, 60)}. g: what does it carry?")
 
     def _do(self, work: Callable[[], object], words: str) -> None:
         async def run() -> None:
             try:
-                await self.bench.do(work)
+                await self.workspace.do(work)
             except (LapwiseError, OSError) as error:
                 self.warn(str(error))
                 return
@@ -213,9 +219,10 @@ class LapsScreen(BenchArea):
             self.do_add()
             return
         self._ask(
-            view.lap, f"Change {view.lap.name}",
-            lambda changes, lap: self._do(lambda: self.bench.own_laps().change_lap(lap.id, **changes), "Changed."),
-        )  # fmt: skip
+            view.lap,
+            f"Change {view.lap.name}",
+            lambda changes, lap: self._do(lambda: self.workspace.own_laps().change_lap(lap.id, **changes), "Changed."),
+        )
 
     def do_cleaned(self) -> None:
         view = self._need()
@@ -226,7 +233,7 @@ class LapsScreen(BenchArea):
                 if ids:
                     fresh = ids[0] == "resurface"
                     self._do(
-                        lambda: self.bench.own_laps().clean_lap(view.lap.id, resurfaced=fresh),
+                        lambda: self.workspace.own_laps().clean_lap(view.lap.id, resurfaced=fresh),
                         f"Logged: {view.lap.name} {'has a fresh face' if fresh else 'was cleaned'}.",
                     )
 
@@ -237,7 +244,7 @@ class LapsScreen(BenchArea):
         view = self._need()
         if view is None:
             return
-        lap, knowledge = view.lap, self.bench.knowledge
+        lap, knowledge = view.lap, self.workspace.knowledge
         name = safe(lap.name, 40)
         left = (c for c in knowledge.compounds.values() if c.id not in (*lap.carries, BARE))
         entries = [Entry(c.id, c.label, c.about) for c in left]
@@ -255,7 +262,7 @@ class LapsScreen(BenchArea):
         view = self._need()
         if view is None:
             return
-        lap, knowledge = view.lap, self.bench.knowledge
+        lap, knowledge = view.lap, self.workspace.knowledge
         name = safe(lap.name, 40)
         carried = [c for c in lap.carries if c in knowledge.compounds]
         order = [*carried, *(c for c in knowledge.compounds if c not in carried)]
@@ -269,13 +276,13 @@ class LapsScreen(BenchArea):
         self.app.push_screen(Chooser(title, entries, many=True, chosen=lap.carries), chosen)
 
     def _carries(self, lap: OwnLap, ids: tuple[str, ...], words: str) -> None:
-        names = listing(small(name_of(self.bench.knowledge, c)) for c in ids) or "nothing"
-        self._do(lambda: self.bench.own_laps().change_lap(lap.id, carries=ids), words.format(names))
+        names = listing(small(name_of(self.workspace.knowledge, c)) for c in ids) or "nothing"
+        self._do(lambda: self.workspace.own_laps().change_lap(lap.id, carries=ids), words.format(names))
 
     def do_use(self) -> None:
         view = self._need()
         if view is not None:
-            self.lapwise.restate(self.lapwise.with_own_lap(self.lapwise.desk.case, view.lap.id))
+            self.lapwise.restate(self.lapwise.with_own_lap(self.lapwise.open_case.case, view.lap.id))
             self.lapwise.action_area("case")
 
     def do_retire(self) -> None:
@@ -286,7 +293,7 @@ class LapsScreen(BenchArea):
             def decided(answer: str | None) -> None:
                 if answer == "retire":
                     self._do(
-                        lambda: self.bench.own_laps().remove_lap(view.lap.id),
+                        lambda: self.workspace.own_laps().remove_lap(view.lap.id),
                         f"{name} is off the list; the record keeps it.",
                     )
 

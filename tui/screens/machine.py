@@ -27,10 +27,16 @@ from lapwise.tui.words import capital, fit, plain_id
 from lapwise.tui.work import start
 
 WORDS = {
-    "counterclockwise": "counter-clockwise", "own": "turns the stone its own way",
-    "reversed": "turns the stone the other way", "upright": "dop upright", "level": "dop level",
-    "teeth": "fractions of a tooth", "lines": "plain lines", "degrees": "degrees of the stone", "both": "both ways",
-}  # fmt: skip
+    "counterclockwise": "counter-clockwise",
+    "own": "turns the stone its own way",
+    "reversed": "turns the stone the other way",
+    "upright": "dop upright",
+    "level": "dop level",
+    "teeth": "fractions of a tooth",
+    "lines": "plain lines",
+    "degrees": "degrees of the stone",
+    "both": "both ways",
+}
 UNITS = {"gear": "teeth", "angle_resolution": "°", "lap_diameter_mm": "mm"}
 
 
@@ -72,7 +78,7 @@ class MachineScreen(BenchArea):
     def refresh_view(self) -> None:
         self.meet()
         if not self._read:
-            self.profile = self.bench.profile or MachineProfile()
+            self.profile = self.workspace.profile or MachineProfile()
             self._read = True
         self.query_one(MachineRows).show([Row(name, self._painter(name)) for name in LABELS])
         self._show_marked()
@@ -98,7 +104,7 @@ class MachineScreen(BenchArea):
         per_mark = self.profile.degrees_per_mark()
         if per_mark is not None:
             lines.append(para(f"One mark of the fine index turns the stone {per_mark:.3g}°."))
-        if self.profile != (self.bench.profile or MachineProfile()):
+        if self.profile != (self.workspace.profile or MachineProfile()):
             lines.append(para("Not saved yet: press s.", style="bold $warning"))
         self.query_one("#machine-text", Static).update(Content("\n").join(lines))
 
@@ -162,13 +168,13 @@ class MachineScreen(BenchArea):
         self.say("s saves the profile.")
 
     def do_keep(self) -> None:
-        if self._met is self.bench:  # never the profile of one bench on another
+        if self._met is self.workspace:  # never the profile of one bench on another
             start(self, self._keep, group="profile", alone=True)
 
     async def _keep(self) -> None:
-        bench, profile = self.bench, self.profile
+        workspace, profile = self.workspace, self.profile
         try:
-            await bench.do(bench.keep_profile, profile)
+            await workspace.do(workspace.keep_profile, profile)
         except (LapwiseError, OSError) as error:
             self.warn(f"Not saved: {error}")
             return

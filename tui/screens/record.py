@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from lapwise.engine.learning.model import WhatWorks, Works
     from lapwise.engine.record.model import CaseRecord
     from lapwise.engine.record.store import Record
-    from lapwise.tui.service import Shop
+    from lapwise.tui.workspace import Shop
 
 VIEWS = (
     ("works", "What works", "Works"),
@@ -81,7 +81,7 @@ class RecordScreen(BenchArea):
     def refresh_view(self) -> None:
         self.meet()
         if not self.chosen:
-            self.material = self.lapwise.desk.case.material
+            self.material = self.lapwise.open_case.case.material
         self.query_one("#record-views", Bar).show(
             [Item(name, "", label, short, on=name == self.view) for name, label, short in VIEWS]
         )
@@ -89,14 +89,14 @@ class RecordScreen(BenchArea):
 
     async def _read(self) -> None:
         try:
-            self.shop = await self.bench.do(self.bench.shop, self.material)
+            self.shop = await self.workspace.do(self.workspace.shop, self.material)
         except LapwiseError as error:
             self.warn(str(error.problems[0]))
             return
         self._show()
 
     def _show(self) -> None:
-        shop, knowledge = self.shop, self.bench.knowledge
+        shop, knowledge = self.shop, self.workspace.knowledge
         if shop is None:
             return
         name = name_of(knowledge, self.material, "all stones")
@@ -128,7 +128,7 @@ class RecordScreen(BenchArea):
         self.query_one("#record-text", Static).update(Content("\n").join(lines))
 
     def on_resize(self) -> None:
-        if self.bench.ready:
+        if self.workspace.ready:
             self.call_after_refresh(self._show)
 
     # --- actions ---------------------------------------------------------------------------------------------
@@ -143,7 +143,7 @@ class RecordScreen(BenchArea):
 
     def do_material(self) -> None:
         logged = self.shop.logged if self.shop else {}
-        known = self.bench.knowledge.materials
+        known = self.workspace.knowledge.materials
         first = [
             Entry(m, known[m].label if m in known else m, f"{n} logged", "In your record") for m, n in logged.items()
         ]
@@ -199,7 +199,7 @@ class RecordScreen(BenchArea):
 
     async def _check(self) -> None:
         try:
-            self.say(await self.bench.do(check_words, self.bench.own_laps()))
+            self.say(await self.workspace.do(check_words, self.workspace.own_laps()))
         except (LapwiseError, OSError) as error:
             self.warn(str(error))
 
@@ -208,7 +208,7 @@ class RecordScreen(BenchArea):
 
     async def _backup(self) -> None:
         try:
-            self.say(await self.bench.do(self.bench.back_up))
+            self.say(await self.workspace.do(self.workspace.back_up))
         except (LapwiseError, OSError) as error:
             self.warn(str(error))
 
@@ -217,12 +217,12 @@ class RecordScreen(BenchArea):
     def on_bar_chosen(self, message: Bar.Chosen) -> None:
         if message.bar.id == "record-views":
             message.prevent_default().stop()
-            if self.bench.ready:
+            if self.workspace.ready:
                 self._see(message.item_id)
 
     def on_fields_chosen(self, message: Fields.Chosen) -> None:
         message.stop()
-        if self.bench.ready and message.field_id == "material":
+        if self.workspace.ready and message.field_id == "material":
             self.do_material()
 
 
@@ -248,9 +248,12 @@ def _works_line(works: Works, label: str, width: int, *, timed: bool) -> Content
     last = TIME if timed else 0
     room = width - wide - 11 - last - 1
     return Content.assemble(
-        (fit(label, room), ""), " ", (interval(works.told.low, works.told.mean, works.told.high, wide), "$primary"),
-        (fit(figures, 11, right=True), "bold"), (fit(time, last, right=True), ""),
-    )  # fmt: skip
+        (fit(label, room), ""),
+        " ",
+        (interval(works.estimate.low, works.estimate.mean, works.estimate.high, wide), "$primary"),
+        (fit(figures, 11, right=True), "bold"),
+        (fit(time, last, right=True), ""),
+    )
 
 
 def works_lines(works: WhatWorks, knowledge: Knowledge, width: int) -> list[Content]:
@@ -266,8 +269,12 @@ def works_lines(works: WhatWorks, knowledge: Knowledge, width: int) -> list[Cont
             lines.append(_works_line(item, label, width, timed=timed))
         lines.append(Content(""))
     lines.append(para("├─●─┤ from 0 to 100 %: holds the true share with 9 chances in 10.", style="italic"))
-    lines.append(para("A remedy tried only after others failed looks better here than it is; the advice allows for it.",
-                      style="italic"))  # fmt: skip
+    lines.append(
+        para(
+            "A remedy tried only after others failed looks better here than it is; the advice allows for it.",
+            style="italic",
+        )
+    )
     return lines
 
 
@@ -282,10 +289,12 @@ def minute_lines(works: WhatWorks, knowledge: Knowledge, width: int) -> list[Con
         room = max(12, width - 30)
         lines.append(
             Content.assemble(
-                (fit(label, room), ""), " ", (bar(spent / most, 16), "$primary"),
+                (fit(label, room), ""),
+                " ",
+                (bar(spent / most, 16), "$primary"),
                 (fit(taken(spent), TIME, right=True), "bold"),
             )
-        )  # fmt: skip
+        )
     return lines
 
 
@@ -297,10 +306,12 @@ def progress_lines(works: WhatWorks, width: int) -> list[Content]:
         count = counted(facets, "facet")
         lines.append(
             Content.assemble(
-                (f"{month}  ", ""), (bar(mean / most, max(10, min(40, width - 40))), "$primary"),
-                (fit(taken(mean), TIME, right=True), "bold"), (f"   {count}", ""),
+                (f"{month}  ", ""),
+                (bar(mean / most, max(10, min(40, width - 40))), "$primary"),
+                (fit(taken(mean), TIME, right=True), "bold"),
+                (f"   {count}", ""),
             )
-        )  # fmt: skip
+        )
     if len(works.by_month) < 2:
         lines.append(para("One month so far: a later one beside it shows how you get on.", style="italic"))
     return lines

@@ -74,14 +74,14 @@ class ReferenceScreen(BenchArea):
         self.meet()
         if not self.entries:
             self._collect()
-        stone = self.lapwise.desk.case.material
+        stone = self.lapwise.open_case.case.material
         first = not self.seen and stone is not None
         self._list(f"materials/{stone}" if first else None)
         if first and stone is not None:
             self.open(stone)
 
     def _collect(self) -> None:
-        knowledge = self.bench.knowledge
+        knowledge = self.workspace.knowledge
         self._words = Words(knowledge)
         for kind, (word, _) in KINDS.items():
             if kind == "conditions":
@@ -128,7 +128,7 @@ class ReferenceScreen(BenchArea):
 
     async def _open(self, name: str) -> None:
         try:
-            shown, record = await self.bench.do(self.bench.entry, name)
+            shown, record = await self.workspace.do(self.workspace.entry, name)
         except LapwiseError as error:
             self.warn(str(error.problems[0]))
             return
@@ -191,7 +191,7 @@ class ReferenceScreen(BenchArea):
         self.do_follow()
 
     def on_input_changed(self) -> None:
-        if self.bench.ready and self.entries:
+        if self.workspace.ready and self.entries:
             self._list(peek=True)
 
     def on_input_submitted(self) -> None:

@@ -17,12 +17,21 @@ if TYPE_CHECKING:
     from lapwise.engine.knowledge.show import Shown
 
 KINDS: Mapping[str, tuple[str, str]] = {
-    "materials": ("stone", "stones"), "symptoms": ("trouble", "troubles"), "causes": ("cause", "causes"),
-    "remedies": ("remedy", "remedies"), "looks": ("look", "looks"), "laps": ("lap", "laps"),
-    "compounds": ("compound", "compounds"), "cautions": ("caution", "cautions"), "rules": ("rule", "rules"),
-    "conditions": ("question", "questions"), "sources": ("source", "sources"), "findings": ("finding", "findings"),
-    "traits": ("trait", "traits"), "lap_traits": ("lap trait", "lap traits"),
-}  # fmt: skip
+    "materials": ("stone", "stones"),
+    "symptoms": ("trouble", "troubles"),
+    "causes": ("cause", "causes"),
+    "remedies": ("remedy", "remedies"),
+    "looks": ("look", "looks"),
+    "laps": ("lap", "laps"),
+    "compounds": ("compound", "compounds"),
+    "cautions": ("caution", "cautions"),
+    "rules": ("rule", "rules"),
+    "conditions": ("question", "questions"),
+    "sources": ("source", "sources"),
+    "findings": ("finding", "findings"),
+    "traits": ("trait", "traits"),
+    "lap_traits": ("lap trait", "lap traits"),
+}
 """Kinds of entries in the order they are listed: what one of them is called, and what many."""
 _LABELLED = ("materials", "symptoms", "causes", "remedies", "looks", "laps", "compounds", "cautions", "findings")
 _PAIRS = ("polishes with, best first", "avoid")

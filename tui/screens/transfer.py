@@ -78,11 +78,11 @@ class TransferScreen(BenchArea):
     def refresh_view(self) -> None:
         self.meet()
         if self.gear is None:
-            profile = self.bench.profile
+            profile = self.workspace.profile
             self.gear = (profile.gear if profile else None) or USUAL_GEAR
         if not self._used:
             self._take_from_case()
-            if self.bench.sample and not self.rows:
+            if self.workspace.sample and not self.rows:
                 self._take_sample()
         self.show_rows()
         self.work_out()
@@ -91,7 +91,7 @@ class TransferScreen(BenchArea):
         """The rows that the case still knows of, after the program was closed."""
         from lapwise.engine.transfer import make_row
 
-        case = self.lapwise.desk.case
+        case = self.lapwise.open_case.case
         self.rows = []
         if case.corrections:
             gear = self.gear = case.facet.gear or self.gear or USUAL_GEAR
@@ -100,7 +100,7 @@ class TransferScreen(BenchArea):
     def _take_sample(self) -> None:
         from lapwise.engine.transfer import read_table
 
-        self.rows = list(read_table(self.bench.where.data / "transfer-sample.csv", self.gear or USUAL_GEAR).rows)
+        self.rows = list(read_table(self.workspace.where.data / "transfer-sample.csv", self.gear or USUAL_GEAR).rows)
 
     # --- what is shown ---------------------------------------------------------------------------------------
 
@@ -137,7 +137,7 @@ class TransferScreen(BenchArea):
         measured = sum(row.measured for row in rows)
         if measured > 1:
             try:
-                self.answer = await self.bench.do(self.bench.fit, rows, self.gear or USUAL_GEAR)
+                self.answer = await self.workspace.do(self.workspace.fit, rows, self.gear or USUAL_GEAR)
             except NothingFound as error:
                 # not a fault: what was measured does not tell it yet, and this is what to measure next
                 missing = error.problems[0]
@@ -186,7 +186,7 @@ class TransferScreen(BenchArea):
         return "Correct two facets or more until they lie flat, and give their changes here."
 
     def on_resize(self) -> None:
-        if self.bench.ready:
+        if self.workspace.ready:
             self.call_after_refresh(self._show_answer)
 
     # --- actions ---------------------------------------------------------------------------------------------
@@ -272,7 +272,7 @@ class TransferScreen(BenchArea):
             self.say(f"The facet at index {row.index:g} is out. u brings it back.")
 
     def do_clear(self) -> None:
-        if not self.rows and not self.lapwise.desk.case.corrections:
+        if not self.rows and not self.lapwise.open_case.case.corrections:
             self.say("The list is empty already.")
             return
         if self.rows:
@@ -281,14 +281,14 @@ class TransferScreen(BenchArea):
         self.show_rows()
         self.work_out()
         words = "The list is empty. u brings it back."
-        if self.lapwise.desk.case.corrections:
+        if self.lapwise.open_case.case.corrections:
             words += " c takes them out of the case too."
         self.say(words)
 
     def do_use(self) -> None:
         """Put the measured rows into the case; without any, take them out of it."""
         rows = tuple((r.index, r.angle, r.index_change, r.angle_change) for r in self.rows if r.measured)
-        case = self.lapwise.desk.case
+        case = self.lapwise.open_case.case
         gear = self.gear if rows else case.facet.gear
         if rows == case.corrections:
             self.say("The case knows these corrections already." if rows else "Give the corrections of a facet first.")
@@ -388,7 +388,7 @@ class TransferScreen(BenchArea):
 
     def on_fields_chosen(self, message: Fields.Chosen) -> None:
         message.stop()
-        if self.bench.ready:
+        if self.workspace.ready:
             (self.do_gear if message.field_id == "gear" else self.do_row)()
 
 

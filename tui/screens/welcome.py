@@ -16,19 +16,25 @@ class Welcome(Sheet):
 
     def __init__(self) -> None:
         lines = [
-            para("When a facet will not polish, say what is on the machine and what you see. Lapwise says what to try "
-                 "first, how likely it is to help, how long it takes, and why."),
+            para(
+                "When a facet will not polish, say what is on the machine and what you see. Lapwise says what to try "
+                "first, how likely it is to help, how long it takes, and why."
+            ),
             Content(""),
             para("Say how it went with one key. The next remedy follows; what worked is kept for the next stone."),
             Content(""),
-            para("It also tells which way to turn the stone when only part of a facet polishes, and how the stone sits "
-                 "after the transfer."),
+            para(
+                "It also tells which way to turn the stone when only part of a facet polishes, and how the stone sits "
+                "after the transfer."
+            ),
             Content(""),
             para("Everything stays on this computer. Leave out what you do not know. F1 explains what you see."),
             Content(""),
-            para("Before you work: stop the lap before you touch it, keep it wet, know what your stone's dust does. "
-                 "Local codes and licensed practice decide."),
-        ]  # fmt: skip
+            para(
+                "Before you work: stop the lap before you touch it, keep it wet, know what your stone's dust does. "
+                "Local codes and licensed practice decide."
+            ),
+        ]
         super().__init__(
             "Welcome to the bench",
             lines,

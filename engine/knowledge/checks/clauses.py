@@ -131,10 +131,14 @@ def interval(test: Test, *, negated: bool = False, unknown: bool = False) -> Int
         if test.at_most is not None:
             return Interval(low=test.at_most, low_strict=True, unknown=unknown)
         return Interval(low=-inf if test.below is None else test.below, unknown=unknown)
-    low, low_strict = max((-inf if test.at_least is None else test.at_least, False),
-                          (-inf if test.above is None else test.above, test.above is not None))  # fmt: skip
-    high, loose = min((inf if test.at_most is None else test.at_most, True),
-                      (inf if test.below is None else test.below, test.below is None))  # fmt: skip
+    low, low_strict = max(
+        (-inf if test.at_least is None else test.at_least, False),
+        (-inf if test.above is None else test.above, test.above is not None),
+    )
+    high, loose = min(
+        (inf if test.at_most is None else test.at_most, True),
+        (inf if test.below is None else test.below, test.below is None),
+    )
     return Interval(low, low_strict, high, not loose)
 
 

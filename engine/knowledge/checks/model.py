@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, ClassVar, Literal
 
-from lapwise.engine.errors import Problem
+from lapwise.engine.errors import Issue
 from lapwise.engine.knowledge.model import Knowledge, Place
 
 Severity = Literal["error", "warning"]
@@ -20,7 +20,7 @@ class Finding:
     check: str
     severity: Severity
     id: str
-    problem: Problem
+    problem: Issue
     own: bool = False
 
     def as_json(self) -> dict[str, Any]:
@@ -45,4 +45,4 @@ class Check(ABC):
         """A finding about the entry ``id_`` written at ``place``."""
         where = f"{place.file}:{place.line}: {id_}" if place else id_
         own = place is not None and place.own
-        return Finding(self.name, self.severity, id_, Problem(what, where, found, (), near), own)
+        return Finding(self.name, self.severity, id_, Issue(what, where, found, (), near), own)

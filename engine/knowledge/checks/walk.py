@@ -38,10 +38,19 @@ def allowed_ids(knowledge: Knowledge) -> dict[str, frozenset[str]]:
     lists = {
         name: frozenset(getattr(knowledge, name))
         for name in (
-            "materials", "laps", "compounds", "symptoms", "causes", "remedies", "looks", "cautions", "findings",
-            "traits", "lap_traits",
+            "materials",
+            "laps",
+            "compounds",
+            "symptoms",
+            "causes",
+            "remedies",
+            "looks",
+            "cautions",
+            "findings",
+            "traits",
+            "lap_traits",
         )
-    }  # fmt: skip
+    }
     lists["look_results"] = frozenset(f"{k.id}={r}" for k in knowledge.looks.values() for r in k.results)
     lists["sources"] = frozenset(knowledge.sources) | {"practice", "memory"}
     lists["carried"] = lists["compounds"] | {"oxide", "carbide", "diamond", "none"}
@@ -127,15 +136,23 @@ def _of_rule(rule: Rule) -> Iterator[Named]:
         list_ = values[0][1:] if values and values[0].startswith("@") else f"values of {test.slot}"
         yield from (Named(by, place, f"when.{test.slot}", list_, i) for i in test.any_of)
     plain: tuple[tuple[str, str, Iterable[str]], ...] = (
-        ("finding", "findings", then.findings), ("points_to", "causes", then.points_to),
-        ("points_to", CHANCE, then.points_to.values()), ("for", "causes", then.evidence_for),
-        ("for", STRENGTH, then.evidence_for.values()), ("against", "causes", then.evidence_against),
-        ("against", STRENGTH, then.evidence_against.values()), ("rules_out", "causes", then.rules_out),
-        ("veto", "remedies", then.vetoes), ("not_applicable", "remedies", then.not_applicable),
-        ("favours", "remedies", then.favours), ("favours", STRENGTH, then.favours.values()),
-        ("disfavours", "remedies", then.disfavours), ("disfavours", STRENGTH, then.disfavours.values()),
-        ("look", "looks", then.looks), ("caution", "cautions", then.cautions),
-    )  # fmt: skip
+        ("finding", "findings", then.findings),
+        ("points_to", "causes", then.points_to),
+        ("points_to", CHANCE, then.points_to.values()),
+        ("for", "causes", then.evidence_for),
+        ("for", STRENGTH, then.evidence_for.values()),
+        ("against", "causes", then.evidence_against),
+        ("against", STRENGTH, then.evidence_against.values()),
+        ("rules_out", "causes", then.rules_out),
+        ("veto", "remedies", then.vetoes),
+        ("not_applicable", "remedies", then.not_applicable),
+        ("favours", "remedies", then.favours),
+        ("favours", STRENGTH, then.favours.values()),
+        ("disfavours", "remedies", then.disfavours),
+        ("disfavours", STRENGTH, then.disfavours.values()),
+        ("look", "looks", then.looks),
+        ("caution", "cautions", then.cautions),
+    )
     for key, list_, ids in plain:
         yield from (Named(by, place, f"then.{key}", list_, i) for i in ids)
 
@@ -148,8 +165,13 @@ def statements(knowledge: Knowledge) -> Iterator[Stated]:
         if compound.um is not None:
             yield Stated(compound.id, compound.place, "um", compound.um.source)
     for lists in (
-        knowledge.laps, knowledge.compounds, knowledge.causes, knowledge.remedies, knowledge.looks, knowledge.cautions,
-    ):  # fmt: skip
+        knowledge.laps,
+        knowledge.compounds,
+        knowledge.causes,
+        knowledge.remedies,
+        knowledge.looks,
+        knowledge.cautions,
+    ):
         for thing in lists.values():
             yield Stated(thing.id, thing.place, "", thing.source)
     for rule in knowledge.rules.values():

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from lapwise.engine.case import Case, FacetSetting, Outcome
 from lapwise.engine.errors import BadInput, LapwiseError
 from lapwise.engine.folders import Folders
-from lapwise.tui.desk import Desk, fresh, worth_keeping
+from lapwise.tui.open_case import OpenCase, fresh, worth_keeping
 from lapwise.tui.thinking import Thinking
 
 if TYPE_CHECKING:
@@ -58,7 +58,7 @@ class LapView:
     ran: tuple[LapUse, ...]
 
 
-class Bench(Thinking):
+class Workspace(Thinking):
     """Knowledge, answers, record and profile of one user data folder. ``sample``: an invented bench of its own."""
 
     def __init__(self, where: Folders, *, sample: bool = False, exact_seconds: float = EXACT_SECONDS) -> None:
@@ -255,16 +255,16 @@ class Bench(Thinking):
 
     # --- the case at hand ------------------------------------------------------------------------------------
 
-    def resume(self) -> Desk:
+    def resume(self) -> OpenCase:
         """The newest case still open, else a new one with the machine as it was last time."""
         record = self._record
         if record is None:
-            return Desk(Case())
+            return OpenCase(Case())
         for kept in record.open_cases():
             if not self._unknown_ids(kept.case):
-                return Desk(kept.case, kept.id, kept.steps, resumed=True)
+                return OpenCase(kept.case, kept.id, kept.steps, resumed=True)
         last = record.last_case()
-        return Desk(self._known(fresh(last.case))) if last is not None else Desk(Case())
+        return OpenCase(self._known(fresh(last.case))) if last is not None else OpenCase(Case())
 
     def _unknown_ids(self, case: Case) -> bool:
         """True if the case speaks of something that is known no longer (own files taken away)."""
@@ -287,21 +287,21 @@ class Bench(Thinking):
             prior=case.prior if case.prior in knowledge.compounds else None,
         )
 
-    def keep(self, desk: Desk) -> Desk:
+    def keep(self, open_case: OpenCase) -> OpenCase:
         """Put the case as it now stands on disk; opens it in the record once it says something of a trouble."""
         record = self._record
-        if record is None or (desk.case_id is None and not worth_keeping(desk.case)):
-            return desk
+        if record is None or (open_case.case_id is None and not worth_keeping(open_case.case)):
+            return open_case
         digest = self.knowledge.digest
-        if desk.case_id is None:
-            return self._read(record.open_case(desk.case, knowledge_digest=digest))
-        record.update_case(desk.case_id, desk.case, knowledge_digest=digest)
-        return self._read(desk.case_id)
+        if open_case.case_id is None:
+            return self._read(record.open_case(open_case.case, knowledge_digest=digest))
+        record.update_case(open_case.case_id, open_case.case, knowledge_digest=digest)
+        return self._read(open_case.case_id)
 
-    def _read(self, case_id: str) -> Desk:
+    def _read(self, case_id: str) -> OpenCase:
         assert self._record is not None
         kept = self._record.case(case_id)
-        return Desk(kept.case, case_id, kept.steps)
+        return OpenCase(kept.case, case_id, kept.steps)
 
     def _learned(self, case: Case) -> Learned | None:
         if self._record is None or self._record.empty():
@@ -311,75 +311,95 @@ class Bench(Thinking):
         return fix_chances(self._record, self.knowledge, case.material, case.lap, case.compound, case.own_lap)
 
     def log(
-        self, desk: Desk, remedy: str, outcome: Outcome, minutes: float | None, note: str, shown: Diagnosis | None
-    ) -> Desk:
+        self,
+        open_case: OpenCase,
+        remedy: str,
+        outcome: Outcome,
+        minutes: float | None,
+        note: str,
+        shown: Diagnosis | None,
+    ) -> OpenCase:
         """Log an outcome; it is on disk when this returns. ``fixed`` closes the case."""
         if self._record is None:
-            return replace(desk, case=desk.case.with_tried(remedy, outcome))
+            return replace(open_case, case=open_case.case.with_tried(remedy, outcome))
         from lapwise.engine.learning.shown import shown_for_try
 
         seen = None
         if shown is not None:
             seen = shown_for_try(shown, remedy, outcome, self.knowledge, self._learned(shown.case))
-        if desk.case_id is None:
-            desk = self._open(desk)
-        assert desk.case_id is not None
+        if open_case.case_id is None:
+            open_case = self._open(open_case)
+        assert open_case.case_id is not None
         self._record.log_outcome(
-            desk.case, remedy, outcome, minutes=minutes, note=note, shown=seen,
-            knowledge_digest=self.knowledge.digest, case_id=desk.case_id,
-        )  # fmt: skip
+            open_case.case,
+            remedy,
+            outcome,
+            minutes=minutes,
+            note=note,
+            shown=seen,
+            knowledge_digest=self.knowledge.digest,
+            case_id=open_case.case_id,
+        )
         self._forget_answers()
-        return self._read(desk.case_id)
+        return self._read(open_case.case_id)
 
-    def _open(self, desk: Desk) -> Desk:
+    def _open(self, open_case: OpenCase) -> OpenCase:
         assert self._record is not None
-        return replace(desk, case_id=self._record.open_case(desk.case, knowledge_digest=self.knowledge.digest))
+        return replace(
+            open_case, case_id=self._record.open_case(open_case.case, knowledge_digest=self.knowledge.digest)
+        )
 
     def look(
-        self, desk: Desk, look: str, result: str, minutes: float | None, note: str, shown: Diagnosis | None
-    ) -> Desk:
+        self, open_case: OpenCase, look: str, result: str, minutes: float | None, note: str, shown: Diagnosis | None
+    ) -> OpenCase:
         """Log what a look showed; it is on disk when this returns."""
         if self._record is None:
-            return replace(desk, case=desk.case.with_saw(look, result))
+            return replace(open_case, case=open_case.case.with_saw(look, result))
         from lapwise.engine.learning.shown import shown_for_look
 
         seen = None
         if shown is not None:
             seen = shown_for_look(shown, look, result, self.knowledge, self._learned(shown.case))
-        desk = self._open(desk) if desk.case_id is None else self.keep(desk)
-        assert desk.case_id is not None
+        open_case = self._open(open_case) if open_case.case_id is None else self.keep(open_case)
+        assert open_case.case_id is not None
         self._record.log_look(
-            desk.case_id, look, result, minutes=minutes, note=note, shown=seen, knowledge_digest=self.knowledge.digest
+            open_case.case_id,
+            look,
+            result,
+            minutes=minutes,
+            note=note,
+            shown=seen,
+            knowledge_digest=self.knowledge.digest,
         )
-        return self._read(desk.case_id)
+        return self._read(open_case.case_id)
 
-    def undo(self, desk: Desk) -> Desk:
-        """Take ``desk.last`` back, by new rows; what was stated since stays stated."""
-        if self._record is None or desk.case_id is None:
-            return self._undo_unkept(desk)
-        last = desk.last
+    def undo(self, open_case: OpenCase) -> OpenCase:
+        """Take ``open_case.last`` back, by new rows; what was stated since stays stated."""
+        if self._record is None or open_case.case_id is None:
+            return self._undo_unkept(open_case)
+        last = open_case.last
         if last is None:
-            return desk
-        while any(s.id == last.id and not s.withdrawn for s in self._record.case(desk.case_id).steps):
-            self._record.undo_last(desk.case_id)
-        after = self._record.case(desk.case_id).case
-        stands = replace(desk.case, tried=after.tried, saw=after.saw, settled=after.settled)
-        self._record.update_case(desk.case_id, stands, knowledge_digest=self.knowledge.digest)
+            return open_case
+        while any(s.id == last.id and not s.withdrawn for s in self._record.case(open_case.case_id).steps):
+            self._record.undo_last(open_case.case_id)
+        after = self._record.case(open_case.case_id).case
+        stands = replace(open_case.case, tried=after.tried, saw=after.saw, settled=after.settled)
+        self._record.update_case(open_case.case_id, stands, knowledge_digest=self.knowledge.digest)
         self._forget_answers()
-        return self._read(desk.case_id)
+        return self._read(open_case.case_id)
 
-    def _undo_unkept(self, desk: Desk) -> Desk:
-        if desk.case.tried:
-            return replace(desk, case=replace(desk.case, tried=desk.case.tried[:-1]))
-        return replace(desk, case=replace(desk.case, saw=desk.case.saw[:-1]))
+    def _undo_unkept(self, open_case: OpenCase) -> OpenCase:
+        if open_case.case.tried:
+            return replace(open_case, case=replace(open_case.case, tried=open_case.case.tried[:-1]))
+        return replace(open_case, case=replace(open_case.case, saw=open_case.case.saw[:-1]))
 
-    def amend(self, desk: Desk, minutes: float | None, note: str) -> Desk:
+    def amend(self, open_case: OpenCase, minutes: float | None, note: str) -> OpenCase:
         """Other minutes or another note for the last log: the old row is taken back and a new one written."""
-        taken = desk.last
-        if self._record is None or desk.case_id is None or taken is None:
-            return desk
-        desk = self.undo(desk)
-        case_id, digest = desk.case_id, self.knowledge.digest
+        taken = open_case.last
+        if self._record is None or open_case.case_id is None or taken is None:
+            return open_case
+        open_case = self.undo(open_case)
+        case_id, digest = open_case.case_id, self.knowledge.digest
         assert case_id is not None
         shown = dict(taken.shown) if taken.shown else None
         if taken.look is not None and taken.result is not None:
@@ -388,33 +408,39 @@ class Bench(Thinking):
             )
         elif taken.remedy is not None and taken.outcome is not None:
             self._record.log_outcome(
-                desk.case, taken.remedy, taken.outcome, minutes=minutes, note=note, shown=shown,
-                knowledge_digest=digest, case_id=case_id,
-            )  # fmt: skip
+                open_case.case,
+                taken.remedy,
+                taken.outcome,
+                minutes=minutes,
+                note=note,
+                shown=shown,
+                knowledge_digest=digest,
+                case_id=case_id,
+            )
         self._forget_answers()
         return self._read(case_id)
 
-    def end(self, desk: Desk, result: str) -> Desk:
+    def end(self, open_case: OpenCase, result: str) -> OpenCase:
         """Close the case in the record (``polished``, ``accepted`` or ``given-up``) and begin a new one."""
-        if self._record is not None and desk.case_id is not None:
-            self._record.close_case(desk.case_id, result)
+        if self._record is not None and open_case.case_id is not None:
+            self._record.close_case(open_case.case_id, result)
             self._forget_answers()
-        return Desk(fresh(desk.case))
+        return OpenCase(fresh(open_case.case))
 
-    def keep_clock(self, desk: Desk, remedy: str | None, seconds: float) -> None:
+    def keep_clock(self, open_case: OpenCase, remedy: str | None, seconds: float) -> None:
         """Note on disk which remedy is being tried and for how long by now; None if none is."""
         from lapwise.tui.running import forget_running, keep_running
 
         if remedy is None:
             forget_running(self.where.data)
-        elif self._record is not None and desk.case_id is not None:
-            keep_running(self.where.data, desk.case_id, remedy, seconds)
+        elif self._record is not None and open_case.case_id is not None:
+            keep_running(self.where.data, open_case.case_id, remedy, seconds)
 
-    def clock_of(self, desk: Desk) -> tuple[str, float] | None:
+    def clock_of(self, open_case: OpenCase) -> tuple[str, float] | None:
         """(remedy, seconds) of the try that was running when the program ended, if it was of this case."""
         from lapwise.tui.running import read_running
 
-        return read_running(self.where.data, desk.case_id) if desk.case_id is not None else None
+        return read_running(self.where.data, open_case.case_id) if open_case.case_id is not None else None
 
     def something_new(self, case: Case) -> Tryout | None:
         """A remedy to try for once, so that the record learns of it; None if there is nothing to offer."""

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Desk:
+class OpenCase:
     """The case at hand. ``case_id`` is None until there is something worth keeping.
 
     ``resumed``: it was still open from last time. ``steps``: the rows of the record, oldest first.
