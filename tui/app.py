@@ -393,9 +393,9 @@ class LapwiseApp(App[None]):
             sample, self.workspace, self._own_bench = self.workspace, self._own_bench, None
             sample.close()
         elif not self.workspace.sample:
-            from lapwise.tui.sample import sample_bench
+            from lapwise.tui.sample import sample_folders
 
-            sample = await self.workspace.do(sample_bench)
+            sample = Workspace(await self.workspace.do(sample_folders), sample=True)
             await sample.do(sample.load)
             self._own_bench, self.workspace = self.workspace, sample
         self.open_case = OpenCase(Case())

@@ -6,15 +6,26 @@ import atexit
 import shutil
 import tempfile
 from dataclasses import replace
+from types import MappingProxyType
 
-from lapwise.engine.case import Case, Outcome
-from lapwise.engine.folders import folders
+from lapwise.engine.case import Case, FacetSetting, Outcome, Trial
+from lapwise.engine.folders import Folders, folders
 from lapwise.engine.machine import MachineProfile, save_profile
 from lapwise.engine.record.model import OwnLap
 from lapwise.engine.record.store import Record
-from lapwise.tui.cli.demo import DEMO
-from lapwise.tui.workspace import Workspace
 
+DEMO = Case(
+    material="garnet-spessartine",
+    lap="tin-alloy-lap",
+    compound="diamond-50000",
+    prior="diamond-3000",
+    symptoms=("partial-polish",),
+    facts=MappingProxyType({"extent": "one-facet", "prior_clean": "yes"}),
+    facet=FacetSetting(
+        part="pavilion", angle=42.0, index=30.0, gear=96, size_mm=(9.0, 6.0), trials=(Trial(0.0, 0.0, "BBD/BBD/BBD"),)
+    ),
+)
+"""Invented: no real stone, bench or person stands behind it."""
 PROFILE = MachineProfile(
     gear=96,
     numbers_run="clockwise",
@@ -67,8 +78,8 @@ TRANSFER = (
 )
 
 
-def sample_bench() -> Workspace:
-    """A bench of its own in a folder that is gone when the program ends. Slow: not on the screen's thread."""
+def sample_folders() -> Folders:
+    """The folders of a bench of its own, in a place gone when the program ends. Slow: not on the screen's thread."""
     folder = tempfile.mkdtemp(prefix="lapwise-sample-")
     atexit.register(shutil.rmtree, folder, ignore_errors=True)
     where = folders(folder)
@@ -76,7 +87,7 @@ def sample_bench() -> Workspace:
     with Record.open(where) as record:
         fill(record)
     (where.data / "transfer-sample.csv").write_text(TRANSFER, encoding="utf-8")
-    return Workspace(where, sample=True)
+    return where
 
 
 def fill(record: Record) -> None:

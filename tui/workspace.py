@@ -322,7 +322,7 @@ class Workspace(Thinking):
         """Log an outcome; it is on disk when this returns. ``fixed`` closes the case."""
         if self._record is None:
             return replace(open_case, case=open_case.case.with_tried(remedy, outcome))
-        from lapwise.engine.learning.shown import shown_for_try
+        from lapwise.engine.diagnosis.shown import shown_for_try
 
         seen = None
         if shown is not None:
@@ -355,7 +355,7 @@ class Workspace(Thinking):
         """Log what a look showed; it is on disk when this returns."""
         if self._record is None:
             return replace(open_case, case=open_case.case.with_saw(look, result))
-        from lapwise.engine.learning.shown import shown_for_look
+        from lapwise.engine.diagnosis.shown import shown_for_look
 
         seen = None
         if shown is not None:

@@ -8,13 +8,13 @@ from typing import Any
 
 from lapwise.engine.conclusions import OTHER
 from lapwise.engine.errors import BadInput
-from lapwise.engine.knowledge.checks.conditions import in_words
-from lapwise.engine.knowledge.checks.walk import Named, names, tests
 from lapwise.engine.knowledge.model import (
     AllOf,
+    AnyOf,
     Cleavage,
     Knowledge,
     Level,
+    Not,
     Note,
     Pair,
     Place,
@@ -22,8 +22,10 @@ from lapwise.engine.knowledge.model import (
     Source,
     Span,
     Target,
+    Test,
     Then,
 )
+from lapwise.engine.knowledge.walk import Named, names, tests
 from lapwise.engine.slots import SLOTS
 
 KINDS = (
@@ -244,6 +246,22 @@ def _lines(value: Any) -> Iterator[str]:
         yield f"{value:g}"
     else:
         yield str(value)
+
+
+def in_words(part: Test | AnyOf | Not | AllOf) -> str:
+    """A condition as one would write it in a file."""
+    if isinstance(part, Not):
+        return f"not {in_words(part.test)}"
+    if isinstance(part, AnyOf):
+        return "any of (" + " / ".join(in_words(option) for option in part.options) + ")"
+    if isinstance(part, AllOf):
+        return " and ".join(in_words(inner) for inner in part.parts)
+    if part.bind:
+        return f"{part.slot} same {part.bind}"
+    if part.any_of:
+        return f"{part.slot}: {' or '.join(part.any_of)}"
+    bounds = ((b, getattr(part, b)) for b in ("at_least", "above", "at_most", "below"))
+    return f"{part.slot} " + " and ".join(f"{b.replace('_', ' ')} {v:g}" for b, v in bounds if v is not None)
 
 
 def pair_in_words(pair: Pair) -> str:

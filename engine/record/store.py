@@ -211,7 +211,7 @@ class Record(OwnLaps):
 
         Without ``case_id`` a case is opened first, with ``case`` as it is. With it, changed facts of ``case`` become
         a row of their own before. ``minutes``: hands-on minutes. ``shown``: what was on the screen before the remedy,
-        see :mod:`lapwise.engine.learning.shown`. Ids are not checked against the knowledge here.
+        see :mod:`lapwise.engine.diagnosis.shown`. Ids are not checked against the knowledge here.
         """
         if outcome not in OUTCOMES:
             raise BadInput.unknown("no such outcome", outcome, OUTCOMES, "outcome")

@@ -10,8 +10,8 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
+from lapwise.engine.checks import run
 from lapwise.engine.folders import folders
-from lapwise.engine.knowledge.checks import run
 from lapwise.engine.knowledge.loader import load
 
 TEXTUAL = "import textual.app"

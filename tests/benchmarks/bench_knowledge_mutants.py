@@ -7,7 +7,7 @@ import time
 
 from tests.unit.knowledge_mutants import mutants
 
-from lapwise.engine.knowledge.checks import run
+from lapwise.engine.checks import run
 from lapwise.engine.knowledge.loader import load
 
 

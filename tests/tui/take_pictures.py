@@ -15,7 +15,7 @@ from tests.tui.steps import keys, settle
 from lapwise.engine.folders import folders
 from lapwise.tui.app import LapwiseApp
 from lapwise.tui.keymap import Choices, write_choices
-from lapwise.tui.sample import sample_bench
+from lapwise.tui.sample import sample_folders
 from lapwise.tui.themes import DARK
 from lapwise.tui.workspace import Workspace
 
@@ -34,7 +34,7 @@ async def take(name: str, pressed: tuple[str, ...]) -> Path:
     """One picture; returns where it is."""
     where = folders(tempfile.mkdtemp(prefix="lapwise-pictures-"))
     write_choices(where.config, Choices(welcomed=True))
-    workspace = Workspace(sample_bench().where, sample=True, exact_seconds=0.0)
+    workspace = Workspace(sample_folders(), sample=True, exact_seconds=0.0)
     app = LapwiseApp(where, workspace=workspace, clock=lambda: 1000.0, theme=DARK)
     async with app.run_test(size=SIZE) as pilot:
         await settle(pilot)

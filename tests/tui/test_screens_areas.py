@@ -19,13 +19,13 @@ from lapwise.engine.machine import MachineProfile, save_profile
 from lapwise.engine.record.model import OwnLap
 from lapwise.engine.record.store import Record
 from lapwise.tui.app import LapwiseApp
+from lapwise.tui.present.words import taken
 from lapwise.tui.screens.correction import CorrectionScreen
 from lapwise.tui.screens.laps import LapsScreen
 from lapwise.tui.screens.record import RecordScreen, minute_lines
 from lapwise.tui.screens.settings import Setting, resized, settings_of, trials_of
 from lapwise.tui.widgets.facet_map import FacetPicture
 from lapwise.tui.widgets.rows import Rows
-from lapwise.tui.words import taken
 
 Make = Callable[..., LapwiseApp]
 FACET = FacetSetting(part="pavilion", angle=42.0, index=30.0, gear=96, size_mm=(9.0, 6.0))

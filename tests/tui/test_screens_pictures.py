@@ -19,7 +19,7 @@ from lapwise.engine.knowledge import loader
 from lapwise.engine.knowledge.files import File
 from lapwise.engine.record import store
 from lapwise.tui.app import LapwiseApp
-from lapwise.tui.sample import sample_bench
+from lapwise.tui.sample import sample_folders
 from lapwise.tui.themes import DARK, LIGHT
 from lapwise.tui.workspace import Workspace
 
@@ -36,7 +36,7 @@ def sample_folder() -> Path:
     """The sample's folder, made once; its days stand still."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(store, "now_text", lambda: "2026-03-04T05:06:07.000Z")
-        return sample_bench().where.data
+        return sample_folders().data
 
 
 @pytest.fixture

@@ -15,7 +15,7 @@ from lapwise.engine.diagnosis.session import Session
 from lapwise.engine.folders import Folders
 from lapwise.engine.knowledge.loader import load
 from lapwise.engine.record.store import Record
-from lapwise.tui.cli.demo import DEMO
+from lapwise.tui.sample import DEMO
 
 pytestmark = pytest.mark.skipif(shutil.which("tmux") is None, reason="tmux is not installed: terminal runs left out")
 

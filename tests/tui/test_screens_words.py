@@ -16,8 +16,8 @@ from lapwise.engine.folders import Folders
 from lapwise.engine.record.model import OwnLap
 from lapwise.engine.record.store import Record
 from lapwise.tui.app import LapwiseApp
+from lapwise.tui.present.words import bar, chance_word, clock, fit, interval, minutes, percent, safe
 from lapwise.tui.themes import DARK, LIGHT, PLAIN, first_theme, themes
-from lapwise.tui.words import bar, chance_word, clock, fit, interval, minutes, percent, safe
 
 Make = Callable[..., LapwiseApp]
 HOSTILE = {

@@ -7,10 +7,10 @@ from dataclasses import dataclass, fields, is_dataclass, replace
 from types import MappingProxyType
 from typing import Any
 
+from lapwise.engine.checks.reach import DISPUTED
+from lapwise.engine.checks.trade import LOOK_RESULTS, TRADE_IDS
 from lapwise.engine.conclusions import OTHER
 from lapwise.engine.knowledge import model
-from lapwise.engine.knowledge.checks.reach import DISPUTED
-from lapwise.engine.knowledge.checks.trade import LOOK_RESULTS, TRADE_IDS
 from lapwise.engine.knowledge.model import AllOf, Knowledge, Not, Rule, Then
 from lapwise.engine.knowledge.rules import findings_needed, pointed_symptom
 from lapwise.engine.slots import SLOTS

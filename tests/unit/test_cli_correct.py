@@ -6,8 +6,8 @@ import json
 
 import pytest
 
-from lapwise.tui.cli.facet_options import read_facet
 from lapwise.tui.cli.main import main
+from lapwise.tui.typed import read_facet
 
 FACET = ("--part", "pavilion", "--angle", "42", "--index", "30", "--gear", "96", "--size", "9x6")
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from lapwise.tui.drawing import Point, curve_lines, facet_lines, outline, turn_lines
+from lapwise.tui.present.drawing import Point, curve_lines, facet_lines, outline, turn_lines
 
 
 def test_the_facet_with_its_arrow():

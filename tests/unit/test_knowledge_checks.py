@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 from tests.unit.knowledge_samples import BASE, RULES, load_sample
 
+from lapwise.engine.checks import CHECKS, Finding, run
 from lapwise.engine.errors import Issue
-from lapwise.engine.knowledge.checks import CHECKS, Finding, run
 from lapwise.engine.knowledge.model import Knowledge
 
 RULE = """

@@ -11,10 +11,10 @@ import pytest
 from tests.unit.knowledge_samples import load_sample
 
 from lapwise.engine.case import Case
+from lapwise.engine.checks.clauses import Clauses, Interval, implies, interval
 from lapwise.engine.facts import facts_of
 from lapwise.engine.inference.evaluator import explain_rule
 from lapwise.engine.knowledge import model
-from lapwise.engine.knowledge.checks.clauses import Clauses, Interval, implies, interval
 from lapwise.engine.knowledge.model import AllOf, AnyOf, Knowledge, Not, Place, Rule, Then
 
 WORDS = {

@@ -14,8 +14,8 @@ from typing import Any
 import pytest
 from tests.unit.knowledge_samples import folders_at
 
+from lapwise.engine.checks import CHECKS
 from lapwise.engine.knowledge import cache
-from lapwise.engine.knowledge.checks import CHECKS
 from lapwise.engine.knowledge.loader import load
 from lapwise.engine.knowledge.show import KINDS, all_ids, show
 from lapwise.engine.slots import SLOTS

@@ -12,9 +12,9 @@ from pathlib import Path
 import pytest
 from tests.unit.knowledge_samples import BASE, RULES, base_files, folders_at, load_sample, mutated, write
 
+from lapwise.engine.checks import run
 from lapwise.engine.errors import Damaged
 from lapwise.engine.knowledge import cache, files, loader, model
-from lapwise.engine.knowledge.checks import run
 from lapwise.engine.knowledge.model import AnyOf, Not
 from lapwise.engine.knowledge.reader import MAX_BYTES
 

@@ -10,7 +10,7 @@ import random
 import pytest
 from tests.unit.knowledge_mutants import Mutant, mutants
 
-from lapwise.engine.knowledge.checks import CHECKS, run
+from lapwise.engine.checks import CHECKS, run
 from lapwise.engine.knowledge.loader import load
 from lapwise.engine.knowledge.model import Knowledge
 

@@ -15,8 +15,8 @@ from lapwise.engine.errors import BadInput
 from lapwise.engine.folders import Folders, folders
 from lapwise.engine.knowledge.loader import load
 from lapwise.engine.knowledge.model import Knowledge
-from lapwise.engine.learning.teach import choose_conditions, draft_rule, run_cases, write_rule
 from lapwise.engine.record.store import Record
+from lapwise.engine.teaching import choose_conditions, draft_rule, run_cases, write_rule
 
 
 def facts(**slots: str) -> list[Fact]:

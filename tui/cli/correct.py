@@ -70,7 +70,7 @@ def print_correction(answer: Correction, damage_um: tuple[float, float] | None) 
 
 def drawing(answer: Correction) -> list[str]:
     """The facet with its bright and dull part and the side that must go down, and the turn of the stone."""
-    from lapwise.tui.drawing import facet_lines, legend, turn_lines
+    from lapwise.tui.present.drawing import facet_lines, legend, turn_lines
 
     last = answer.facet.trials[-1]
     still = answer.done or (answer.shape.kind == "even" and not answer.lost)
@@ -95,7 +95,7 @@ def drawing(answer: Correction) -> list[str]:
 
 def _ink(answer: Correction) -> list[str]:
     """The ink map of the last setting, where there is one beside its polish map."""
-    from lapwise.tui.drawing import facet_lines, legend
+    from lapwise.tui.present.drawing import facet_lines, legend
 
     last, *before = reversed(answer.facet.trials)
     if last.ink or not before or not before[0].ink or (before[0].turn, before[0].angle) != (last.turn, last.angle):

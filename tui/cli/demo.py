@@ -3,26 +3,11 @@
 from __future__ import annotations
 
 import tempfile
-from types import MappingProxyType
 
 import click
 
-from lapwise.engine.case import Case, FacetSetting, Trial
 from lapwise.engine.folders import folders
 from lapwise.tui.cli.output import common, say, say_json, wrap
-
-DEMO = Case(
-    material="garnet-spessartine",
-    lap="tin-alloy-lap",
-    compound="diamond-50000",
-    prior="diamond-3000",
-    symptoms=("partial-polish",),
-    facts=MappingProxyType({"extent": "one-facet", "prior_clean": "yes"}),
-    facet=FacetSetting(
-        part="pavilion", angle=42.0, index=30.0, gear=96, size_mm=(9.0, 6.0), trials=(Trial(0.0, 0.0, "BBD/BBD/BBD"),)
-    ),
-)
-"""Invented: no real stone, bench or person stands behind it."""
 
 
 @click.command("demo")
@@ -36,6 +21,7 @@ def command(as_json: bool, data: str | None) -> int:
     from lapwise.engine.diagnosis.session import Session
     from lapwise.engine.knowledge.loader import load
     from lapwise.tui.cli.answer import print_answer
+    from lapwise.tui.sample import DEMO
 
     # an empty folder of its own: the person's files and record stay out of it
     with tempfile.TemporaryDirectory(prefix="lapwise-demo-") as empty:

@@ -16,7 +16,7 @@ from lapwise.tui.cli.bench import chosen, open_knowledge, open_record
 from lapwise.tui.cli.output import common, note, say, say_json, wrap
 
 if TYPE_CHECKING:
-    from lapwise.engine.knowledge.checks import Finding
+    from lapwise.engine.checks import Finding
     from lapwise.engine.knowledge.model import Knowledge
     from lapwise.engine.knowledge.show import Shown
 
@@ -69,8 +69,8 @@ def _count(number: int, what: str) -> str:
 
 def _checked(where: Folders, path: Path | None) -> tuple[list[Finding], dict[str, int]]:
     """The findings, and how many of what was checked; files that cannot be read are findings of the check "form"."""
+    from lapwise.engine.checks import Finding, run
     from lapwise.engine.knowledge import files
-    from lapwise.engine.knowledge.checks import Finding, run
     from lapwise.engine.knowledge.loader import build, load
 
     def form(problems: Iterable[Issue]) -> list[Finding]:
@@ -112,7 +112,7 @@ def _hook(module: str, name: str) -> Callable[..., Any] | None:
 @common
 def explain(name: str | None, as_json: bool, data: str | None) -> int:
     """What a check looks for and how to put it right; without NAME, the list of checks."""
-    from lapwise.engine.knowledge.checks import CHECKS
+    from lapwise.engine.checks import CHECKS
 
     by_name = {c.name: c for c in CHECKS}
     if name is None:
@@ -212,7 +212,7 @@ def list_(kind: str, as_json: bool, data: str | None) -> int:
     if plural is None:
         raise BadInput.unknown("no such kind", kind, (*KINDS, "conditions", "checks"), "lapwise knowledge list")
     if plural == "checks":
-        from lapwise.engine.knowledge.checks import CHECKS
+        from lapwise.engine.checks import CHECKS
 
         rows = [(c.name, c.about, False) for c in CHECKS]
     elif plural == "conditions":

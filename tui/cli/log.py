@@ -52,8 +52,8 @@ def _shown(
     """The ranking as it stood before this step, to be kept with it. Without it the outcome is logged all the same."""
     try:
         from lapwise.engine.diagnosis.session import Session
+        from lapwise.engine.diagnosis.shown import shown_for_look, shown_for_try
         from lapwise.engine.learning.learner import fix_chances
-        from lapwise.engine.learning.shown import shown_for_look, shown_for_try
 
         session = Session(knowledge, record=record, profile=open_profile(where))
         case = replace(case, tried=tuple(t for t in case.tried if t[1] != "fixed"), settled=0)

@@ -12,15 +12,9 @@ from typing import Any
 import click
 
 from lapwise.engine.errors import Issue, LapwiseError, nearest
+from lapwise.tui.present.words import clean
 
 _NO_COMMAND = re.compile(r"No such command '(.*)'\.")
-_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
-
-
-def clean(text: str) -> str:
-    """The text without control characters, escapes and direction overrides: safe to put on a terminal."""
-    return _CONTROL.sub("\N{REPLACEMENT CHARACTER}", text)
-
 
 _PLAIN = {
     "→": "->",

@@ -12,9 +12,9 @@ from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.content import Content
 from textual.widgets import Input, Static
 
+from lapwise.tui.present.words import safe
 from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.widgets.bar import Bar, Item
-from lapwise.tui.words import safe
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,8 +17,8 @@ from textual.widgets import Static
 
 from lapwise.tui.actions import AREAS, area_bindings, bindings, foot, of_area
 from lapwise.tui.keymap import shown
+from lapwise.tui.present.words import safe
 from lapwise.tui.widgets.bar import Bar, Item
-from lapwise.tui.words import safe
 
 if TYPE_CHECKING:
     from lapwise.tui.app import LapwiseApp

@@ -18,6 +18,7 @@ from lapwise.engine.case import Case, Outcome
 from lapwise.engine.errors import LapwiseError
 from lapwise.tui.actions import OUTCOME_ACTIONS, of_area
 from lapwise.tui.open_case import OpenCase, ended, worth_ranking
+from lapwise.tui.present.words import fit
 from lapwise.tui.screens import case_view
 from lapwise.tui.screens.base import AreaScreen, keys_of
 from lapwise.tui.screens.case_log import FIXED, CaseLog
@@ -25,7 +26,6 @@ from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.fields import Fields
 from lapwise.tui.widgets.lines import cut
 from lapwise.tui.widgets.rows import Rows, text_row
-from lapwise.tui.words import fit
 from lapwise.tui.work import start
 
 if TYPE_CHECKING:

@@ -8,9 +8,9 @@ from textual.content import Content
 
 from lapwise.engine.case import Case
 from lapwise.engine.wording import small
+from lapwise.tui.present.words import bar, capital, chance_word, fit, minutes, percent, taken
 from lapwise.tui.screens.case_view import OUTCOME_WORDS, amount_words, name_of, target_words
 from lapwise.tui.screens.sheet import Line, heading, para, point
-from lapwise.tui.words import bar, capital, chance_word, fit, minutes, percent, taken
 
 if TYPE_CHECKING:
     from lapwise.engine.diagnosis.model import Diagnosis, PlanStep, Reason

@@ -9,9 +9,9 @@ from textual.content import Content
 from lapwise.engine.case import Case, Outcome
 from lapwise.engine.slots import SLOTS
 from lapwise.engine.wording import listing, small
+from lapwise.tui.present.words import bar, capital, chance_word, fit, minutes, percent, plain_id, safe, saves
 from lapwise.tui.widgets.fields import Field
 from lapwise.tui.widgets.rows import Row
-from lapwise.tui.words import bar, capital, chance_word, fit, minutes, percent, plain_id, safe, saves
 
 if TYPE_CHECKING:
     from lapwise.engine.diagnosis.model import Diagnosis, PlanStep

@@ -14,12 +14,12 @@ from textual.message import Message
 from textual.timer import Timer
 from textual.widgets import Input, Static
 
+from lapwise.tui.present.words import fit, safe
 from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.screens.entry import Entry, matching
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.lines import cut
 from lapwise.tui.widgets.rows import Paint, Row, Rows
-from lapwise.tui.words import fit, safe
 
 RESTING_SECONDS = 0.05
 """How long the mark must rest on a row before what would follow from it is worked out ahead."""

@@ -14,6 +14,7 @@ from textual.widgets import Static
 
 from lapwise.engine.case import FACET_PARTS, Case, FacetSetting
 from lapwise.engine.errors import LapwiseError
+from lapwise.tui.present.words import capital
 from lapwise.tui.screens.ask import Ask, Blank
 from lapwise.tui.screens.base import keys_of
 from lapwise.tui.screens.case_view import name_of
@@ -24,7 +25,6 @@ from lapwise.tui.screens.held import BenchArea
 from lapwise.tui.screens.settings import LEAST, MOST, Setting, blank_like, resized, settings_of, trials_of
 from lapwise.tui.widgets.facet_map import FacetPicture, Grid
 from lapwise.tui.widgets.fields import Fields
-from lapwise.tui.words import capital
 from lapwise.tui.work import start
 
 if TYPE_CHECKING:
@@ -346,7 +346,7 @@ class CorrectionScreen(BenchArea):
             self._ask_numbers()
 
     def _ask_numbers(self) -> None:
-        from lapwise.tui.cli.facet_options import read_facet
+        from lapwise.tui.typed import read_facet
 
         case = self.lapwise.open_case.case
         facet = case.facet

@@ -12,11 +12,11 @@ from textual.content import Content
 
 from lapwise.tui.actions import AREAS, of_area
 from lapwise.tui.keymap import KEYS_FILE, shown
+from lapwise.tui.present.words import fit
 from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.screens.sheet import Line, Sheet, heading, para
 from lapwise.tui.widgets.bar import Bar, Item
-from lapwise.tui.words import fit
 
 if TYPE_CHECKING:
     from lapwise.tui.app import LapwiseApp

@@ -10,10 +10,10 @@ from textual.content import Content
 from lapwise.engine.errors import LapwiseError
 from lapwise.engine.machine import MachineProfile, profile_from
 from lapwise.engine.machine.profile import CHOICES
+from lapwise.tui.present.words import capital, plain_id
 from lapwise.tui.screens.ask import Ask, Blank
 from lapwise.tui.screens.sheet import Sheet, para
 from lapwise.tui.widgets.bar import Item
-from lapwise.tui.words import capital, plain_id
 
 LABELS = {
     "gear": "Index gear",

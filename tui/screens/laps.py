@@ -14,6 +14,7 @@ from textual.widgets import Static
 from lapwise.engine.errors import LapwiseError
 from lapwise.engine.record.model import WEAR, OwnLap
 from lapwise.engine.wording import listing, small
+from lapwise.tui.present.words import fit, plain_id, safe
 from lapwise.tui.screens.ask import Ask, Blank
 from lapwise.tui.screens.base import keys_of
 from lapwise.tui.screens.case_view import name_of
@@ -23,7 +24,6 @@ from lapwise.tui.screens.held import BenchArea
 from lapwise.tui.screens.sheet import Sheet, heading, para
 from lapwise.tui.widgets.bar import Item
 from lapwise.tui.widgets.rows import Row, Rows
-from lapwise.tui.words import fit, plain_id, safe
 from lapwise.tui.work import start
 
 if TYPE_CHECKING:

@@ -15,6 +15,7 @@ from lapwise.engine.errors import LapwiseError
 from lapwise.engine.machine import MachineProfile, profile_from
 from lapwise.engine.machine.profile import ABOUT, CHOICES, LIMITS
 from lapwise.engine.wording import listing
+from lapwise.tui.present.words import capital, fit, plain_id
 from lapwise.tui.screens.ask import Ask, Blank
 from lapwise.tui.screens.base import keys_of
 from lapwise.tui.screens.chooser import Chooser
@@ -23,7 +24,6 @@ from lapwise.tui.screens.held import BenchArea
 from lapwise.tui.screens.ink_test import LABELS, InkTest
 from lapwise.tui.screens.sheet import para
 from lapwise.tui.widgets.rows import Row, Rows
-from lapwise.tui.words import capital, fit, plain_id
 from lapwise.tui.work import start
 
 WORDS = {

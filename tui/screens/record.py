@@ -14,6 +14,7 @@ from textual.widgets import Static
 
 from lapwise.engine.errors import LapwiseError
 from lapwise.engine.wording import counted, small
+from lapwise.tui.present.words import bar, fit, interval, plain_id, safe, taken
 from lapwise.tui.screens.ask import Ask, Blank
 from lapwise.tui.screens.base import keys_of
 from lapwise.tui.screens.case_changes import ENDS
@@ -24,7 +25,6 @@ from lapwise.tui.screens.held import BenchArea
 from lapwise.tui.screens.sheet import heading, para
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.fields import Field, Fields
-from lapwise.tui.words import bar, fit, interval, plain_id, safe, taken
 from lapwise.tui.work import start
 
 if TYPE_CHECKING:

@@ -15,6 +15,7 @@ from textual.widgets import Input
 
 from lapwise.engine.errors import LapwiseError
 from lapwise.engine.slots import SLOTS
+from lapwise.tui.present.words import capital, fit
 from lapwise.tui.screens.base import keys_of
 from lapwise.tui.screens.chooser import Chooser
 from lapwise.tui.screens.entry import Entry, matching
@@ -22,7 +23,6 @@ from lapwise.tui.screens.held import BenchArea
 from lapwise.tui.screens.reference_text import KINDS, Words, entry_lines
 from lapwise.tui.widgets.lines import Lines
 from lapwise.tui.widgets.rows import Row, Rows
-from lapwise.tui.words import capital, fit
 from lapwise.tui.work import start
 
 MOST = 300

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 from textual.content import Content
 
 from lapwise.engine.wording import small
+from lapwise.tui.present.words import capital, plain_id
 from lapwise.tui.screens.sheet import Line, heading, para, point
-from lapwise.tui.words import capital, plain_id
 
 if TYPE_CHECKING:
     from lapwise.engine.knowledge.model import Knowledge

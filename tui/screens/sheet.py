@@ -12,10 +12,10 @@ from textual.content import Content
 from textual.events import Key
 from textual.widgets import Static
 
+from lapwise.tui.present.words import safe
 from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.lines import Line, Lines, Point
-from lapwise.tui.words import safe
 
 
 class Sheet(Dialog[str | None]):

@@ -15,13 +15,13 @@ from textual.widgets import Static
 
 from lapwise.engine.errors import LapwiseError, NothingFound
 from lapwise.engine.wording import counted
+from lapwise.tui.present.words import capital
 from lapwise.tui.screens.ask import Ask, Blank
 from lapwise.tui.screens.base import keys_of
 from lapwise.tui.screens.held import BenchArea
 from lapwise.tui.screens.sheet import heading, para
 from lapwise.tui.widgets.fields import Field, Fields
 from lapwise.tui.widgets.rows import Paint, Row, Rows
-from lapwise.tui.words import capital
 from lapwise.tui.work import start
 
 if TYPE_CHECKING:
@@ -149,7 +149,7 @@ class TransferScreen(BenchArea):
         self.show_rows()
 
     def _show_answer(self) -> None:
-        from lapwise.tui.cli.transfer import REDOP, curve, sentences
+        from lapwise.tui.present.transfer import REDOP, curve, sentences
 
         room = self.query_one("#transfer-right").size.width
         self.again_if_resized("#transfer-right", room, self._show_answer)
@@ -300,7 +300,7 @@ class TransferScreen(BenchArea):
         self.say(words + "  1: the case")
 
     def do_gear(self) -> None:
-        from lapwise.tui.cli.facet_options import read_facet
+        from lapwise.tui.typed import read_facet
 
         def check(values: Mapping[str, str]) -> str | None:
             try:

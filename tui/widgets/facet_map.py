@@ -14,7 +14,7 @@ from textual.reactive import var
 from textual.strip import Strip
 from textual.widget import Widget
 
-from lapwise.tui.drawing import outline
+from lapwise.tui.present.drawing import outline
 
 Grid = tuple[str, ...]
 """Rows from the tip end to the dop end, each left to right as one faces the facet; letters as in a map."""

@@ -12,7 +12,7 @@ from textual.geometry import Size
 from textual.message import Message
 from textual.widget import Widget
 
-from lapwise.tui.words import fit, safe
+from lapwise.tui.present.words import fit, safe
 
 GAP = 3
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from lapwise.engine.knowledge.checks.model import Check, Finding
-from lapwise.engine.knowledge.checks.trade import LOOK_RESULTS, TRADE_IDS
+from lapwise.engine.checks.model import Check, Finding
+from lapwise.engine.checks.trade import LOOK_RESULTS, TRADE_IDS
 from lapwise.engine.knowledge.model import Knowledge
 
 

@@ -5,29 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import combinations
 
-from lapwise.engine.knowledge.checks.atoms import Atom, atoms
-from lapwise.engine.knowledge.checks.clauses import Clause, Clauses, implies
-from lapwise.engine.knowledge.checks.model import Check, Finding
-from lapwise.engine.knowledge.model import AllOf, AnyOf, Knowledge, Not, Rule, Test
+from lapwise.engine.checks.atoms import Atom, atoms
+from lapwise.engine.checks.clauses import Clause, Clauses, implies
+from lapwise.engine.checks.model import Check, Finding
+from lapwise.engine.knowledge.model import AllOf, AnyOf, Knowledge, Rule, Test
+from lapwise.engine.knowledge.show import in_words
 from lapwise.engine.slots import SLOTS
-
-_PART = Test | AnyOf | Not
-
-
-def in_words(part: _PART | AllOf) -> str:
-    """A condition as one would write it in a file."""
-    if isinstance(part, Not):
-        return f"not {in_words(part.test)}"
-    if isinstance(part, AnyOf):
-        return "any of (" + " / ".join(in_words(option) for option in part.options) + ")"
-    if isinstance(part, AllOf):
-        return " and ".join(in_words(inner) for inner in part.parts)
-    if part.bind:
-        return f"{part.slot} same {part.bind}"
-    if part.any_of:
-        return f"{part.slot}: {' or '.join(part.any_of)}"
-    bounds = ((b, getattr(part, b)) for b in ("at_least", "above", "at_most", "below"))
-    return f"{part.slot} " + " and ".join(f"{b.replace('_', ' ')} {v:g}" for b, v in bounds if v is not None)
 
 
 class ImpossibleConditions(Check):

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from lapwise.engine.checks.model import Check, Finding
 from lapwise.engine.conclusions import OTHER
-from lapwise.engine.knowledge.checks.model import Check, Finding
 from lapwise.engine.knowledge.model import Knowledge, Pair
 from lapwise.engine.knowledge.rules import findings_needed, pointed_symptom
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from lapwise.engine.knowledge.checks.conditions import ImpossibleConditions, UnnecessaryConditions
-from lapwise.engine.knowledge.checks.looks import SilentLooks
-from lapwise.engine.knowledge.checks.model import Check
-from lapwise.engine.knowledge.checks.overlap import CircularRules, ConflictingRules, RedundantRules, SubsumedRules
-from lapwise.engine.knowledge.checks.reach import (
+from lapwise.engine.checks.conditions import ImpossibleConditions, UnnecessaryConditions
+from lapwise.engine.checks.looks import SilentLooks
+from lapwise.engine.checks.model import Check
+from lapwise.engine.checks.overlap import CircularRules, ConflictingRules, RedundantRules, SubsumedRules
+from lapwise.engine.checks.reach import (
     DeadEnds,
     IdleRemedies,
     PairlessMaterials,
@@ -17,8 +17,8 @@ from lapwise.engine.knowledge.checks.reach import (
     UnusedCautions,
     UnusedTraits,
 )
-from lapwise.engine.knowledge.checks.sources import MissingReasons, MissingSources, UnknownIds, UnusedSources
-from lapwise.engine.knowledge.checks.vocabulary import MissingWords
+from lapwise.engine.checks.sources import MissingReasons, MissingSources, UnknownIds, UnusedSources
+from lapwise.engine.checks.vocabulary import MissingWords
 
 CHECKS: tuple[type[Check], ...] = (
     UnknownIds,

@@ -14,6 +14,7 @@ from itertools import product
 from math import inf
 
 from lapwise.engine.conclusions import Fact
+from lapwise.engine.facts import material_facts
 from lapwise.engine.knowledge.model import AllOf, AnyOf, Knowledge, Not, Rule, Test
 from lapwise.engine.slots import SLOTS
 
@@ -34,7 +35,6 @@ Facts = Mapping[str, frozenset[str | float]]
 
 def things(knowledge: Knowledge) -> dict[str, dict[str, Facts]]:
     """Group to id to the facts that hold when that thing is on the machine."""
-    from lapwise.engine.facts import material_facts
 
     def gathered(facts: Iterable[Fact]) -> Facts:
         out: dict[str, set[str | float]] = {}

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from math import isclose
 
-from lapwise.engine.knowledge.checks.model import Check, Finding
+from lapwise.engine.checks.model import Check, Finding
 from lapwise.engine.knowledge.model import Knowledge, Look
 
 

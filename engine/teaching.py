@@ -7,23 +7,21 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from lapwise.engine.case import Case
+from lapwise.engine.checks import Finding
 from lapwise.engine.conclusions import OTHER, Fact
+from lapwise.engine.diagnosis.model import Diagnosis
+from lapwise.engine.diagnosis.session import Session
 from lapwise.engine.errors import BadInput, Issue, LapwiseError
 from lapwise.engine.facts import check_case, facts_of
 from lapwise.engine.folders import Folders
-from lapwise.engine.knowledge.checks import Finding
 from lapwise.engine.knowledge.model import AllOf, Knowledge, Place, Rule, Test, Then
 from lapwise.engine.record.credit import shares
 from lapwise.engine.record.model import CaseRecord
 from lapwise.engine.record.store import Record
 from lapwise.engine.slots import CONDITIONS
-
-if TYPE_CHECKING:
-    from lapwise.engine.diagnosis.model import Diagnosis
-    from lapwise.engine.diagnosis.session import Session
 
 FIRST = 3
 """The cure should be among so many first remedies."""
@@ -178,8 +176,6 @@ def draft_rule(record: Record, knowledge: Knowledge, case_id: str, rule_id: str)
     Raises :class:`BadInput` if the case was not cured, says nothing a rule could ask for, or was cured by what a
     rule forbids there.
     """
-    from lapwise.engine.diagnosis.session import Session
-
     found = record.find_case(case_id)
     remedy = _cured_by(found)
     where = f"case {found.id}"
@@ -254,8 +250,6 @@ def _weakest(
     First it speaks for a cause the remedy cures; where that is not enough also against the causes that were believed
     and that the remedy cures none of. Returns the rule, an advice session with it, and the first remedies it gives.
     """
-    from lapwise.engine.diagnosis.session import Session
-
     gone = {r.cause for r in answer.conclusions.ruled_out}
     causes: list[str | None] = [*_likely_causes(found, remedy, knowledge, gone)[:MOST_CAUSES]] or [None]
     fixes = knowledge.remedies[remedy].fixes
@@ -369,8 +363,6 @@ def run_cases(knowledge: Knowledge, folder: Path) -> list[Finding]:
         for item in _read_cases(path, found):
             try:
                 if session is None:
-                    from lapwise.engine.diagnosis.session import Session
-
                     session = Session(knowledge)
                 case = check_case(Case.from_json(item["case"]), knowledge)
                 answer = session.quick(case)

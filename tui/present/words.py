@@ -1,14 +1,11 @@
-"""Words and marks for the screens: text made safe and fitted to its place, chances, minutes and bars."""
+"""Words and marks for shell and screens: text made safe and fitted to its place, chances, minutes and bars."""
 
 from __future__ import annotations
 
 import re
 import unicodedata
 
-from rich.cells import cell_len, set_cell_size
-
 from lapwise.engine.wording import minutes_words, whole_minutes
-from lapwise.tui.cli.output import clean
 
 CHANCE_WORDS = (
     (0.85, "almost sure"),
@@ -19,10 +16,16 @@ CHANCE_WORDS = (
     (0.00, "remote"),
 )
 _EIGHTHS = " ▏▎▍▌▋▊▉█"
+_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
 _SPACE = re.compile(r"\s+")
 _HIDDEN = re.compile("[\u200b-\u200f\u2028\u2029\u2060-\u2064\u206a-\u206f\ufe00-\ufe0f\ufeff\U000e0000-\U000e0fff]")
 _MOST_MARKS = 2
 """Accents kept on one letter; a pile of them would run into the lines above and below."""
+
+
+def clean(text: str) -> str:
+    """The text without control characters, escapes and direction overrides: safe to put on a terminal."""
+    return _CONTROL.sub("\N{REPLACEMENT CHARACTER}", text)
 
 
 def safe(text: object, limit: int = 2000) -> str:
@@ -49,6 +52,8 @@ def _without_piles(text: str) -> str:
 
 def fit(text: object, width: int, *, right: bool = False) -> str:
     """The text cut with an ellipsis or filled with blanks to exactly ``width`` cells."""
+    from rich.cells import cell_len, set_cell_size  # the shell does without rich: it would double its start
+
     plain = safe(text, limit=max(width * 2, 8))
     if width <= 0:
         return ""

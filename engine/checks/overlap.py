@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import combinations
 
-from lapwise.engine.knowledge.checks.atoms import OVERRULED, Atom, atoms, opposed
-from lapwise.engine.knowledge.checks.clauses import Clause, Clauses, implies
-from lapwise.engine.knowledge.checks.model import Check, Finding
+from lapwise.engine.checks.atoms import OVERRULED, Atom, atoms, opposed
+from lapwise.engine.checks.clauses import Clause, Clauses, implies
+from lapwise.engine.checks.model import Check, Finding
 from lapwise.engine.knowledge.model import MEMORY, PRACTICE, Knowledge, Rule
 from lapwise.engine.knowledge.rules import circle_problem, tiers
 

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from lapwise.engine.abrasion.damage import RELATIONS
+from lapwise.engine.abrasion.preston import COEFFICIENTS
+from lapwise.engine.abrasion.tables import load_systems
+from lapwise.engine.checks.model import Check, Finding
 from lapwise.engine.errors import nearest
-from lapwise.engine.knowledge.checks.model import Check, Finding
-from lapwise.engine.knowledge.checks.walk import allowed_ids, names, statements
 from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.knowledge.walk import allowed_ids, names, statements
 
 _WORDS = 3
 """A rule's reason of fewer words than this explains nothing."""
@@ -74,10 +77,6 @@ class UnusedSources(Check):
 
 def _in_calculators() -> Iterator[str]:
     """The sources of grain sizes, depths of damage and removal, which the calculators keep for themselves."""
-    from lapwise.engine.abrasion.damage import RELATIONS
-    from lapwise.engine.abrasion.preston import COEFFICIENTS
-    from lapwise.engine.abrasion.tables import load_systems
-
     yield from (system.source for system in load_systems().values())
     yield from (relation.source for relation in RELATIONS)
     yield from (coefficient.source for coefficient in COEFFICIENTS.values())

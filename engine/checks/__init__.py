@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
-from lapwise.engine.knowledge.checks.model import Check, Finding, Severity
-from lapwise.engine.knowledge.checks.registry import CHECKS
+from lapwise.engine.checks.model import Check, Finding, Severity
+from lapwise.engine.checks.registry import CHECKS
 from lapwise.engine.knowledge.model import Knowledge
 
 RunCases = Callable[[Knowledge, Path], Iterable[Finding]]

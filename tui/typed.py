@@ -1,0 +1,160 @@
+"""What a person types about the facet under work, read: the options of the shell and the blanks of the screens."""
+
+from __future__ import annotations
+
+import functools
+import math
+import re
+from collections.abc import Callable
+from typing import Any
+
+from lapwise.engine.case import FACET_PARTS, FacetSetting, Trial
+from lapwise.engine.contact.facet_map import read_map
+from lapwise.engine.errors import BadInput, Issue, LapwiseError, nearest
+
+ADAPTERS = ("45", "none")
+_SIZE = re.compile(r"^\s*(\d+(?:[.,]\d+)?)\s*(?:mm)?\s*(?:[x×*]\s*(\d+(?:[.,]\d+)?)\s*(?:mm)?)?\s*$", re.IGNORECASE)
+_LONGEST_MM = 200.0
+_MOST_TEETH = 1000
+
+
+def read_facet(
+    part: str | None = None,
+    angle: str | None = None,
+    index: str | None = None,
+    gear: str | None = None,
+    size: str | None = None,
+    adapter: str | None = None,
+    trial: tuple[str, ...] = (),
+    ink: tuple[str, ...] = (),
+    map_: str | None = None,
+) -> FacetSetting:
+    """The facet as the options tell it. Raises :class:`BadInput` with every problem found."""
+    problems: list[Issue] = []
+
+    def take(read: Callable[[], Any]) -> Any:
+        try:
+            return read()
+        except LapwiseError as error:
+            problems.extend(error.problems)
+            return None
+
+    setting = FacetSetting(
+        part=take(lambda: _choice(part, FACET_PARTS, "--part")),
+        angle=take(lambda: _number(angle, "--angle", 0, 100, "degrees from 0 (dop upright) to 100 (90 is level)")),
+        gear=take(lambda: _teeth(gear)),
+        index=None,
+        size_mm=take(lambda: _size(size)),
+        adapter=take(lambda: _choice(adapter, ADAPTERS, "--adapter", alike={"45°": "45", "no": "none"})),
+    )
+    highest = setting.gear or _MOST_TEETH
+    index_value = take(lambda: _number(index, "--index", 0, highest, f"an index setting from 0 to {highest}"))
+    trials: list[Trial] = []
+    if map_ is not None and not _unknown(map_):
+        trials += take(lambda: [_map_alone(map_)]) or []
+    for text in ink:
+        trials += take(functools.partial(_trial, text, ink=True)) or []
+    for text in trial:
+        trials += take(functools.partial(_trial, text, ink=False)) or []
+    if problems:
+        raise BadInput(problems)
+    return FacetSetting(
+        part=setting.part,
+        angle=setting.angle,
+        index=index_value,
+        gear=setting.gear,
+        size_mm=setting.size_mm,
+        adapter=setting.adapter,
+        trials=_by_setting(trials),
+    )
+
+
+def _by_setting(trials: list[Trial]) -> tuple[Trial, ...]:
+    """Ink maps just before the polish map of the same setting; lone ink maps first; polish maps keep their order."""
+    polish = [t for t in trials if not t.ink]
+    waiting = [t for t in trials if t.ink]
+    ordered: list[Trial] = []
+    for t in polish:
+        same = [w for w in waiting if (w.turn, w.angle) == (t.turn, t.angle)]
+        waiting = [w for w in waiting if w not in same]
+        ordered += [*same, t]
+    return (*waiting, *ordered)
+
+
+def _unknown(text: str) -> bool:
+    return text.strip().lower() in ("unknown", "")
+
+
+def _choice(text: str | None, allowed: tuple[str, ...], where: str, alike: dict[str, str] | None = None) -> str | None:
+    if text is None or _unknown(text):
+        return None
+    word = text.strip().lower()
+    word = (alike or {}).get(word, word)
+    if word not in allowed:
+        raise BadInput(Issue("not one of the choices", where, text, allowed, nearest(word, allowed)))
+    return word
+
+
+def _number(text: str | None, where: str, low: float, high: float, allowed: str) -> float | None:
+    if text is None or _unknown(text):
+        return None
+    try:
+        value = float(text.strip().rstrip("°").replace(",", "."))
+    except ValueError:
+        raise BadInput(Issue("not a number", where, text, (allowed,))) from None
+    if not math.isfinite(value) or not low <= value <= high:
+        raise BadInput(Issue("out of range", where, text, (allowed,)))
+    return value
+
+
+def _teeth(text: str | None) -> int | None:
+    value = _number(text, "--gear", 3, _MOST_TEETH, f"a whole number of teeth from 3 to {_MOST_TEETH}")
+    if value is not None and value != int(value):
+        raise BadInput(Issue("not a whole number", "--gear", str(text), ("a whole number of teeth",)))
+    return None if value is None else int(value)
+
+
+def _size(text: str | None) -> tuple[float, float] | None:
+    if text is None or _unknown(text):
+        return None
+    match = _SIZE.match(text)
+    allowed = ("side to side x tip to dop in mm, for example 9x6", "one number for a facet as long as it is wide")
+    if match is None:
+        raise BadInput(Issue("not a facet size", "--size", text, allowed))
+    across, long = (float(g.replace(",", ".")) if g else None for g in match.groups())
+    assert across is not None
+    size = (across, across if long is None else long)
+    if not all(0 < s <= _LONGEST_MM for s in size):
+        raise BadInput(Issue(f"a facet side must be over 0 and at most {_LONGEST_MM:g} mm", "--size", text))
+    return size
+
+
+def _map_alone(text: str) -> Trial:
+    try:
+        return Trial(0.0, 0.0, read_map(text).text)
+    except LapwiseError as error:
+        raise _at("--map", error) from None
+
+
+def _trial(text: str, *, ink: bool) -> list[Trial]:
+    where = "--ink" if ink else "--trial"
+    form = "TURN,ANGLE,MAP" if ink else "TURN,ANGLE,MAP or TURN,ANGLE,MAP,fresh"
+    example = "0,0,RRN/RRN/RRN" if ink else "0,0,BBD/BBD/BBD"
+    parts = [p.strip() for p in text.split(",")]
+    fresh = len(parts) == 4 and parts[3].lower() == "fresh"
+    if len(parts) != 3 and not fresh:
+        raise BadInput(Issue(f"needs {form}, numbers with a decimal point", where, text, (f"for example {example}",)))
+    turn = _number(parts[0], where, -360, 360, "the turn in degrees, clockwise positive")
+    angle = _number(parts[1], where, -90, 90, "the angle change in degrees, raise positive")
+    if turn is None or angle is None:
+        what = "the turn and the angle change must be numbers"
+        raise BadInput(Issue(what, where, text, (f"for example {example}",)))
+    try:
+        facet_map = read_map(parts[2], ink=ink)
+    except LapwiseError as error:
+        raise _at(where, error) from None
+    return [Trial(turn, angle, facet_map.text, ink=ink, fresh=fresh or ink)]
+
+
+def _at(where: str, error: LapwiseError) -> BadInput:
+    return BadInput([Issue(p.what, where, p.found, p.allowed, p.nearest) for p in error.problems])
