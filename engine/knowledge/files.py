@@ -11,7 +11,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from lapwise.engine.errors import Issue
+from lapwise.engine.errors import BadInput, Issue
 
 if TYPE_CHECKING:
     from importlib.resources.abc import Traversable
@@ -115,6 +115,16 @@ def content(file: File) -> tuple[bytes, Issue | None]:
             return stream.read(MAX_BYTES + 1), None
     except OSError as error:
         return b"", Issue(f"the file cannot be read: {error.strerror or error}", file.name)
+
+
+def replace_text(path: Path, text: str) -> None:
+    """Write a file anew, whole or not at all. Raises :class:`BadInput` if the folder cannot be written."""
+    part = path.with_name(f".{path.name}.part")
+    try:
+        part.write_text(text, encoding="utf-8")
+        os.replace(part, path)
+    except OSError as error:
+        raise BadInput(Issue(f"the file cannot be written: {error.strerror or error}", str(path))) from None
 
 
 def digest(contents: Iterable[tuple[str, bytes]]) -> str:

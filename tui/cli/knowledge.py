@@ -131,6 +131,46 @@ def explain(name: str | None, as_json: bool, data: str | None) -> int:
     return 0
 
 
+# --- format --------------------------------------------------------------------------------------------------
+
+
+@command.command("format")
+@click.argument("path", required=False, type=click.Path(path_type=Path))
+@click.option("--check", "only_check", is_flag=True, help="Change nothing; end with 3 if a file has another form.")
+@common
+def format_(path: Path | None, only_check: bool, as_json: bool, data: str | None) -> int:
+    """Lay knowledge and rule files out in the one form: your own, or those in PATH. Comments and meaning stay.
+
+    PATH: a folder that holds knowledge and rules, or one YAML file.
+    """
+    from lapwise.engine.knowledge import files
+    from lapwise.engine.knowledge.layout import laid_out
+
+    if path is not None and not path.exists():
+        raise BadInput(Issue("no such file or folder", "lapwise knowledge format", str(path)))
+    found = files.own_files(chosen(data)) if path is None else files.files_in(path)
+    changed: list[str] = []
+    for file in found:
+        content, problem = files.content(file)
+        if problem:
+            raise Damaged([problem])
+        text = content.decode("utf-8-sig", "replace")
+        laid = laid_out(text, file.name)
+        if laid == text:
+            continue
+        changed.append(file.name)
+        if not only_check:
+            files.replace_text(Path(str(file.path)), laid)
+    if as_json:
+        say_json({"files": len(found), "changed": changed, "written": not only_check})
+    else:
+        for name in changed:
+            say(name)
+        what = "has another form" if only_check else "laid out anew"
+        note(f"{_count(len(changed), 'file')} of {len(found)} {what}")
+    return Damaged.exit_code if only_check and changed else 0
+
+
 # --- show and list -------------------------------------------------------------------------------------------
 
 
