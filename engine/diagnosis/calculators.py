@@ -47,15 +47,15 @@ def calculated(case: Case, knowledge: Knowledge, profile: MachineProfile | None)
     """Facts and amounts from the facet map and the grain sizes of the case."""
     facts: dict[str, str | float] = {}
     correction = None
-    sentences: tuple[str, ...] = ()
+    words: tuple[str, ...] = ()
     if case.facet.trials:
-        from lapwise.engine.contact import correct, findings
+        from lapwise.engine.contact import correct, findings, sentences
 
         facet = _facet(case)
         facts.update(findings(facet))
         answer = correct(facet, damage_um=damage_range(case, knowledge), profile=profile)
         correction = answer.as_json()
-        sentences = tuple(answer.sentences())
+        words = sentences(answer)
     prior = knowledge.compounds.get(case.prior or "")
     now = knowledge.compounds.get(case.compound or "")
     if case.stage == "polish" and prior and now and prior.typical_um and now.typical_um:
@@ -67,7 +67,7 @@ def calculated(case: Case, knowledge: Knowledge, profile: MachineProfile | None)
         pattern, seat = _seat(case)
         if pattern is not None:
             facts["stone_pattern"] = pattern
-    return Calculated(facts, correction, seat, sentences)
+    return Calculated(facts, correction, seat, words)
 
 
 def _seat(case: Case) -> tuple[str | None, dict[str, Any] | None]:

@@ -18,7 +18,8 @@ from lapwise.engine.slots import SLOTS
 
 if TYPE_CHECKING:
     from lapwise.engine.diagnosis.options import Option
-    from lapwise.engine.diagnosis.session import Prepared, Session
+    from lapwise.engine.diagnosis.prepared import Prepared
+    from lapwise.engine.diagnosis.session import Session
 
 
 @dataclass(frozen=True, slots=True)

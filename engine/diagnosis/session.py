@@ -5,23 +5,24 @@ from __future__ import annotations
 import contextlib
 from collections import OrderedDict
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from threading import Lock
 from typing import TYPE_CHECKING
 
 from lapwise.engine.belief import Belief, look_table, looked, posterior, priors, tried
 from lapwise.engine.case import Case
-from lapwise.engine.conclusions import Conclusions, Fact
 from lapwise.engine.diagnosis import views
-from lapwise.engine.diagnosis.calculators import Calculated, calculated
+from lapwise.engine.diagnosis.calculators import calculated
 from lapwise.engine.diagnosis.model import Diagnosis, UnknownView
-from lapwise.engine.diagnosis.options import STOP_SYMPTOM, Excluded, Option, Targets, fix_chances, options
+from lapwise.engine.diagnosis.options import STOP_SYMPTOM, Option, Targets, fix_chances, options
+from lapwise.engine.diagnosis.prepared import Prepared
+from lapwise.engine.diagnosis.unknowns import unknowns
 from lapwise.engine.errors import NothingFound
 from lapwise.engine.facts import check_case, facts_of
 from lapwise.engine.inference import RuleEngine
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.machine import MachineProfile
-from lapwise.engine.strategy import DecisionProblem, LastResort, Look, Plan, Remedy, focused, quick
+from lapwise.engine.strategy import DecisionProblem, LastResort, Look, Remedy, focused, quick
 
 if TYPE_CHECKING:
     from lapwise.engine.learning import Learned
@@ -31,23 +32,6 @@ if TYPE_CHECKING:
 LAST_RESORT = LastResort("start-again", 240.0)
 """Where nothing helps any more: another stone, cut from the start. Half a working day, judgement."""
 CACHED = 64
-
-
-@dataclass(frozen=True, slots=True)
-class Prepared:
-    """All that is worked out before the order: shared by the quick and the exact answer."""
-
-    case: Case
-    facts: tuple[Fact, ...]
-    conclusions: Conclusions
-    belief: Belief
-    options: tuple[Option, ...]
-    excluded: tuple[Excluded, ...]
-    calculated: Calculated
-    problem: DecisionProblem
-    at_once: Plan
-    """The quick plan: shown first, and what the exact one has to better."""
-    learned: Learned | None
 
 
 class Session:
@@ -219,8 +203,6 @@ class Session:
 
     def unknowns(self, case: Case) -> tuple[UnknownView, ...]:
         """The facts not known yet that would help most (about ten times the work of a quick answer)."""
-        from lapwise.engine.diagnosis.unknowns import unknowns
-
         prepared = self.prepare(case)
         if STOP_SYMPTOM in prepared.case.symptoms:
             return ()

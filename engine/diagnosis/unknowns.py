@@ -5,19 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from types import MappingProxyType
-from typing import TYPE_CHECKING
 
 from lapwise.engine.case import Case
 from lapwise.engine.conclusions import Fact
 from lapwise.engine.diagnosis.model import UnknownView
+from lapwise.engine.diagnosis.prepared import Prepared
 from lapwise.engine.facts import facts_of
 from lapwise.engine.inference.evaluator import WorkingMemory, support
 from lapwise.engine.inference.normal import ways
 from lapwise.engine.knowledge.model import Knowledge, Rule
 from lapwise.engine.slots import CONDITIONS, SLOTS
-
-if TYPE_CHECKING:
-    from lapwise.engine.diagnosis.session import Prepared
 
 QUESTIONS = {
     "material": "Which stone is it?",

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING
 
 from lapwise.engine.conclusions import Provenance
 from lapwise.engine.diagnosis.calculators import amount, price
@@ -18,11 +17,9 @@ from lapwise.engine.diagnosis.model import (
     VetoView,
 )
 from lapwise.engine.diagnosis.options import STOP_CAUTION, STOP_SYMPTOM, Option, reasons_for
+from lapwise.engine.diagnosis.prepared import Prepared
 from lapwise.engine.knowledge.model import Caution, Knowledge
 from lapwise.engine.strategy import Plan
-
-if TYPE_CHECKING:
-    from lapwise.engine.diagnosis.session import Prepared
 
 WARNED_STEPS = 5
 """The remedies whose cautions stand before the advice: as many as are shown at once."""

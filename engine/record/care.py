@@ -16,8 +16,9 @@ from lapwise.engine.record import derived, schema
 from lapwise.engine.record.backup import back_up, is_good
 from lapwise.engine.record.database import empty, schema_version
 from lapwise.engine.record.exchange import Progress, export_lines, merge
+from lapwise.engine.record.ids import now_text
 from lapwise.engine.record.model import Counts
-from lapwise.engine.record.store import Record, backup_folder, now_text
+from lapwise.engine.record.store import Record, backup_folder
 
 
 @dataclass(frozen=True, slots=True)

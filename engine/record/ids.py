@@ -1,13 +1,19 @@
-"""Row ids: UUID version 7 (RFC 9562), rising even when the clock goes backwards."""
+"""Times and ids of rows: UUID version 7 (RFC 9562), rising even when the clock goes backwards."""
 
 from __future__ import annotations
 
 import os
 import re
 import uuid
+from datetime import UTC, datetime
 
 _FORM = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}")
 _RANDOM_BITS = 74
+
+
+def now_text() -> str:
+    """The time now, UTC, ISO 8601 with milliseconds."""
+    return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%S.%f")[:23] + "Z"
 
 
 def is_id(text: object) -> bool:

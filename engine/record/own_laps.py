@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from lapwise.engine.errors import BadInput, Issue, NothingFound, nearest
 from lapwise.engine.record.fold import fold_lap
+from lapwise.engine.record.ids import now_text
 from lapwise.engine.record.model import WEAR, LapState, LapUse, OwnLap
 from lapwise.engine.record.text import clean_note
 from lapwise.engine.wording import listing, small
@@ -117,8 +118,6 @@ class OwnLaps:
             return self._lap_row(connection, now.id, "remove", None)
 
     def _lap_row(self, connection: sqlite3.Connection, lap_id: str, kind: str, lap: OwnLap | None) -> str:
-        from lapwise.engine.record.store import now_text
-
         row_id = self.new_id(connection)
         body = {}
         if lap is not None:

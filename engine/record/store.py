@@ -19,7 +19,7 @@ from lapwise.engine.record import derived
 from lapwise.engine.record.backup import back_up, backups_in, prune
 from lapwise.engine.record.database import empty, in_words, open_database
 from lapwise.engine.record.fold import facts_only, undoable
-from lapwise.engine.record.ids import next_id
+from lapwise.engine.record.ids import next_id, now_text
 from lapwise.engine.record.model import RESULTS, CaseRecord, PairResult, Step
 from lapwise.engine.record.own_laps import OwnLaps
 from lapwise.engine.record.rows import Refused, read_row
@@ -36,11 +36,6 @@ DAILY_BACKUP_BYTES = 64 * 1024 * 1024
 def backup_folder(folders: Folders) -> Path:
     """Where the backups of the record lie."""
     return folders.data / "backups"
-
-
-def now_text() -> str:
-    """The time now, UTC, ISO 8601 with milliseconds."""
-    return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%S.%f")[:23] + "Z"
 
 
 class Record(OwnLaps):

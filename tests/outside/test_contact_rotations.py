@@ -16,7 +16,7 @@ import pytest
 from scipy.spatial.transform import Rotation
 
 from lapwise.engine.case import FacetSetting, Trial
-from lapwise.engine.contact import correct
+from lapwise.engine.contact import correct, sentences
 from lapwise.engine.machine import MachineProfile
 
 GEARS = (32, 48, 64, 72, 77, 80, 84, 88, 96, 120)
@@ -113,7 +113,7 @@ def test_a_table_in_an_adapter_follows_the_quill():
         answer = correct(facet)
         assert math.copysign(1, answer.next_turn) == math.copysign(1, turn_needed)
         assert math.copysign(1, answer.next_angle) == math.copysign(1, raise_needed)
-        said = " ".join(answer.sentences())
+        said = " ".join(sentences(answer))
         assert ("near edge must go down: raise" in said) == (raise_needed > 0)
         assert ("far edge must go down: lower" in said) == (raise_needed < 0)
 
@@ -154,7 +154,7 @@ def test_the_index_of_a_straight_table_only_spins_it():
         answer = correct(facet)
         assert answer.turn.degrees == 0
         assert any(c.id == "index-only-spins" for c in answer.cautions)
-        said = " ".join(answer.sentences())
+        said = " ".join(sentences(answer))
         quarter = 90.0 if "turn the stone clockwise" in said else -90.0
         assert "(24 teeth)" in said
         dull = np.array([0.0, 4.0 if side == "right" else -4.0, 0.0])

@@ -17,7 +17,7 @@ from textual.pilot import Pilot
 from lapwise.engine.folders import Folders, folders
 from lapwise.engine.knowledge import loader
 from lapwise.engine.knowledge.files import File
-from lapwise.engine.record import store
+from lapwise.engine.record import own_laps, store
 from lapwise.tui.app import LapwiseApp
 from lapwise.tui.sample import sample_folders
 from lapwise.tui.themes import DARK, LIGHT
@@ -35,7 +35,8 @@ Picture = Callable[..., LapwiseApp]
 def sample_folder() -> Path:
     """The sample's folder, made once; its days stand still."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(store, "now_text", lambda: "2026-03-04T05:06:07.000Z")
+        for part in (store, own_laps):
+            patch.setattr(part, "now_text", lambda: "2026-03-04T05:06:07.000Z")
         return sample_folders().data
 
 

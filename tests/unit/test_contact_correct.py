@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lapwise.engine.case import FacetSetting, Trial
-from lapwise.engine.contact import correct, findings, read_map
+from lapwise.engine.contact import correct, findings, read_map, sentences
 from lapwise.engine.errors import BadInput, NothingFound
 from lapwise.engine.machine import MachineProfile
 
@@ -103,14 +103,14 @@ def test_teeth_divisions_and_degrees_are_three_numbers():
     out = answer.as_json()["turn"]
     assert out["teeth"] == pytest.approx(out["degrees"] / 3.75, abs=1e-4)
     assert out["divisions"] == pytest.approx(out["degrees"] / 0.05, abs=0.01)
-    said = " ".join(answer.sentences())
+    said = " ".join(sentences(answer))
     assert "turn the fine-index knob clockwise" in said, "the knob of this machine turns the stone the other way"
     # numbers printed clockwise rise as the stone turns counter-clockwise
     assert answer.reading()["index"] > 30
 
 
 def test_both_readings_are_told_without_a_profile():
-    said = " ".join(correct(setting("BBD/BBD/BBD")).sentences())
+    said = " ".join(sentences(correct(setting("BBD/BBD/BBD"))))
     assert "if your numbers fall" in said
     assert "if they rise" in said
 
@@ -157,7 +157,7 @@ def test_dull_all_over_after_a_nudge_goes_back():
     assert answer.turn.degrees > 0
     assert -0.9 < answer.next_turn < 0
     assert "no-slope" not in ids(answer)
-    assert "went too far" in answer.sentences()[0]
+    assert "went too far" in sentences(answer)[0]
 
 
 def test_bright_before_proves_nothing_later():
@@ -176,7 +176,7 @@ def test_a_flat_facet_is_done():
         answer = correct(setting(trial))
         assert answer.done
         assert answer.as_json()["turn"]["sense"] == "none"
-        assert "Flat enough" in " ".join(answer.sentences())
+        assert "Flat enough" in " ".join(sentences(answer))
 
 
 @pytest.mark.parametrize(
@@ -192,7 +192,7 @@ def test_no_slope_is_not_contact(text, contact, centre, caution):
     answer = correct(setting(text))
     assert answer.turn.degrees == answer.angle.degrees == 0
     assert caution in ids(answer)
-    assert "no slope to correct" in " ".join(answer.sentences())
+    assert "no slope to correct" in " ".join(sentences(answer))
     found = findings(setting(text))
     assert found["contact"] == contact
     assert found.get("contact_centre") == centre
@@ -214,7 +214,7 @@ def test_dull_all_over_is_said_only_when_all_is_marked(trial, caution):
     answer = correct(setting(trial))
     assert {"unmarked", "no-slope"} & set(ids(answer)) == {caution}
     assert answer.turn.degrees == answer.angle.degrees == 0
-    said = " ".join(answer.sentences())
+    said = " ".join(sentences(answer))
     assert ("all over" in said) == (caution == "no-slope")
     assert ("Mark the rest before anything is turned." in said) == (caution == "unmarked")
     if caution == "unmarked":
@@ -268,7 +268,7 @@ def test_a_table_needs_words_of_its_own():
     queried = correct(setting("BBD/BBD/BBD", part="table", angle=5, adapter="45"))
     assert "quill-angle" in ids(queried)
     assert queried.frame.tilt_per_turn == pytest.approx(0.7071, abs=1e-4), "45 is used instead"
-    said = " ".join(correct(setting("BBB/BBB/DDD", part="table", angle=45)).sentences())
+    said = " ".join(sentences(correct(setting("BBB/BBB/DDD", part="table", angle=45))))
     assert "near edge must go down: raise the angle" in said
 
 
@@ -356,7 +356,7 @@ def test_any_facet_gives_an_answer(trials, part, angle, adapter):
     assert turned == pytest.approx(sign[out["turn"]["sense"]] * out["turn"]["degrees"], abs=1e-3)
     raised = out["next"]["angle"] - trials[-1].angle
     assert raised == pytest.approx(sign[out["angle"]["sense"]] * out["angle"]["degrees"], abs=1e-3)
-    assert answer.sentences()
+    assert sentences(answer)
     assert findings(facet) is not None
 
 
@@ -383,4 +383,4 @@ def test_an_axis_with_nothing_marked_at_one_end_is_left_alone(text, turns, tilts
     assert bool(answer.angle.degrees) == tilts
     assert ("end-unmarked" in ids(answer)) == (not (turns and tilts))
     if not tilts:
-        assert not any("end lies" in said or "end must" in said for said in answer.sentences())
+        assert not any("end lies" in said or "end must" in said for said in sentences(answer))

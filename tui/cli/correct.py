@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from lapwise.engine.case import Case, FacetSetting
-from lapwise.engine.contact import Correction, correct
+from lapwise.engine.contact import Correction, correct, sentences
 from lapwise.engine.errors import BadInput
 from lapwise.engine.folders import Folders
 from lapwise.engine.machine import MachineProfile, load_profile
@@ -59,7 +59,7 @@ def print_correction(answer: Correction, damage_um: tuple[float, float] | None) 
     for line in drawing(answer):
         say(line)
     say()
-    for number, sentence in enumerate(answer.sentences(), 1):
+    for number, sentence in enumerate(sentences(answer), 1):
         say(wrap(sentence, "   ", f"{number}. "))
     notes = list(_notes(answer.profile, answer, damage_um))
     if notes:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from textual.content import Content
 
 from lapwise.engine.case import Case
-from lapwise.engine.contact.words import amount, degrees, marks, tooth
+from lapwise.engine.contact.words import amount, degrees, marks, sentences, tooth
 from lapwise.engine.wording import small
 from lapwise.tui.present.words import safe
 from lapwise.tui.screens.case_view import name_of
@@ -114,7 +114,7 @@ def answer_lines(answer: Correction | None, profile: MachineProfile | None, comp
     for caution in answer.cautions:
         lines.append(para("! " + caution.text, style="$warning"))
     lines.append(Content(""))
-    lines += [para(text) for text in answer.sentences()]
+    lines += [para(text) for text in sentences(answer)]
     return lines
 
 

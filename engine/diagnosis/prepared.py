@@ -1,0 +1,33 @@
+"""A case with all that is worked out of it before the order of the remedies."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from lapwise.engine.belief import Belief
+from lapwise.engine.case import Case
+from lapwise.engine.conclusions import Conclusions, Fact
+from lapwise.engine.diagnosis.calculators import Calculated
+from lapwise.engine.diagnosis.options import Excluded, Option
+from lapwise.engine.strategy import DecisionProblem, Plan
+
+if TYPE_CHECKING:
+    from lapwise.engine.learning import Learned
+
+
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """All that is worked out before the order: shared by the quick and the exact answer."""
+
+    case: Case
+    facts: tuple[Fact, ...]
+    conclusions: Conclusions
+    belief: Belief
+    options: tuple[Option, ...]
+    excluded: tuple[Excluded, ...]
+    calculated: Calculated
+    problem: DecisionProblem
+    at_once: Plan
+    """The quick plan: shown first, and what the exact one has to better."""
+    learned: Learned | None
