@@ -159,7 +159,6 @@ class Workspace(Thinking):
                 raise
             self.trouble = f"Advice without your record: {error}"
             session.record = None
-            session.forget_answers()
             return session.quick(case)
 
     def prepare(self, case: Case) -> None:
@@ -374,18 +373,14 @@ class Workspace(Thinking):
         return self._read(open_case.case_id)
 
     def undo(self, open_case: OpenCase) -> OpenCase:
-        """Take ``open_case.last`` back, by new rows; what was stated since stays stated."""
+        """Take ``open_case.last`` back by a new row; what was stated since stays stated."""
         if self._record is None or open_case.case_id is None:
             return self._undo_unkept(open_case)
-        last = open_case.last
-        if last is None:
-            return open_case
-        while any(s.id == last.id and not s.withdrawn for s in self._record.case(open_case.case_id).steps):
-            self._record.undo_last(open_case.case_id)
-        after = self._record.case(open_case.case_id).case
-        stands = replace(open_case.case, tried=after.tried, saw=after.saw, settled=after.settled)
-        self._record.update_case(open_case.case_id, stands, knowledge_digest=self.knowledge.digest)
-        self._forget_answers()
+        if open_case.last is not None:
+            self._record.undo(
+                open_case.case_id, open_case.last.id, open_case.case, knowledge_digest=self.knowledge.digest
+            )
+            self._forget_answers()
         return self._read(open_case.case_id)
 
     def _undo_unkept(self, open_case: OpenCase) -> OpenCase:
@@ -398,27 +393,11 @@ class Workspace(Thinking):
         taken = open_case.last
         if self._record is None or open_case.case_id is None or taken is None:
             return open_case
-        open_case = self.undo(open_case)
-        case_id, digest = open_case.case_id, self.knowledge.digest
-        assert case_id is not None
-        shown = dict(taken.shown) if taken.shown else None
-        if taken.look is not None and taken.result is not None:
-            self._record.log_look(
-                case_id, taken.look, taken.result, minutes=minutes, note=note, shown=shown, knowledge_digest=digest
-            )
-        elif taken.remedy is not None and taken.outcome is not None:
-            self._record.log_outcome(
-                open_case.case,
-                taken.remedy,
-                taken.outcome,
-                minutes=minutes,
-                note=note,
-                shown=shown,
-                knowledge_digest=digest,
-                case_id=case_id,
-            )
+        self._record.amend(
+            open_case.case_id, taken.id, minutes=minutes, note=note, knowledge_digest=self.knowledge.digest
+        )
         self._forget_answers()
-        return self._read(case_id)
+        return self._read(open_case.case_id)
 
     def end(self, open_case: OpenCase, result: str) -> OpenCase:
         """Close the case in the record (``polished``, ``accepted`` or ``given-up``) and begin a new one."""
@@ -460,8 +439,6 @@ class Workspace(Thinking):
 
     def _forget_answers(self) -> None:
         self.changes += 1
-        if self._session is not None:
-            self._session.forget_answers()
 
     # --- the machine -----------------------------------------------------------------------------------------
 

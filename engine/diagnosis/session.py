@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from dataclasses import replace
 from threading import Lock
 from typing import TYPE_CHECKING
@@ -52,29 +52,23 @@ class Session:
         self.record = record
         self.profile = profile
         self._engine = engine or RuleEngine(knowledge)
-        self._prepared: OrderedDict[str, Prepared] = OrderedDict()
+        self._prepared: OrderedDict[Hashable, Prepared] = OrderedDict()
         self._lock = Lock()
-        self._where_to: Targets | None = None
-        self._carried: dict[str, frozenset[str]] = {}
-        self._laps_read = False
+        self._where_to: tuple[dict[str, frozenset[str]], Targets] | None = None
         self._look_tables: dict[tuple[str, tuple[str, ...]], tuple[tuple[float, ...], ...]] = {}
 
-    def forget_answers(self) -> None:
-        """Drop kept answers, after the record or the profile has changed."""
-        with self._lock:
-            self._prepared.clear()
-        self._laps_read = False
+    def _state(self) -> Hashable:
+        """What an answer rests on beside the case: the record as it is now, and the machine."""
+        return (self.record.state() if self.record else None, self.profile)
 
     def _targets(self) -> Targets:
-        if self._where_to is None or not self._laps_read:
-            own: dict[str, frozenset[str]] = {}
-            for lap in self.record.laps() if self.record else ():
-                before = own.get(lap.type, frozenset(lap.carries))
-                own[lap.type] = before | set(lap.carries) if before and lap.carries else frozenset()
-            if self._where_to is None or own != self._carried:
-                self._where_to, self._carried = Targets(self.knowledge, own), own
-            self._laps_read = True
-        return self._where_to
+        own: dict[str, frozenset[str]] = {}
+        for lap in self.record.remember("own laps", self.record.laps) if self.record else ():
+            before = own.get(lap.type, frozenset(lap.carries))
+            own[lap.type] = before | set(lap.carries) if before and lap.carries else frozenset()
+        if self._where_to is None or self._where_to[0] != own:
+            self._where_to = own, Targets(self.knowledge, own)
+        return self._where_to[1]
 
     def _look_table(self, look: str, causes: tuple[str, ...]) -> tuple[tuple[float, ...], ...]:
         key = (look, causes)
@@ -86,17 +80,19 @@ class Session:
 
     def prepare(self, case: Case) -> Prepared:
         """Facts, conclusions, belief, options and the ordering problem of a case. Raises ``BadInput``."""
-        key = repr(case.as_json())
+        state = self._state()
+        key = (repr(case.as_json()), state)
         with self._lock:
             kept = self._prepared.get(key)
             if kept is not None:
                 self._prepared.move_to_end(key)
                 return kept
         prepared = self._prepare(check_case(case, self.knowledge))
-        with self._lock:
-            self._prepared[key] = prepared
-            while len(self._prepared) > CACHED:
-                self._prepared.popitem(last=False)
+        if self._state() == state:  # else the record was written to meanwhile: not to be kept
+            with self._lock:
+                self._prepared[key] = prepared
+                while len(self._prepared) > CACHED:
+                    self._prepared.popitem(last=False)
         return prepared
 
     def _prepare(self, case: Case) -> Prepared:

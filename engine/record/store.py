@@ -89,6 +89,7 @@ class Record(OwnLaps):
         if self._connection is not None:
             self._connection.close()
         self._connection = opened.connection
+        self._writes += 1  # another file may lie there now: what was worked out before does not hold
         self._on_disk = True
         self.writable = opened.writable
         self.message = opened.message or self.message
@@ -283,6 +284,40 @@ class Record(OwnLaps):
             if target is None:
                 raise NothingFound(Issue("there is nothing left to take back in this case", "case", case_id))
             return self._add_step(connection, case_id, "undo", "", withdraws=target)
+
+    def undo(self, case_id: str, step_id: str, case: Case | None = None, *, knowledge_digest: str = "") -> str:
+        """Take one step back by a new row; what came after it stands. Returns the new row's id.
+
+        ``case``: the case as it stands, whose changed facts are kept in the same transaction. Raises
+        :class:`NothingFound` if the step is not there or was taken back already: nothing is changed then.
+        """
+        with self._write() as connection:
+            self._counting(connection, case_id, step_id)
+            if case is not None:
+                self._at_case(connection, case, case_id, knowledge_digest)
+            return self._add_step(connection, case_id, "undo", "", withdraws=step_id)
+
+    def amend(self, case_id: str, step_id: str, *, minutes: float | None, note: str, knowledge_digest: str) -> str:
+        """Other minutes or another note for a try or a look: its row is taken back and written anew, or nothing is.
+
+        Returns the new row's id. Raises as :meth:`undo` does.
+        """
+        with self._write() as connection:
+            before = self._need(connection, case_id).case
+            step = self._counting(connection, case_id, step_id)
+            self._add_step(connection, case_id, "undo", "", withdraws=step_id)
+            kept = {name: getattr(step, name) for name in ("remedy", "outcome", "look", "result", "shown")}
+            new = self._add_step(connection, case_id, step.kind, knowledge_digest, minutes=minutes, note=note, **kept)
+            if step.kind == "try" and before.settled == len(before.tried):
+                # something else was stated since: the facts stand after the try, as they did
+                self._add_step(connection, case_id, "facts", knowledge_digest, case=_plain(facts_only(before)))
+            return new
+
+    def _counting(self, connection: sqlite3.Connection, case_id: str, step_id: str) -> Step:
+        for step in self._need(connection, case_id).steps:
+            if step.id == step_id and step.kind != "undo" and not step.withdrawn:
+                return step
+        raise NothingFound(Issue("this is taken back already, or not in the case", "step", step_id))
 
     def _need(self, connection: sqlite3.Connection, case_id: str) -> CaseRecord:
         found = derived.load_case(connection, case_id)

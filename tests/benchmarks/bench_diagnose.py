@@ -61,7 +61,7 @@ def changed_answers(knowledge: Knowledge) -> list[float]:
     session = Session(knowledge)
     for key, value in ANSWERS:  # warm: every rule that comes up has entered the network
         session.quick(replace(BASE, facts=MappingProxyType({key: value})))
-    session.forget_answers()
+    session._prepared.clear()
     out = []
     for key, value in ANSWERS:
         case = replace(BASE, facts=MappingProxyType({key: value}))

@@ -305,3 +305,108 @@ def test_an_empty_case_is_allowed(tmp_path):
     with Record.open(where(tmp_path)) as record:
         record.open_case(Case())
         assert record.last_case().case == Case()
+
+
+class Failing:
+    """A connection whose writes fail from the ``left``-th on."""
+
+    def __init__(self, connection, left):
+        self._connection, self.left = connection, left
+
+    def __getattr__(self, name):
+        return getattr(self._connection, name)
+
+    def _count(self, statement):
+        if statement.split()[0] in ("INSERT", "UPDATE", "DELETE", "COMMIT", "REPLACE", "WITH"):
+            self.left -= 1
+            if self.left < 0:
+                raise sqlite3.OperationalError("the disk refused")
+
+    def execute(self, statement, *given):
+        self._count(statement)
+        return self._connection.execute(statement, *given)
+
+    def executemany(self, statement, *given):
+        self._count(statement)
+        return self._connection.executemany(statement, *given)
+
+
+CHANGES = {
+    "undo": lambda record, case_id, step, facts: record.undo(case_id, step, facts, knowledge_digest="k"),
+    "amend": lambda record, case_id, step, facts: record.amend(
+        case_id, step, minutes=9, note="wet rag", knowledge_digest="k"
+    ),
+}
+
+
+@pytest.mark.parametrize("name", CHANGES)
+def test_a_failure_between_any_two_writes_changes_nothing(tmp_path, name):
+    """Before, taking back and writing anew were transactions of their own: the second failed, the first stood."""
+    with Record.open(where(tmp_path)) as record:
+        case_id = record.open_case(case())
+        step = record.log_outcome(
+            case(),
+            "clean-lap",
+            "no-change",
+            minutes=3,
+            shown=shown(0.5, 0.3, 0.8),
+            knowledge_digest="k",
+            case_id=case_id,
+        )
+        record.update_case(case_id, case(facts={"wetness": "dry"}))
+        with Record.open(where(tmp_path), readonly=True) as other:
+
+            def everything(of):
+                with of.reading() as connection:
+                    return [list(connection.execute(f"SELECT * FROM {t}")) for t in ("steps", "case_now", "counts")]
+
+            before = everything(other)
+            failed = 0
+            while True:
+                real = record._connection
+                record._connection = Failing(real, failed)
+                try:
+                    CHANGES[name](record, case_id, step, case(facts={"wetness": "damp"}))
+                except LapwiseError:
+                    failed += 1
+                    assert everything(other) == before, f"write {failed} failed: all of it is taken back"
+                else:
+                    break
+                finally:
+                    record._connection = real
+            assert failed >= 4
+            assert everything(other) != before
+
+
+def test_a_try_amended_keeps_its_place_and_what_was_stated_after_it(tmp_path):
+    with Record.open(where(tmp_path)) as record:
+        case_id = record.open_case(case())
+        told = shown(0.5, 0.3, 0.8)
+        step = record.log_outcome(
+            case(), "clean-lap", "no-change", minutes=3, shown=told, knowledge_digest="k", case_id=case_id
+        )
+        record.update_case(case_id, case(facts={"wetness": "dry"}))
+        before = record.case(case_id)
+        new = record.amend(case_id, step, minutes=9, note="wet rag", knowledge_digest="k")
+        after = record.case(case_id)
+        assert after.case == before.case, "it may be tried again now as before"
+        assert after.minutes == 9
+        kept = next(s for s in after.steps if s.id == new)
+        assert (kept.remedy, kept.outcome, kept.note, kept.shown) == ("clean-lap", "no-change", "wet rag", told)
+        with pytest.raises(NothingFound):
+            record.amend(case_id, step, minutes=1, note="", knowledge_digest="k")
+        look = record.log_look(case_id, "loupe-check", "dotted", minutes=2)
+        record.amend(case_id, look, minutes=4, note="", knowledge_digest="k")
+        assert record.case(case_id).case.saw == (("loupe-check", "dotted"),)
+
+
+def test_one_step_is_taken_back_and_what_was_stated_since_stands(tmp_path):
+    with Record.open(where(tmp_path)) as record:
+        case_id = record.open_case(case())
+        step = record.log_outcome(case(), "clean-lap", "fixed", minutes=3, knowledge_digest="k", case_id=case_id)
+        record.undo(case_id, step, case(facts={"wetness": "dry"}), knowledge_digest="k")
+        found = record.case(case_id)
+        assert found.open
+        assert found.case == case(facts={"wetness": "dry"})
+        with pytest.raises(NothingFound):
+            record.undo(case_id, step)
