@@ -31,14 +31,13 @@ class Judgement:
     """The verdict with what it rests on.
 
     ``damage_um``: (low, high) depth left by the step before. ``minutes``: (least, most) to polish it out at this
-    facet size, at the best and the poorest of everything; ``usual_minutes``: in the middle of it. ``ratio``: grain of
+    facet size, at the best and the poorest of everything. ``ratio``: grain of
     the step before over the grain now, None where sizes say nothing (oxides).
     """
 
     verdict: Verdict
     damage_um: Span
     minutes: Span | None
-    usual_minutes: float | None
     ratio: float | None
     reasons: tuple[str, ...]
 
@@ -52,15 +51,13 @@ def judge(prior_um: float, compound_um: float, kind: str, size_mm: tuple[float, 
     if not (prior_um > 0 and compound_um > 0):
         raise ValueError("grain sizes above 0 are wanted")
     damage = damage_depth(prior_um)
-    known = kind in COEFFICIENTS
-    minutes = minutes_to_remove(damage, kind, size_mm) if known else None
-    usual = _usual(damage, kind, size_mm) if known else None
+    minutes = minutes_to_remove(damage, kind, size_mm) if kind in COEFFICIENTS else None
     depth = f"Grains of {prior_um:g} µm leave damage from {spread(*damage)} µm deep."
     if kind == "oxide":
         judged = _usual(damage, kind, USUAL_FACET_MM)
-        return Judgement(_by_minutes(judged), damage, minutes, usual, None, (depth, _oxide_reason(judged)))
+        return Judgement(_by_minutes(judged), damage, minutes, None, (depth, _oxide_reason(judged)))
     ratio = prior_um / compound_um
-    return Judgement(_by_ratio(ratio), damage, minutes, usual, ratio, (depth, _ratio_reason(ratio)))
+    return Judgement(_by_ratio(ratio), damage, minutes, ratio, (depth, _ratio_reason(ratio)))
 
 
 def verdict(prior_um: float, compound_um: float, kind: str) -> Verdict:

@@ -38,11 +38,6 @@ class LadderWarning:
     ratio: float
     text: str
 
-    @property
-    def serious(self) -> bool:
-        """True if damage stays in the stone."""
-        return self.fault == "leaves-damage"
-
 
 def reach_um(grain_um: float) -> float:
     """Depth (µm) that a step takes off in its usual time: the damage of a step three times coarser.

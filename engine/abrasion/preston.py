@@ -61,11 +61,6 @@ def seconds_to_remove(depth_um: float, kp_per_pa: float, pressure_pa: float, spe
     return depth_um * 1000.0 / rate if rate > 0 else math.inf
 
 
-def lap_speed_m_per_s(radius_mm: float, rpm: float) -> float:
-    """Speed of the lap at a radius: 2·pi·r·N/60, m/s."""
-    return 2.0 * math.pi * radius_mm / 1000.0 * rpm / 60.0
-
-
 def pressure_pa(force_n: float, width_mm: float, height_mm: float) -> float:
     """Mean pressure of a force (N) on a rectangular face, Pa."""
     if not (width_mm > 0 and height_mm > 0):

@@ -22,10 +22,6 @@ class Belief:
     prior_log_odds: Mapping[str, float]
     weights: Mapping[str, tuple[Evidence, ...]]
 
-    def total_weight(self, cause: str) -> float:
-        """ln P(cause | e)/P(other | e), as the sum of what is shown."""
-        return fsum((self.prior_log_odds[cause], *(e.log_likelihood_ratio for e in self.weights[cause])))
-
 
 def posterior(
     priors: Mapping[str, float], evidence: Sequence[Evidence] = (), done: Sequence[Observation] = ()

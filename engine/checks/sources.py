@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from lapwise.engine.abrasion.damage import RELATIONS
+from lapwise.engine.abrasion.damage import RELATION
 from lapwise.engine.abrasion.preston import COEFFICIENTS
 from lapwise.engine.abrasion.tables import load_systems
 from lapwise.engine.checks.model import Check, Finding
@@ -78,5 +78,5 @@ class UnusedSources(Check):
 def _in_calculators() -> Iterator[str]:
     """The sources of grain sizes, depths of damage and removal, which the calculators keep for themselves."""
     yield from (system.source for system in load_systems().values())
-    yield from (relation.source for relation in RELATIONS)
+    yield RELATION.source
     yield from (coefficient.source for coefficient in COEFFICIENTS.values())

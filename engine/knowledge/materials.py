@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Literal, cast
 
 from lapwise.engine.errors import Issue
-from lapwise.engine.knowledge.fields import Fields, Reference, Value
+from lapwise.engine.knowledge.fields import Fields, Value
 from lapwise.engine.knowledge.model import Cleavage, Material, Note, Pair, Place
 from lapwise.engine.knowledge.spans import level, span
 from lapwise.engine.slots import LEVELS, SLOTS
@@ -23,7 +23,6 @@ _LEVELS = {
     "directional": SLOTS["directional"].values,
 }
 _SPANS = {"mohs": ("Mohs", 1.0, 10.0), "sg": ("1", 0.9, 20.0), "ri": ("1", 1.0, 4.0)}
-ADDED = ("cautions", "notes")
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,10 +174,3 @@ def _merged(line: list[Draft]) -> Material:
         place=first.place,
         aka=first.aka,
     )
-
-
-def parent_reference(draft: Draft) -> Reference | None:
-    """The reference to the parent, if one is named."""
-    if not draft.parent:
-        return None
-    return Reference(("materials",), draft.parent, f"{draft.place.file}:{draft.place.line}: {draft.id}.parent")

@@ -74,25 +74,6 @@ def _what_works(connection: sqlite3.Connection, names: Sequence[str] | None, mat
     )
 
 
-def summary(record: Record, knowledge: Knowledge, material: str | None = None) -> list[dict[str, Any]]:
-    """The same as flat rows: what (pair or remedy), name, worked, trials, mean, low, high, minutes."""
-    found = what_works(record, knowledge, material)
-    return [
-        {
-            "what": what,
-            "name": w.name,
-            "worked": w.worked,
-            "trials": w.trials,
-            "mean": round(w.estimate.mean, 4),
-            "low": round(w.estimate.low, 4),
-            "high": round(w.estimate.high, 4),
-            "minutes": w.minutes,
-        }
-        for what, works in (("pair", found.pairs), ("remedy", found.remedies))
-        for w in works
-    ]
-
-
 def percent_range(low: float, high: float) -> str:
     """``34 to 88 %``."""
     return f"{100 * low:.0f} to {100 * high:.0f} %"

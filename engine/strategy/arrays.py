@@ -66,17 +66,6 @@ def arrays_of(problem: DecisionProblem) -> Arrays:
     )
 
 
-def sequence_minutes(a: Arrays, order: list[int]) -> float:
-    """Expected minutes of a fixed order of remedy numbers, then the last resort; no look."""
-    mass, paid, total = a.p.copy(), a.paid.copy(), 0.0
-    for r in order:
-        due = 0.0 if paid[a.group[r]] else float(a.setup[r])
-        total += (float(a.base[r]) + due) * float(mass.sum())
-        mass = mass * (1.0 - a.fix[r])
-        paid[a.group[r]] = True
-    return total + float(mass @ a.end)
-
-
 def sequence_end(a: Arrays, order: list[int]) -> Floats:
     """(C,) expected minutes per cause of a fixed order followed by the last resort, no set-up made before it."""
     left, paid, total = np.ones(a.p.size), a.paid.copy(), np.zeros(a.p.size)

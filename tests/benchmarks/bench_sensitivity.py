@@ -27,7 +27,7 @@ from lapwise.engine.folders import folders
 from lapwise.engine.inference.evaluator import evaluate
 from lapwise.engine.knowledge.loader import load
 from lapwise.engine.knowledge.model import Knowledge, Scales
-from lapwise.engine.strategy.arrays import arrays_of, sequence_minutes
+from lapwise.engine.strategy.arrays import Arrays, arrays_of
 
 CASES = Path(__file__).parent.parent / "cases"
 
@@ -103,6 +103,17 @@ def drawn(scales: Scales, rng: random.Random) -> Scales:
         unexplained=moved(scales.unexplained, factor()),
         other_share=moved(scales.other_share, factor()),
     )
+
+
+def sequence_minutes(a: Arrays, order: list[int]) -> float:
+    """Expected minutes of a fixed order of remedy numbers, then the last resort; no look."""
+    mass, paid, total = a.p.copy(), a.paid.copy(), 0.0
+    for r in order:
+        due = 0.0 if paid[a.group[r]] else float(a.setup[r])
+        total += (float(a.base[r]) + due) * float(mass.sum())
+        mass = mass * (1.0 - a.fix[r])
+        paid[a.group[r]] = True
+    return total + float(mass @ a.end)
 
 
 def main() -> None:

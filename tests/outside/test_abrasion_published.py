@@ -8,16 +8,11 @@ import re
 import pytest
 
 from lapwise.engine.abrasion.damage import (
-    STRAY_FRACTION,
-    damage_after_coarse_polish,
-    damage_below_roughness,
     damage_depth,
-    with_strays,
 )
 from lapwise.engine.abrasion.ladder import Rung, check_ladder
 from lapwise.engine.abrasion.preston import (
     COEFFICIENTS,
-    lap_speed_m_per_s,
     pressure_pa,
     removal_nm_per_s,
     seconds_to_remove,
@@ -136,17 +131,6 @@ def test_pressure_on_a_round_table() -> None:
     assert pressure_pa(5.0, 5.0, 5.0) / (math.pi / 4) == pytest.approx(254_648, rel=1e-4)
 
 
-def test_lap_speed() -> None:
-    """2·pi·r·N/60: 70 mm at 150 rpm is 1.0996 m/s; 50 mm at 1000 rpm is 5.236 m/s (arithmetic)."""
-    assert lap_speed_m_per_s(70, 150) == pytest.approx(1.0996, abs=5e-5)
-    assert lap_speed_m_per_s(50, 1000) == pytest.approx(5.236, abs=5e-4)
-
-
-def test_damage_below_roughness_of_single_crystals() -> None:
-    """Randi, Lambropoulos and Jacobs 2005, Appl. Opt. 44 (abstract read): below 1.4 × peak-to-valley; 5 → 7.0 µm."""
-    assert damage_below_roughness(5.0) == pytest.approx(7.0)
-
-
 @pytest.mark.parametrize(
     ("grain", "low", "high"),
     [
@@ -163,22 +147,6 @@ def test_damage_below_roughness_of_single_crystals() -> None:
 def test_damage_of_optical_glass(grain: float, low: float, high: float) -> None:
     """Lambropoulos 1999 (memory): 0.3·L^0.68 < depth < 2·L^0.85, worked by hand."""
     assert damage_depth(grain) == pytest.approx((low, high), abs=0.005)
-
-
-def test_damage_of_a_coarse_polish() -> None:
-    """0.77 to 1.49 µm was measured as a seventh to a fifth of the abrasive on fused silica (abstract read): both ends
-    fit one abrasive between 5.4 and 7.5 µm."""
-    assert damage_after_coarse_polish(0.77 * 7)[0] == pytest.approx(0.77)
-    assert damage_after_coarse_polish(1.49 * 5)[1] == pytest.approx(1.49)
-
-
-def test_stray_grains_deepen_the_damage() -> None:
-    """Lawrence Livermore report OSTI 942036 (abstract read): from a share above 1e-4 on; with more, as deep as
-    grinding with the stray size alone."""
-    assert pytest.approx(1e-4) == STRAY_FRACTION
-    clean = damage_depth(0.5)
-    assert with_strays(0.5, 45.0, 0.9e-4) == clean
-    assert with_strays(0.5, 45.0, 2e-4)[1] == damage_depth(45.0)[1]
 
 
 def test_published_ladder_is_sound() -> None:

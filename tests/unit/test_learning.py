@@ -14,7 +14,7 @@ from lapwise.engine.learning import card as cards
 from lapwise.engine.learning import fix_chances, pooling
 from lapwise.engine.learning.pooling import GroupCounts
 from lapwise.engine.learning.tryout import something_new
-from lapwise.engine.learning.works import answer_lines, record_lines, summary, what_works
+from lapwise.engine.learning.works import answer_lines, record_lines, what_works
 from lapwise.engine.record import care
 from lapwise.engine.record.credit import UNIT, counts_of
 from lapwise.engine.record.model import OwnLap
@@ -276,7 +276,6 @@ def test_what_works_by_pair_and_by_remedy(shop):
     assert sum(found.minutes_by_cause.values()) == pytest.approx(40, abs=0.2)
     assert found.by_month[0][1:] == (6, 5.0)
     assert what_works(shop, KNOWN).cases == 9
-    assert {row["what"] for row in summary(shop, KNOWN)} == {"pair", "remedy"}
 
 
 def test_record_lines_for_show(shop):

@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from lapwise.engine.abrasion.damage import RELATIONS, damage_depth
+from lapwise.engine.abrasion.damage import RELATION, damage_depth
 from lapwise.engine.abrasion.numbers import short, spread
 from lapwise.engine.abrasion.tables import (
     Grain,
@@ -117,7 +117,7 @@ def _one(found: Grain, systems: Systems, *, as_json: bool) -> None:
 def _damage(um: float) -> None:
     depth = spread(*damage_depth(um))
     say(wrap(f"A cutting or pre-polish step with this grain may leave cracks {depth} µm below the surface."))
-    relation = RELATIONS[0]
+    relation = RELATION
     memory = ", constants from memory" if relation.memory else ""
     say(wrap(f"Rule: {relation.formula}; measured on {relation.holds_for}{memory}. A gem may differ.", "  "))
 
@@ -191,7 +191,7 @@ def _near_json(um: float, systems: list[System]) -> list[dict[str, Any]]:
 
 
 def _damage_json(um: float) -> dict[str, Any]:
-    relation = RELATIONS[0]
+    relation = RELATION
     return {
         "damage_um": list(damage_depth(um)),
         "damage_relation": relation.formula,
