@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import asyncio
 import base64
+import contextlib
 import json
+import math
 import re
 import shutil
 import tempfile
@@ -15,6 +17,7 @@ import aiohttp
 
 FLAGS = (
     "--headless",
+    "--hide-scrollbars",
     "--no-sandbox",
     "--disable-gpu",
     "--disable-quic",
@@ -25,6 +28,8 @@ FLAGS = (
     "--remote-debugging-port=0",
 )
 
+_SCREEN = "(b => b.width + ' ' + b.height)(document.querySelector('.xterm-screen').getBoundingClientRect())"
+
 
 def chromium() -> str | None:
     """The browser's path, or None where there is none."""
@@ -32,11 +37,13 @@ def chromium() -> str | None:
 
 
 class Browser:
-    """One page. ``requests``: the address of every request the page made."""
+    """One page. ``requests``: the address of every request the page made; ``grid``: columns and lines the page
+    last told the program it has room for."""
 
     def __init__(self, width: int = 1000, height: int = 700) -> None:
         self.size = (width, height)
         self.requests: list[str] = []
+        self.grid = (0, 0)
         self._id = 0
         self._answers: dict[int, asyncio.Future[Any]] = {}
 
@@ -69,8 +76,7 @@ class Browser:
         self._reader = asyncio.create_task(self._read())
         await self.send("Network.enable")
         await self.send("Page.enable")
-        metrics = {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": False}
-        await self.send("Emulation.setDeviceMetricsOverride", **metrics)
+        await self.resize(width, height)
         return self
 
     async def __aexit__(self, *_: object) -> None:
@@ -90,6 +96,14 @@ class Browser:
                 self.requests.append(data["params"]["request"]["url"])
             elif data.get("method") == "Network.webSocketCreated":
                 self.requests.append(data["params"]["url"])
+            elif data.get("method") == "Network.webSocketFrameSent":
+                self._sent(data["params"]["response"]["payloadData"])
+
+    def _sent(self, payload: str) -> None:
+        with contextlib.suppress(ValueError):
+            match json.loads(payload):
+                case ["resize", {"width": int(width), "height": int(height)}]:
+                    self.grid = (width, height)
 
     async def send(self, method: str, **params: Any) -> Any:
         """One command to the browser and its answer."""
@@ -98,6 +112,34 @@ class Browser:
         self._answers[self._id] = future
         await self._socket.send_str(json.dumps({"id": self._id, "method": method, "params": params}))
         return await asyncio.wait_for(future, 30)
+
+    async def resize(self, width: int, height: int) -> None:
+        """Give the page so many pixels."""
+        metrics = {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": False}
+        await self.send("Emulation.setDeviceMetricsOverride", **metrics)
+        self.size = (width, height)
+
+    async def fit(self, columns: int, lines: int) -> tuple[float, float]:
+        """Give the page room for just so many characters; returns the width and height of one, in pixels."""
+        for _ in range(5):
+            await self._settled()
+            wide, high = (await self.evaluate(_SCREEN)).split()
+            cell = (float(wide) / self.grid[0], float(high) / self.grid[1])
+            if self.grid == (columns, lines):
+                return cell
+            await self.resize(math.ceil((columns + 0.5) * cell[0]), math.ceil((lines + 0.5) * cell[1]))
+        raise AssertionError(f"the page has no room for {columns} by {lines} characters")
+
+    async def _settled(self) -> None:
+        """Wait until the page has told its room, and tells no other for half a second."""
+        before, same = None, 0
+        for _ in range(100):
+            same = same + 1 if self.grid == before and all(self.grid) else 0
+            if same == 5:
+                return
+            before = self.grid
+            await asyncio.sleep(0.1)
+        raise AssertionError("the page does not settle on a size")
 
     async def go(self, address: str) -> None:
         """Open a page."""

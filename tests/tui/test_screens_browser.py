@@ -26,9 +26,8 @@ from tests.tui.browser import Browser, chromium
 
 from lapwise.tui.cli.serve import allowed_hosts, command, page, reached_properly, screens_command
 
+pytestmark = pytest.mark.e2e
 COLUMNS, LINES = 100, 38
-CELL = (10, 20)
-"""Pixels of one character at the page's usual size."""
 
 
 @pytest.fixture
@@ -103,8 +102,8 @@ async def soon(holds: Callable[[], bool], seconds: float = 6.0) -> bool:
 class Tapper:
     """Taps by line and column of the screen; each waits until the picture has changed and come to rest."""
 
-    def __init__(self, browser: Browser, folder: Path) -> None:
-        self.browser, self.folder, self.count = browser, folder, 0
+    def __init__(self, browser: Browser, folder: Path, cell: tuple[float, float]) -> None:
+        self.browser, self.folder, self.cell, self.count = browser, folder, cell, 0
 
     async def picture(self) -> bytes:
         """What the page shows now."""
@@ -127,7 +126,7 @@ class Tapper:
     async def at(self, column: float, line: float) -> None:
         """A tap at a character."""
         before = await self.picture()
-        await self.browser.tap((column + 0.5) * CELL[0], (line + 0.5) * CELL[1])
+        await self.browser.tap((column + 0.5) * self.cell[0], (line + 0.5) * self.cell[1])
         (self.folder / f"tap-{self.count:02}.png").write_bytes(await self.rest(before, 10.0))
         self.count += 1
 
@@ -149,13 +148,13 @@ FIRST_ROW = 6
 
 @pytest.mark.skipif(chromium() is None, reason="Chromium is not installed: the browser run left out")
 async def test_by_taps_alone_from_an_empty_folder_to_a_recipe_card(served: str, where: Folders, tmp_path: Path) -> None:
-    async with Browser(COLUMNS * CELL[0], LINES * CELL[1]) as browser:
+    async with Browser() as browser:
         await browser.go(served)
         for _ in range(300):
             if "-first-byte" in str(await browser.evaluate("document.body.className")):
                 break
             await asyncio.sleep(0.1)
-        tap = Tapper(browser, tmp_path)
+        tap = Tapper(browser, tmp_path, await browser.fit(COLUMNS, LINES))
         await tap.rest()
         await asyncio.sleep(2.0)  # what is known is read after the first picture
         await tap.rest()

@@ -25,9 +25,11 @@ PAGE = """<!DOCTYPE html>
 <title>Lapwise</title>
 <link rel="stylesheet" href="/static/css/xterm.css">
 <script src="/static/js/textual.js"></script>
+<link rel="preload" href="/static/fonts/RobotoMono-VariableFont_wght.ttf" as="font" type="font/ttf" crossorigin>
 <style>
 @font-face {{ font-family: "Roboto Mono"; src: url("/static/fonts/RobotoMono-VariableFont_wght.ttf"); }}
 html, body {{ margin: 0; height: 100%; background: #10100e; color: #ece8dd; font: 20px sans-serif; }}
+#wait {{ font-family: "Roboto Mono"; }}
 #wait, #ended {{ position: absolute; inset: 0; display: flex; align-items: center; justify-content: center; }}
 #ended {{ display: none; flex-direction: column; gap: 1em; background: #10100e; z-index: 2; }}
 #ended a {{ color: #10100e; background: #86cfc3; padding: 1em 2em; text-decoration: none; }}
