@@ -142,10 +142,7 @@ def _check(condition: Condition, board: WorkingMemory, cautious: bool) -> Checke
 def _check_not(condition: Not, board: WorkingMemory, cautious: bool) -> Checked:
     test = condition.test
     there = board.on(test.slot)
-    if test.bind:  # what it may not equal hangs on the other conditions
-        return Checked(condition, bool(there) or cautious, not there and not cautious, tuple(there))
-    met = board.meeting(test)
-    if met:
+    if not test.bind and (met := board.meeting(test)):  # what a variable may not equal hangs on the other conditions
         return Checked(condition, False, False, tuple(met))
     through = known_through(test.slot)
     known = through is not None and bool(board.on(through))

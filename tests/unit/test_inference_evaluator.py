@@ -111,6 +111,17 @@ def test_why_not_of_values_that_must_be_the_same() -> None:
     assert not told.unmatched
 
 
+def test_a_not_on_a_variable_holds_where_the_list_is_complete_and_empty() -> None:
+    """The material is known, so that its list of traits is: it has none, and none is the same as the lap."""
+    each = rule("r", Ask("lap", bind="x"), Not(Ask("trait", bind="x")))
+    told = explain_rule(each, [Fact("lap", "a"), Fact("material", "b")])
+    assert told.fires
+    assert not told.unmatched
+    unknown = explain_rule(each, [Fact("lap", "a")])
+    assert not unknown.fires
+    assert [c.unknown for c in unknown.unmatched] == [True]
+
+
 def test_a_caution_is_explained_with_the_unknown_as_the_dangerous_case() -> None:
     told = explain_rule(rule("r", Not(Ask("wetness", ("wet",))), then=Then(cautions=("eyes",))), [])
     assert told.fires
