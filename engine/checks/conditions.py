@@ -9,7 +9,7 @@ from lapwise.engine.checks.atoms import Atom, atoms
 from lapwise.engine.checks.clauses import Clause, Clauses, implies
 from lapwise.engine.checks.model import Check, Finding
 from lapwise.engine.knowledge.model import AllOf, AnyOf, Knowledge, Rule, Test
-from lapwise.engine.knowledge.show import in_words
+from lapwise.engine.knowledge.rule_words import condition_words
 from lapwise.engine.slots import SLOTS
 
 
@@ -60,7 +60,7 @@ class UnnecessaryConditions(Check):
                 continue
             if SLOTS[one.slot].kind == "one" and set(one.any_of) | set(two.any_of) >= clauses.domain(one.slot):
                 what = f"with the rule '{a.id}', which concludes the same, it covers every value: write one rule"
-                yield self.finding(b.id, b.place, what, in_words(two))
+                yield self.finding(b.id, b.place, what, condition_words(two))
 
 
 def _within(rule: Rule, clauses: Clauses) -> Iterator[tuple[str, str]]:
@@ -69,21 +69,21 @@ def _within(rule: Rule, clauses: Clauses) -> Iterator[tuple[str, str]]:
         rest = AllOf(parts[:i] + parts[i + 1 :])
         if isinstance(part, Test) and part.bind:
             if part in rest.parts:
-                yield "a condition stands twice", in_words(part)
+                yield "a condition stands twice", condition_words(part)
                 return
             continue
         if part in rest.parts:
-            yield "a condition stands twice", in_words(part)
+            yield "a condition stands twice", condition_words(part)
             return
         alone = clauses.of(AllOf((part,)), cautious=rule.cautious)
         if rest.parts and implies(_possible(clauses.of(rest, cautious=rule.cautious)), alone):
-            yield "a condition follows from the others and can be left out", in_words(part)
+            yield "a condition follows from the others and can be left out", condition_words(part)
             return
         if isinstance(part, AnyOf):
             ways = [clauses.of(option, cautious=rule.cautious) for option in part.options]
             for j, k in ((j, k) for j in range(len(ways)) for k in range(len(ways)) if j != k):
                 if implies(_possible(ways[j]), ways[k]) and (j > k or not implies(_possible(ways[k]), ways[j])):
-                    yield "a choice under 'any' is already within another", in_words(part.options[j])
+                    yield "a choice under 'any' is already within another", condition_words(part.options[j])
                     return
 
 

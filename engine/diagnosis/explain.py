@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -13,8 +12,8 @@ from lapwise.engine.diagnosis.options import STOP_SYMPTOM
 from lapwise.engine.diagnosis.views import caution_text
 from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.inference import explain_rule
-from lapwise.engine.knowledge.model import AnyOf, Condition, Knowledge, Not, Rule, Test
-from lapwise.engine.slots import SLOTS
+from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.knowledge.rule_words import condition_words, says_of
 
 if TYPE_CHECKING:
     from lapwise.engine.diagnosis.options import Option
@@ -70,56 +69,6 @@ class Explanation:
     """For a remedy: its chance if it were tried first; ``shares`` are parts of this."""
 
 
-def _or(words: Iterable[str]) -> str:
-    items = list(words)
-    return items[0] if len(items) == 1 else ", ".join(items[:-1]) + " or " + items[-1]
-
-
-def condition_words(condition: Condition) -> str:
-    """A condition in plain words."""
-    if isinstance(condition, Test):
-        name = condition.slot.replace("_", " ")
-        if condition.any_of:
-            return f"{name} is {_or(condition.any_of)}"
-        if condition.bind:
-            return f"{name} is the same as the others marked “{condition.bind}”"
-        unit = f" {SLOTS[condition.slot].unit}".rstrip()
-        bounds = (
-            ("at least", condition.at_least),
-            ("above", condition.above),
-            ("at most", condition.at_most),
-            ("below", condition.below),
-        )
-        return f"{name} is " + " and ".join(f"{word} {value:g}{unit}" for word, value in bounds if value is not None)
-    if isinstance(condition, Not):
-        return "not: " + condition_words(condition.test)
-    if isinstance(condition, AnyOf):
-        return "either " + ", or ".join(condition_words(option) for option in condition.options)
-    return " and ".join(condition_words(part) for part in condition.parts)
-
-
-def _says(rule: Rule, target: str) -> str | None:
-    """What the rule concludes of ``target``, in a word, or None if nothing."""
-    then = rule.then
-    if target in then.points_to:
-        return f"makes this symptom {then.points_to[target]}"
-    if target in then.evidence_for:
-        return f"speaks {then.evidence_for[target]} for it"
-    if target in then.evidence_against:
-        return f"speaks {then.evidence_against[target]} against it"
-    if target in then.rules_out:
-        return "rules it out"
-    if target in then.vetoes:
-        return "forbids it"
-    if target in then.not_applicable:
-        return "says it does not apply"
-    if target in then.favours:
-        return f"makes it {then.favours[target]} likelier to work"
-    if target in then.disfavours:
-        return f"makes it {then.disfavours[target]} less likely to work"
-    return None
-
-
 def _rules(
     prepared: Prepared, knowledge: Knowledge, target: str
 ) -> tuple[tuple[FiredRule, ...], tuple[QuietRule, ...]]:
@@ -128,7 +77,7 @@ def _rules(
     on = {firing.rule: firing.on for firing in prepared.conclusions.trace}
     fired, quiet = [], []
     for rule in sorted(knowledge.rules.values(), key=lambda r: r.id):
-        says = _says(rule, target)
+        says = says_of(rule.then, target)
         if says is None:
             continue
         if rule.id in on:

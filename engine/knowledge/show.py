@@ -10,11 +10,9 @@ from lapwise.engine.conclusions import OTHER
 from lapwise.engine.errors import BadInput
 from lapwise.engine.knowledge.model import (
     AllOf,
-    AnyOf,
     Cleavage,
     Knowledge,
     Level,
-    Not,
     Note,
     Pair,
     Place,
@@ -22,9 +20,9 @@ from lapwise.engine.knowledge.model import (
     Source,
     Span,
     Target,
-    Test,
     Then,
 )
+from lapwise.engine.knowledge.rule_words import CONCLUSIONS, conclusions, condition_words
 from lapwise.engine.knowledge.walk import Named, names, tests
 from lapwise.engine.slots import SLOTS
 
@@ -171,7 +169,7 @@ def show(knowledge: Knowledge, word: str) -> Shown:
 def roles_of(rule: Rule, id_: str) -> tuple[str, ...]:
     """How a rule speaks of an id: what it concludes of it and how strongly, "asks for it", or "source"."""
     out = []
-    for name, title in _THEN:
+    for name, title, _ in CONCLUSIONS:
         value = getattr(rule.then, name)
         if id_ in value:
             out.append(f"{title} {value[id_]}" if isinstance(value, Mapping) else title)
@@ -185,7 +183,7 @@ def roles_of(rule: Rule, id_: str) -> tuple[str, ...]:
 def plain(value: Any) -> Any:
     """Any part of the knowledge as JSON: dataclasses as objects, sets as sorted lists, conditions in words."""
     if isinstance(value, AllOf):
-        return [in_words(part) for part in value.parts]
+        return [condition_words(part) for part in value.parts]
     if is_dataclass(value) and not isinstance(value, type):
         return {f.name: plain(getattr(value, f.name)) for f in fields(value) if f.name not in ("place", "tier")}
     if isinstance(value, Mapping):
@@ -213,10 +211,10 @@ def _titled(entry: Any) -> Iterator[tuple[str, tuple[str, ...]]]:
 
 def _lines(value: Any) -> Iterator[str]:
     if isinstance(value, Then):
-        for key, what in then_in_words(value):
+        for key, what in conclusions(value):
             yield f"{key}: {what}"
     elif isinstance(value, AllOf):
-        yield from (in_words(part) for part in value.parts)
+        yield from map(condition_words, value.parts)
     elif isinstance(value, Span):
         numbers = f"{value.low:g}" if value.low == value.high else f"{value.low:g} to {value.high:g}"
         unit = "" if value.unit == "1" else f" {value.unit}"
@@ -248,22 +246,6 @@ def _lines(value: Any) -> Iterator[str]:
         yield str(value)
 
 
-def in_words(part: Test | AnyOf | Not | AllOf) -> str:
-    """A condition as one would write it in a file."""
-    if isinstance(part, Not):
-        return f"not {in_words(part.test)}"
-    if isinstance(part, AnyOf):
-        return "any of (" + " / ".join(in_words(option) for option in part.options) + ")"
-    if isinstance(part, AllOf):
-        return " and ".join(in_words(inner) for inner in part.parts)
-    if part.bind:
-        return f"{part.slot} same {part.bind}"
-    if part.any_of:
-        return f"{part.slot}: {' or '.join(part.any_of)}"
-    bounds = ((b, getattr(part, b)) for b in ("at_least", "above", "at_most", "below"))
-    return f"{part.slot} " + " and ".join(f"{b.replace('_', ' ')} {v:g}" for b, v in bounds if v is not None)
-
-
 def pair_in_words(pair: Pair) -> str:
     """``acrylic-lap or phenolic-lap with cerium-oxide: why (source)``."""
     laps = " or ".join(pair.laps) or "any lap"
@@ -282,31 +264,6 @@ def _target_lines(to: Target) -> Iterator[str]:
         yield f"kind of compound: {' or '.join(to.kinds)}"
     if to.keep != "nothing":
         yield f"keeps the {to.keep}"
-
-
-_THEN = (
-    ("findings", "finding"),
-    ("points_to", "points to"),
-    ("evidence_for", "for"),
-    ("evidence_against", "against"),
-    ("rules_out", "rules out"),
-    ("vetoes", "forbids"),
-    ("not_applicable", "does not apply"),
-    ("favours", "makes likelier to work"),
-    ("disfavours", "makes less likely to work"),
-    ("looks", "worth a look"),
-    ("cautions", "caution"),
-)
-
-
-def then_in_words(then: Then) -> Iterator[tuple[str, str]]:
-    """(what it concludes, about what) for each kind of conclusion of a rule."""
-    for name, title in _THEN:
-        value = getattr(then, name)
-        if isinstance(value, Mapping) and value:
-            yield title, ", ".join(f"{key} {word}" for key, word in value.items())
-        elif value:
-            yield title, ", ".join(value)
 
 
 def _sources_in(value: Any) -> Iterator[str]:

@@ -168,7 +168,7 @@ def test_show_says_what_is_own(lapwise: Any, tmp_path: Path) -> None:
     path = own(tmp_path, RULE)
     out = lapwise("show", "my-rule").out
     assert f"rules, your own: {path}, line 3" in out.replace("\n    ", " ").replace("\n  ", " ")
-    assert "lap_surface: caked" in out
+    assert "lap surface is caked" in out
     assert "my-rule" in lapwise("show", "hard-water").out
     assert lapwise("show", "my-rule", "--json").json["own"] is True
 
