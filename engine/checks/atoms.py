@@ -10,7 +10,6 @@ Atom = tuple[str, str, str]
 OPPOSITES = (
     ("for", "against"),
     ("for", "rules_out"),
-    ("points_to", "rules_out"),
     ("favours", "disfavours"),
     ("favours", "veto"),
     ("favours", "not_applicable"),
@@ -18,9 +17,7 @@ OPPOSITES = (
 )
 """Pairs of conclusions about one thing that cannot both be meant. A veto and "does not apply" differ: one is shown
 with its reason, the other is left out quietly."""
-OVERRULED = frozenset(
-    {("for", "rules_out"), ("points_to", "rules_out"), ("favours", "veto"), ("favours", "not_applicable")}
-)
+OVERRULED = frozenset({("for", "rules_out"), ("favours", "veto"), ("favours", "not_applicable")})
 """Pairs of which the second, wherever it holds, leaves the first without any effect."""
 
 
@@ -36,7 +33,6 @@ def atoms(rule: Rule) -> frozenset[Atom]:
         ("caution", then.cautions),
     )
     weighed = (
-        ("points_to", then.points_to),
         ("for", then.evidence_for),
         ("against", then.evidence_against),
         ("favours", then.favours),

@@ -7,18 +7,16 @@ from collections.abc import Iterator
 from lapwise.engine.checks.model import Check, Finding
 from lapwise.engine.conclusions import OTHER
 from lapwise.engine.knowledge.model import Knowledge, Pair
-from lapwise.engine.knowledge.rules import findings_needed, pointed_symptom
+from lapwise.engine.knowledge.rules import findings_needed
 
 DISPUTED = "disputed-"
 """Findings of this name are shown to the person as they are: no rule need use them."""
 
 
 def reached_causes(knowledge: Knowledge) -> frozenset[str]:
-    """Causes that a rule gives evidence for."""
-    out: set[str] = set()
-    for rule in knowledge.rules.values():
-        out.update(rule.then.evidence_for)
-        out.update(cause for cause, word in rule.then.points_to.items() if word != "never")
+    """Causes that a symptom or a rule gives evidence for."""
+    out = {cause for rule in knowledge.rules.values() for cause in rule.then.evidence_for}
+    out.update(c for symptom in knowledge.symptoms.values() for c, word in symptom.says.items() if word != "never")
     return frozenset(out)
 
 
@@ -28,7 +26,7 @@ def cured_causes(knowledge: Knowledge) -> frozenset[str]:
 
 
 class UnreachedCauses(Check):
-    """A cause that no rule ever gives evidence for (``other`` stands for what is not listed and needs none)."""
+    """A cause that nothing ever gives evidence for (``other`` stands for what is not listed and needs none)."""
 
     name = "unreached-causes"
     severity = "error"
@@ -38,7 +36,7 @@ class UnreachedCauses(Check):
         reached = reached_causes(knowledge)
         for cause in knowledge.causes.values():
             if cause.id not in reached and cause.id != OTHER:
-                yield self.finding(cause.id, cause.place, "no rule points to this cause or gives evidence for it")
+                yield self.finding(cause.id, cause.place, "no symptom and no rule gives evidence for this cause")
 
 
 class UncuredCauses(Check):
@@ -73,17 +71,12 @@ class UnexplainedSymptoms(Check):
 
     name = "unexplained-symptoms"
     severity = "error"
-    about = "no rule says which causes explain a symptom"
+    about = "nothing says which causes explain a symptom"
 
     def find(self, knowledge: Knowledge) -> Iterator[Finding]:
-        explained = {
-            pointed_symptom(rule.when)
-            for rule in knowledge.rules.values()
-            if any(word != "never" for word in rule.then.points_to.values())
-        }
         for symptom in knowledge.symptoms.values():
-            if symptom.id not in explained:
-                yield self.finding(symptom.id, symptom.place, "no rule with 'points_to' explains this symptom")
+            if all(word == "never" for word in symptom.says.values()):
+                yield self.finding(symptom.id, symptom.place, "'says' names no cause that shows itself this way")
 
 
 class DeadEnds(Check):

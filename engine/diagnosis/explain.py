@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class FiredRule:
-    """A rule that fired, on which facts, and its sentence."""
+    """A rule that fired, or a symptom seen that speaks of it: the id, on which facts, and its sentence."""
 
     rule: str
     on: tuple[str, ...]
@@ -75,7 +75,12 @@ def _rules(
     findings = tuple(Fact("finding", f) for f in prepared.conclusions.findings)
     facts = (*prepared.facts, *findings)
     on = {firing.rule: firing.on for firing in prepared.conclusions.trace}
-    fired, quiet = [], []
+    fired = [
+        FiredRule(symptom.id, (str(fact),), symptom.because, symptom.source, f"makes this {symptom.says[target]}")
+        for fact in prepared.facts
+        if fact.slot == "symptom" and (symptom := knowledge.symptoms[str(fact.value)]) and target in symptom.says
+    ]
+    quiet = []
     for rule in sorted(knowledge.rules.values(), key=lambda r: r.id):
         says = says_of(rule.then, target)
         if says is None:

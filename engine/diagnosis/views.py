@@ -18,7 +18,7 @@ from lapwise.engine.diagnosis.model import (
 )
 from lapwise.engine.diagnosis.options import STOP_CAUTION, STOP_SYMPTOM, Option, reasons_for
 from lapwise.engine.diagnosis.prepared import Prepared
-from lapwise.engine.knowledge.model import Caution, Knowledge
+from lapwise.engine.knowledge.model import Caution, Knowledge, Symptom
 from lapwise.engine.strategy import Plan
 
 WARNED_STEPS = 5
@@ -68,8 +68,7 @@ def _why(views: tuple[CauseView, ...], knowledge: Knowledge) -> dict[str, Proven
         plain: list[Reason] = []
         special: list[Reason] = []
         for reason in view.reasons_for:
-            rule = knowledge.rules.get(reason.rule)
-            (plain if rule is not None and rule.then.points_to else special).append(reason)
+            (plain if _symptom_of(reason, knowledge) else special).append(reason)
         if special:
             out[view.id] = Provenance(special[0].rule, special[0].because, special[0].source)
         elif plain:
@@ -80,12 +79,17 @@ def _why(views: tuple[CauseView, ...], knowledge: Knowledge) -> dict[str, Proven
     return out
 
 
+def _symptom_of(reason: Reason, knowledge: Knowledge) -> Symptom | None:
+    """The symptom whose own table the reason is, None for any other reason."""
+    return None if reason.rule else knowledge.symptoms.get(reason.finding.removeprefix("symptom: "))
+
+
 def _symptom_reason(cause: str, reason: Reason, knowledge: Knowledge) -> Provenance:
     """What the cause is, and how often it shows itself this way."""
-    word = knowledge.rules[reason.rule].then.points_to.get(cause, "")
-    symptom = knowledge.symptoms.get(reason.finding.removeprefix("symptom: "))
+    symptom = _symptom_of(reason, knowledge)
+    word = symptom.says.get(cause, "") if symptom else ""
     seen = symptom.label[:1].lower() + symptom.label[1:] if symptom else reason.finding
-    return Provenance(reason.rule, f"{knowledge.causes[cause].about} It {word} shows like this: {seen}.", reason.source)
+    return Provenance("", f"{knowledge.causes[cause].about} It {word} shows like this: {seen}.", reason.source)
 
 
 def plan_steps(

@@ -36,13 +36,13 @@ def fact_order(fact: Fact) -> tuple[str, bool, Value]:
 def conclude(knowledge: Knowledge, firings: tuple[Firing, ...], facts: Iterable[Fact]) -> Conclusions:
     """All that ``firings`` say of a case with the raw ``facts``; every list by rule id, then by what it speaks of.
 
-    A ``said.rule`` of "" marks what follows from the causes' own data and not from a rule.
+    A ``said.rule`` of "" marks what follows from the data of causes and symptoms and not from a rule.
     """
     fired = sorted(((knowledge.rules[f.rule], f) for f in firings), key=lambda pair: pair[0].id)
     ruled_out = _ruled_out(knowledge, fired, facts)
     gone = {r.cause for r in ruled_out}
     standing = [c for c in sorted(knowledge.causes) if c != OTHER and c not in gone]
-    evidence, unexplained = _symptoms(knowledge, fired, facts, standing)
+    evidence, unexplained = _symptoms(knowledge, facts, standing)
     evidence += _opinions(knowledge.scales, fired, frozenset(standing))
     vetoes: list[Veto] = []
     favours: list[Favour] = []
@@ -92,7 +92,7 @@ def _wrong_stage(cause: Cause) -> Provenance:
 
 
 def _symptoms(
-    knowledge: Knowledge, fired: list[tuple[Rule, Firing]], facts: Iterable[Fact], standing: list[str]
+    knowledge: Knowledge, facts: Iterable[Fact], standing: list[str]
 ) -> tuple[list[Evidence], tuple[str, ...]]:
     """Weights of every observed symptom on every cause standing, and the symptoms no such cause explains.
 
@@ -100,35 +100,21 @@ def _symptoms(
     """
     scales = knowledge.scales
     evidence: list[Evidence] = []
-    explained: set[str] = set()
-    spoken_of: set[str] = set()
-    for rule, firing in fired:
-        if not rule.then.points_to:
-            continue
-        seen = [f for f in firing.on if f.slot == "symptom"]
-        symptoms = {str(f.value) for f in seen}
-        spoken_of |= symptoms
-        finding = _text(rule, seen or list(firing.on))
-        for cause in standing:
-            word = rule.then.points_to.get(cause)
-            chance = scales.unexplained if word is None else scales.chance[word]
-            said = _said(rule) if word is not None else _unnamed(knowledge, sorted(symptoms), rule.source)
-            said = Provenance(rule.id, said.because, said.source)
-            evidence.append(Evidence(finding, cause, math.log(chance / scales.background), said))
-            if chance > scales.unexplained:
-                explained |= symptoms
-    observed = {str(f.value) for f in facts if f.slot == "symptom"}
-    for symptom in sorted(observed - spoken_of):
-        said = _unnamed(knowledge, [symptom], PRACTICE)
-        log_likelihood_ratio = math.log(scales.unexplained / scales.background)
-        evidence += [Evidence(f"symptom: {symptom}", cause, log_likelihood_ratio, said) for cause in standing]
-    return evidence, tuple(sorted(observed - explained))
-
-
-def _unnamed(knowledge: Knowledge, symptoms: list[str], source: str) -> Provenance:
-    labels = [knowledge.symptoms[s].label if s in knowledge.symptoms else s for s in symptoms]
-    what = " or ".join(f"“{label}”" for label in labels) or "what was found"
-    return Provenance("", f"This hardly ever shows as {what}.", source)
+    unexplained: list[str] = []
+    for seen in sorted({str(f.value) for f in facts if f.slot == "symptom"}):
+        symptom = knowledge.symptoms.get(seen)
+        words = symptom.says if symptom else {}
+        source = symptom.source if symptom and symptom.source else PRACTICE
+        label = symptom.label if symptom else seen
+        named = Provenance("", symptom.because if symptom else "", source)
+        unnamed = Provenance("", f"This hardly ever shows as “{label}”.", source)
+        chances = {c: scales.chance[words[c]] if c in words else scales.unexplained for c in standing}
+        for cause, chance in chances.items():
+            weight = math.log(chance / scales.background)
+            evidence.append(Evidence(f"symptom: {seen}", cause, weight, named if cause in words else unnamed))
+        if all(chance <= scales.unexplained for chance in chances.values()):
+            unexplained.append(seen)
+    return evidence, tuple(unexplained)
 
 
 def _opinions(scales: Scales, fired: list[tuple[Rule, Firing]], standing: frozenset[str]) -> list[Evidence]:

@@ -16,7 +16,7 @@ WIDTH = 120
 """Columns of a line. A group or a list of texts that does not fit is opened; a list of words and a text are wrapped."""
 OPEN = frozenset(
     (
-        *("when", "then", "any", "points_to", "for", "against", "favours", "disfavours"),
+        *("when", "then", "any", "for", "against", "favours", "disfavours"),
         *("fixes", "shows", "says", "results", "steps", "care", "notes", "polishes_with", "avoid"),
     )
 )

@@ -158,7 +158,11 @@ class Compound:
 
 @dataclass(frozen=True, slots=True)
 class Symptom:
-    """What is seen or felt. ``how``: how to see it. ``not_to_confuse``: symptom id to how they differ."""
+    """What is seen or felt. ``how``: how to see it. ``not_to_confuse``: symptom id to how they differ.
+
+    ``says``: cause to P(this symptom | cause) as a chance word; a cause not named explains it ``unexplained``.
+    ``because``, ``source`` and ``limits`` speak of ``says``.
+    """
 
     id: str
     label: str
@@ -166,6 +170,10 @@ class Symptom:
     how: str
     not_to_confuse: Mapping[str, str]
     place: Place
+    says: Mapping[str, str] = field(default_factory=dict)
+    because: str = ""
+    source: str = ""
+    limits: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -312,13 +320,9 @@ Condition = Test | AnyOf | Not | AllOf
 
 @dataclass(frozen=True, slots=True)
 class Then:
-    """What a rule concludes. Words are those of the scales.
-
-    ``points_to`` (cause to chance word) is for rules on one symptom: every cause not named explains it "never".
-    """
+    """What a rule concludes. Words are those of the scales."""
 
     findings: tuple[str, ...] = ()
-    points_to: Mapping[str, str] = field(default_factory=dict)
     evidence_for: Mapping[str, str] = field(default_factory=dict)
     evidence_against: Mapping[str, str] = field(default_factory=dict)
     rules_out: tuple[str, ...] = ()
@@ -350,7 +354,6 @@ class Rule:
         t = self.then
         return bool(t.vetoes or t.cautions) and not (
             t.findings
-            or t.points_to
             or t.evidence_for
             or t.evidence_against
             or t.rules_out

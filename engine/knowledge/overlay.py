@@ -152,25 +152,7 @@ def _assemble(entries: Mapping[Key, Entry]) -> tuple[Made, dict[Key, tuple[Issue
     for id_ in circle:
         fault(("rules", id_), rules.circle_problem(sound[id_], circle))
     made["rules"] = {id_: replace(rule, tier=tiers.get(id_, 0)) for id_, rule in sound.items()}
-    for id_, problem in _second_pointers(sound).items():
-        fault(("rules", id_), problem)
     return made, faults
-
-
-def _second_pointers(found: Mapping[str, Rule]) -> dict[str, Issue]:
-    """A problem for each rule that says what points to a symptom's causes where another rule already does."""
-    pointers: dict[str, list[Rule]] = {}
-    for rule in found.values():
-        symptom = rules.pointed_symptom(rule.when)
-        if rule.then.points_to and symptom:
-            pointers.setdefault(symptom, []).append(rule)
-    out = {}
-    for symptom, group in pointers.items():
-        group.sort(key=lambda r: r.place.own)
-        for rule in group[1:]:
-            what = f"'points_to' for the symptom '{symptom}' already stands in the rule '{group[0].id}'"
-            out[rule.id] = Issue(what, f"{rule.place.file}:{rule.place.line}: rules.{rule.id}", rule.id)
-    return out
 
 
 def _knowledge(made: Made, digest: str) -> Knowledge:

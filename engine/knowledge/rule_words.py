@@ -10,7 +10,6 @@ from lapwise.engine.slots import SLOTS
 CONCLUSIONS = (
     # the field of Then, what it is called in a list, what it says of one thing
     ("findings", "finding", "finds it"),
-    ("points_to", "points to", "makes this symptom {}"),
     ("evidence_for", "for", "speaks {} for it"),
     ("evidence_against", "against", "speaks {} against it"),
     ("rules_out", "rules out", "rules it out"),

@@ -9,7 +9,6 @@ from lapwise.engine.errors import Issue
 from lapwise.engine.knowledge.fields import Fields, Value
 from lapwise.engine.knowledge.model import AllOf, AnyOf, Not, Place, Rule, Test, Then
 from lapwise.engine.knowledge.reader import Mapping as Group
-from lapwise.engine.knowledge.remedies import chance
 from lapwise.engine.knowledge.scales import STRENGTHS
 from lapwise.engine.slots import DERIVED, SLOTS, Slot
 
@@ -29,10 +28,6 @@ def read_rule(name: str, keys: Fields, place: Place, theme: str) -> Rule:
         _check_variables(parts, when)
     then = _then(keys.need("then"))
     conditions = AllOf(tuple(parts))
-    if then.points_to and pointed_symptom(conditions) is None:
-        here = keys.get("when") or keys.here
-        what = "'points_to' stands only in a rule that tests one symptom and nothing else: use 'for' here"
-        here.refuse(what)
     return Rule(
         id=name,
         theme=theme,
@@ -44,15 +39,6 @@ def read_rule(name: str, keys: Fields, place: Place, theme: str) -> Rule:
         tier=0,
         place=place,
     )
-
-
-def pointed_symptom(when: AllOf) -> str | None:
-    """The symptom, if one symptom is all that is tested."""
-    if len(when.parts) == 1:
-        part = when.parts[0]
-        if isinstance(part, Test) and part.slot == "symptom" and len(part.any_of) == 1:
-            return part.any_of[0]
-    return None
 
 
 # --- conditions ----------------------------------------------------------------------------------------------
@@ -177,10 +163,8 @@ def _then(value: Value | None) -> Then:
         found = keys.get(key)
         return found.mapping(_strength, what) if found else MappingProxyType({})
 
-    points = keys.get("points_to")
     then = Then(
         findings=keys.ids("finding", "findings"),
-        points_to=points.mapping(chance, "causes") if points else MappingProxyType({}),
         evidence_for=weighed("for", "causes"),
         evidence_against=weighed("against", "causes"),
         rules_out=keys.ids("rules_out", "causes"),

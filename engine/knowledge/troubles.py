@@ -5,13 +5,15 @@ from __future__ import annotations
 from lapwise.engine.case import STAGES
 from lapwise.engine.knowledge.fields import Fields, Value
 from lapwise.engine.knowledge.model import Cause, Place, Symptom
+from lapwise.engine.knowledge.remedies import chance
 
 BASES = ("very-common", "common", "occasional", "uncommon", "rare")
 
 
 def read_symptom(name: str, keys: Fields, place: Place) -> Symptom:
-    """One entry of ``symptoms``."""
+    """One entry of ``symptoms``; one that says something of causes needs a reason and a source."""
     confuse = keys.get("not_to_confuse")
+    says = keys.get("says")
     return Symptom(
         id=name,
         label=keys.text("label"),
@@ -19,6 +21,10 @@ def read_symptom(name: str, keys: Fields, place: Place) -> Symptom:
         how=keys.text("how"),
         not_to_confuse=confuse.mapping(Value.text, "symptoms") if confuse else {},
         place=place,
+        says=says.mapping(chance, "causes") if says else {},
+        because=keys.text("because", must=says is not None),
+        source=keys.source() if says or keys.has("source") else "",
+        limits=keys.text("limits", must=False),
     )
 
 

@@ -79,6 +79,8 @@ def names(knowledge: Knowledge) -> Iterator[Named]:
         yield from some(compound.id, compound.place, "cautions", "cautions", compound.cautions)
     for symptom in knowledge.symptoms.values():
         yield from some(symptom.id, symptom.place, "not_to_confuse", "symptoms", symptom.not_to_confuse)
+        yield from some(symptom.id, symptom.place, "says", "causes", symptom.says)
+        yield from some(symptom.id, symptom.place, "says", CHANCE, symptom.says.values())
     for cause in knowledge.causes.values():
         yield Named(cause.id, cause.place, "base", FREQUENCY, cause.base)
     for remedy in knowledge.remedies.values():
@@ -137,8 +139,6 @@ def _of_rule(rule: Rule) -> Iterator[Named]:
         yield from (Named(by, place, f"when.{test.slot}", list_, i) for i in test.any_of)
     plain: tuple[tuple[str, str, Iterable[str]], ...] = (
         ("finding", "findings", then.findings),
-        ("points_to", "causes", then.points_to),
-        ("points_to", CHANCE, then.points_to.values()),
         ("for", "causes", then.evidence_for),
         ("for", STRENGTH, then.evidence_for.values()),
         ("against", "causes", then.evidence_against),
@@ -174,6 +174,9 @@ def statements(knowledge: Knowledge) -> Iterator[Stated]:
     ):
         for thing in lists.values():
             yield Stated(thing.id, thing.place, "", thing.source)
+    for symptom in knowledge.symptoms.values():
+        if symptom.says:
+            yield Stated(symptom.id, symptom.place, "says", symptom.source, symptom.because)
     for rule in knowledge.rules.values():
         yield Stated(rule.id, rule.place, "", rule.source, rule.because)
 

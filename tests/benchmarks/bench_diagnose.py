@@ -47,7 +47,7 @@ BASE = Case(material="amethyst", lap="phenolic-lap", compound="cerium-oxide", sy
 def swollen(knowledge: Knowledge, count: int) -> Knowledge:
     """The same knowledge with copies of its rules (symptom tables apart) up to ``count``."""
     rules = dict(knowledge.rules)
-    plain = [r for r in knowledge.rules.values() if not r.then.points_to]
+    plain = list(knowledge.rules.values())
     turn = 0
     while len(rules) < count:
         rule = plain[turn % len(plain)]

@@ -62,11 +62,14 @@ def rule(
     )
 
 
-def knowledge(*rules: Rule, causes: dict[str, tuple[str, ...]] | None = None) -> Knowledge:
-    """A base with these rules; ``causes``: id to the stages it shows up in."""
+def knowledge(
+    *rules: Rule, causes: dict[str, tuple[str, ...]] | None = None, says: dict[str, dict[str, str]] | None = None
+) -> Knowledge:
+    """A base with these rules; ``causes``: id to the stages it shows up in; ``says``: symptom to its table."""
     stages = causes if causes is not None else dict.fromkeys(CAUSES, ())
     empty: MappingProxyType[str, object] = MappingProxyType({})
-    symptoms = {s: Symptom(s, s.upper(), "", "", {}, HERE) for s in WORDS}
+    tables = says or {}
+    symptoms = {s: Symptom(s, s.upper(), "", "", {}, HERE, tables.get(s, {}), "Made up.", "practice") for s in WORDS}
     return Knowledge(
         materials={},
         laps={},
@@ -124,7 +127,7 @@ def some_then(rng: random.Random, tier: int) -> Then:
     if kind == 3:
         return Then(rules_out=(rng.choice(CAUSES),))
     if kind == 4:
-        return Then(points_to={rng.choice(CAUSES): rng.choice(tuple(CHANCE))})
+        return Then(evidence_for={rng.choice(CAUSES): rng.choice(tuple(SCALES.strength))})
     if kind == 5:
         return Then(favours={"press": "moderately"}, not_applicable=("oil",), looks=("loupe",))
     return Then(evidence_against={rng.choice(CAUSES): "strongly"}, disfavours={"oil": "slightly"})

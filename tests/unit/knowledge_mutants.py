@@ -12,7 +12,7 @@ from lapwise.engine.checks.trade import LOOK_RESULTS, TRADE_IDS
 from lapwise.engine.conclusions import OTHER
 from lapwise.engine.knowledge import model
 from lapwise.engine.knowledge.model import AllOf, Knowledge, Not, Rule, Then
-from lapwise.engine.knowledge.rules import findings_needed, pointed_symptom
+from lapwise.engine.knowledge.rules import findings_needed
 from lapwise.engine.slots import SLOTS
 
 WRONG = "no-such-thing"
@@ -75,7 +75,7 @@ def wrong_ids(k: Knowledge) -> Iterator[Mutant]:
     def mutant(kind: str, list_: str, entry: Any) -> Mutant:
         return Mutant(f"wrong id: {kind}", "unknown-ids", entry.id, lambda: put(k, list_, entry))
 
-    weighed = ("points_to", "evidence_for", "evidence_against", "favours", "disfavours")
+    weighed = ("evidence_for", "evidence_against", "favours", "disfavours")
     listed = ("findings", "rules_out", "vetoes", "not_applicable", "looks", "cautions")
     for rule in k.rules.values():
         for name in weighed:
@@ -104,6 +104,11 @@ def wrong_ids(k: Knowledge) -> Iterator[Mutant]:
         yield mutant("fixes", "remedies", replace(remedy, fixes=MappingProxyType({**remedy.fixes, WRONG: "often"})))
         if remedy.to:
             yield mutant("to", "remedies", replace(remedy, to=replace(remedy.to, laps=(WRONG,))))
+    for symptom in k.symptoms.values():
+        says = MappingProxyType({**symptom.says, WRONG: "often"})
+        yield mutant("symptom says", "symptoms", replace(symptom, says=says))
+        reworded = MappingProxyType({**symptom.says, "stray-grit": "perhaps"})
+        yield mutant("symptom word", "symptoms", replace(symptom, says=reworded))
     for look in k.looks.values():
         says = MappingProxyType({**look.says, WRONG: look.otherwise})
         yield mutant("says", "looks", replace(look, says=says))
@@ -124,7 +129,7 @@ def trade_ids(k: Knowledge) -> Iterator[Mutant]:
         yield Mutant("result lost", "missing-words", name, lambda e=less: put(k, "looks", e))
 
 
-SOURCED = ("laps", "compounds", "causes", "remedies", "looks", "cautions", "rules")
+SOURCED = ("laps", "compounds", "symptoms", "causes", "remedies", "looks", "cautions", "rules")
 
 
 def lost_sources(k: Knowledge) -> Iterator[Mutant]:
@@ -143,6 +148,9 @@ def lost_reasons(k: Knowledge) -> Iterator[Mutant]:
         for text in ("", "Because."):
             bare = replace(rule, because=text)
             yield Mutant("reason of a rule", "missing-reasons", rule.id, lambda e=bare: put(k, "rules", e))
+    for symptom in k.symptoms.values():
+        bare = replace(symptom, because=" ")
+        yield Mutant("reason of a symptom", "missing-reasons", symptom.id, lambda e=bare: put(k, "symptoms", e))
     for material in k.materials.values():
         for name in ("toughness", "heat", "acid", "water", "directional"):
             if (level := getattr(material, name)) is not None:
@@ -302,13 +310,17 @@ def lost_ways(k: Knowledge) -> Iterator[Mutant]:
             continue
 
         def silent(then: Then, c: str = cause) -> Then:
-            return replace(then, points_to=drop_key(then.points_to, c), evidence_for=drop_key(then.evidence_for, c))
+            return replace(then, evidence_for=drop_key(then.evidence_for, c))
 
         def uncured(c: str = cause) -> Knowledge:
             less = {r.id: replace(r, fixes=drop_key(r.fixes, c)) for r in k.remedies.values()}
             return replace(k, remedies=MappingProxyType(less))
 
-        yield Mutant("no evidence", "unreached-causes", cause, lambda f=silent: every_rule(k, f))
+        def unseen(c: str = cause, f: Callable[[Then], Then] = silent) -> Knowledge:
+            mute = {s.id: replace(s, says=drop_key(s.says, c)) for s in k.symptoms.values()}
+            return replace(every_rule(k, f), symptoms=MappingProxyType(mute))
+
+        yield Mutant("no evidence", "unreached-causes", cause, unseen)
         yield Mutant("no cure", "uncured-causes", cause, uncured)
     for remedy in k.remedies.values():
         for fixes in ({}, dict.fromkeys(remedy.fixes, "never")):
@@ -316,10 +328,11 @@ def lost_ways(k: Knowledge) -> Iterator[Mutant]:
             yield Mutant("fixes nothing", "idle-remedies", remedy.id, lambda e=idle: put(k, "remedies", e))
         lonely = replace(remedy, fixes=MappingProxyType({"lonely": "often"}))
         yield Mutant("fixes what is never found", "dead-ends", remedy.id, lambda e=lonely: put(k, "remedies", e))
-    for rule in k.rules.values():
-        if rule.then.points_to and (symptom := pointed_symptom(rule.when)):
+    for symptom in k.symptoms.values():
+        for says in ({}, dict.fromkeys(symptom.says, "never")):
+            mute = replace(symptom, says=MappingProxyType(says))
             yield Mutant(
-                "symptom unexplained", "unexplained-symptoms", symptom, lambda r=rule.id: without(k, "rules", r)
+                "symptom unexplained", "unexplained-symptoms", symptom.id, lambda e=mute: put(k, "symptoms", e)
             )
     for finding in k.findings:
 

@@ -65,8 +65,12 @@ compounds:
   grey-grit: {label: Grey grit, about: Coarse., kind: carbide, typical_um: 20, source: practice}
   diamond-x: {label: Diamond, about: Sharp., kind: diamond, mesh: 8000, typical_um: 3, source: practice}
 symptoms:
-  lines: {label: Lines, about: Fine lines., how: Look at 10x., not_to_confuse: {fog: fog has no lines}}
-  fog: {label: Fog, about: A milky look., how: Look at a lamp.}
+  lines:
+    {label: Lines, about: Fine lines., how: Look at 10x., not_to_confuse: {fog: fog has no lines},
+     says: {grit: usually, clog: sometimes}, because: Lines are made by grains., source: book}
+  fog:
+    {label: Fog, about: A milky look., how: Look at a lamp.,
+     says: {clog: usually}, because: A clogged lap smears., source: practice}
 causes:
   grit: {label: grit on the lap, about: Coarse grains., confirm: Try a clean lap., base: common, source: book}
   clog:
@@ -119,16 +123,6 @@ sources:
 
 RULES = """
 rules:
-  lines-come-from:
-    when: [{symptom: lines}]
-    then: {points_to: {grit: usually, clog: sometimes}}
-    because: Lines are made by grains.
-    source: book
-  fog-comes-from:
-    when: [{symptom: fog}]
-    then: {points_to: {clog: usually}}
-    because: A clogged lap smears.
-    source: practice
   shared-is-dirty:
     when:
       - lap_shared: 'yes'

@@ -12,12 +12,12 @@ from lapwise.engine.inference import evaluate
 from lapwise.engine.knowledge.model import Not, Then
 from lapwise.engine.knowledge.model import Test as Ask
 
-SEES_A = rule("sees-a", Ask("symptom", ("a",)), then=Then(points_to={"grit": "usually", "wet": "never"}))
+A_SAYS = {"a": {"grit": "usually", "wet": "never"}}
 LOW = math.log(SCALES.unexplained / SCALES.background)
 
 
 def test_a_symptom_weighs_on_every_cause_standing() -> None:
-    answer = evaluate(knowledge(SEES_A), [Fact("symptom", "a")])
+    answer = evaluate(knowledge(says=A_SAYS), [Fact("symptom", "a")])
     weights = {e.cause: e.log_likelihood_ratio for e in answer.evidence}
     assert set(weights) == set(CAUSES)
     assert weights["grit"] == pytest.approx(math.log(0.8 / 0.15))
@@ -26,20 +26,20 @@ def test_a_symptom_weighs_on_every_cause_standing() -> None:
     assert {e.finding for e in answer.evidence} == {"symptom: a"}
     assert answer.unexplained == ()
     said = {e.cause: e.said for e in answer.evidence}
-    assert said["grit"] == Provenance("sees-a", "Made up.", "practice")
-    assert said["dry"] == Provenance("sees-a", "This hardly ever shows as “A”.", "practice")
+    assert said["grit"] == Provenance("", "Made up.", "practice")
+    assert said["dry"] == Provenance("", "This hardly ever shows as “A”.", "practice")
 
 
 def test_a_symptom_is_unexplained_when_all_that_make_it_are_ruled_out() -> None:
     out = rule("out", Ask("lap", ("b",)), then=Then(rules_out=("grit", "other")))
-    answer = evaluate(knowledge(SEES_A, out), [Fact("symptom", "a"), Fact("lap", "b")])
+    answer = evaluate(knowledge(out, says=A_SAYS), [Fact("symptom", "a"), Fact("lap", "b")])
     assert answer.unexplained == ("a",)
     assert [r.cause for r in answer.ruled_out] == ["grit"]
     assert "grit" not in {e.cause for e in answer.evidence}
 
 
-def test_a_symptom_no_rule_speaks_of_is_unexplained_and_counts_against_every_cause() -> None:
-    answer = evaluate(knowledge(SEES_A), [Fact("symptom", "b")])
+def test_a_symptom_without_a_table_is_unexplained_and_counts_against_every_cause() -> None:
+    answer = evaluate(knowledge(says=A_SAYS), [Fact("symptom", "b")])
     assert answer.unexplained == ("b",)
     assert {(e.cause, round(e.log_likelihood_ratio, 12)) for e in answer.evidence} == {
         (c, round(LOW, 12)) for c in CAUSES

@@ -15,7 +15,6 @@ from lapwise.engine.knowledge.model import Test as Wanted
 MANY_RULES = 220
 ABOUT_MATERIAL = {"material"}
 THEMES = (
-    "symptoms",
     "contamination",
     "charge",
     "earlier-damage",
@@ -79,7 +78,7 @@ def _plain(condition: Any) -> Any:
 def _shape(rule: Rule) -> str:
     then = rule.then
     lists = [then.findings, then.rules_out, then.vetoes, then.not_applicable, then.looks, then.cautions]
-    maps = [then.points_to, then.evidence_for, then.evidence_against, then.favours, then.disfavours]
+    maps = [then.evidence_for, then.evidence_against, then.favours, then.disfavours]
     return json.dumps([_plain(rule.when), [sorted(x) for x in lists], [sorted(m.items()) for m in maps]])
 
 
@@ -106,18 +105,19 @@ def test_some_rules_build_on_others() -> None:
     assert sum(tier > 0 for tier in tiers) >= 25
 
 
-def test_each_symptom_has_one_rule_for_its_causes() -> None:
-    known = knowledge()
-    pointing = [rule for rule in known.rules.values() if rule.then.points_to]
-    assert len(pointing) == len(known.symptoms)
-    parts = [part for rule in pointing for part in rule.when.parts]
-    named = {value for part in parts if isinstance(part, Wanted) for value in part.any_of}
-    assert named == set(known.symptoms)
+def test_each_symptom_says_which_causes_show_that_way_grouped_by_word() -> None:
+    words = list(knowledge().scales.chance)
+    for symptom in knowledge().symptoms.values():
+        places = [words.index(word) for word in symptom.says.values()]
+        assert places, symptom.id
+        assert places == sorted(places), f"{symptom.id}: from usually to rarely"
+        assert symptom.because.endswith("."), symptom.id
+        assert 20 <= len(symptom.because) <= 200, symptom.id
 
 
 def test_every_cause_is_shown_by_a_symptom_and_cured_by_a_remedy() -> None:
     known = knowledge()
-    shown = {cause for rule in known.rules.values() for cause in rule.then.points_to}
+    shown = {cause for symptom in known.symptoms.values() for cause in symptom.says}
     cured = {cause for remedy in known.remedies.values() for cause in remedy.fixes}
     assert shown == set(known.causes) == cured
 
