@@ -407,3 +407,20 @@ class Knowledge:
     rules: Mapping[str, Rule]
     scales: Scales
     digest: str
+
+    def label(self, name: str) -> str:
+        """What an id is called; the id as words where nothing is known by it."""
+        for table in (
+            self.materials,
+            self.laps,
+            self.compounds,
+            self.symptoms,
+            self.causes,
+            self.remedies,
+            self.looks,
+            self.cautions,
+            self.findings,
+        ):
+            if name in table:
+                return str(table[name].label)
+        return name.replace("-", " ").replace("_", " ")

@@ -109,20 +109,15 @@ def _untried(known: Material, found: WhatWorks, knowledge: Knowledge) -> tuple[s
         open_laps = [x for x in pair.laps if any(f"{x}|{c}" not in tried for c in pair.compounds)]
         open_compounds = [c for c in pair.compounds if any(f"{x}|{c}" not in tried for x in open_laps)]
         if open_laps and open_compounds:
-            laps = [knowledge.laps[x].label if x in knowledge.laps else x for x in open_laps]
-            compounds = [knowledge.compounds[c].label if c in knowledge.compounds else c for c in open_compounds]
-            lines.append(f"{', '.join(laps)} with {', '.join(compounds)}")
+            laps, compounds = (", ".join(map(knowledge.label, some)) for some in (open_laps, open_compounds))
+            lines.append(f"{laps} with {compounds}")
     return tuple(dict.fromkeys(lines))
 
 
 def _lines(found: WhatWorks, knowledge: Knowledge, *, pairs: bool) -> tuple[Line, ...]:
     out = []
     for works in found.pairs if pairs else found.remedies:
-        if pairs:
-            label = pair_label(works.name, knowledge)
-        else:
-            remedy = knowledge.remedies.get(works.name)
-            label = remedy.label if remedy else works.name
+        label = pair_label(works.name, knowledge) if pairs else knowledge.label(works.name)
         out.append(Line(label, works.worked, works.trials, works.estimate.low, works.estimate.high, works.minutes))
     return tuple(out)
 

@@ -127,8 +127,7 @@ def record_lines(record: Record, knowledge: Knowledge, name: str) -> list[str]:
 def pair_label(name: str, knowledge: Knowledge) -> str:
     """``lap|compound`` in words."""
     lap, _, compound = name.partition("|")
-    a, b = knowledge.laps.get(lap), knowledge.compounds.get(compound)
-    return f"{a.label if a else lap} with {b.label if b else compound}"
+    return f"{knowledge.label(lap)} with {knowledge.label(compound)}"
 
 
 def _pair_line(works: Works, knowledge: Knowledge) -> str:
@@ -141,9 +140,8 @@ def _pair_line(works: Works, knowledge: Knowledge) -> str:
 def _pair_lines(found: WhatWorks, knowledge: Knowledge) -> list[str]:
     lines = [_pair_line(w, knowledge) for w in found.pairs]
     for works in found.remedies:
-        known = knowledge.remedies.get(works.name)
         lines.append(
-            f"{known.label if known else works.name}: cured it {works.worked} of {works.trials} times "
+            f"{knowledge.label(works.name)}: cured it {works.worked} of {works.trials} times "
             f"({percent_range(works.estimate.low, works.estimate.high)})"
         )
     return lines

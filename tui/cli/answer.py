@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any
 
 from lapwise.engine.case import Case
 from lapwise.engine.diagnosis.model import CautionView, Diagnosis, LookView, PlanStep
@@ -11,26 +10,12 @@ from lapwise.engine.diagnosis.options import STOP_SYMPTOM
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.slots import SLOTS
 from lapwise.tui.cli.output import say, width, wrap
+from lapwise.tui.present.answer import BINDING, amount_sentence, first_sentence
+from lapwise.tui.present.case import case_line
+from lapwise.tui.present.words import minutes, percent
 
 SHOWN_STEPS = 5
 STONE_DUST = ("dust-general", "silica-dust")
-BINDING = "Limits bind employers; local codes and licensed practice decide. This is no medical or legal advice."
-
-
-def percent(p: float) -> str:
-    """A chance in per cent, without false precision at the ends."""
-    if p >= 0.995:
-        return "over 99 %"
-    if p < 0.01:
-        return "under 1 %"
-    return f"{100 * p:.0f} %"
-
-
-def minutes(value: float) -> str:
-    """Minutes in words."""
-    if value >= 120:
-        return f"{value / 60:.1f} h"
-    return f"{value:.0f} min"
 
 
 def heading(text: str) -> None:
@@ -39,38 +24,16 @@ def heading(text: str) -> None:
     say(wrap(text.upper()) if len(text) > width() else text.upper())
 
 
-def label_of(table: dict[str, Any] | Any, name: str | None) -> str:
-    """The label of an id, or the id, or a dash."""
-    if name is None:
-        return "unknown"
-    entry = table.get(name)
-    return entry.label if entry is not None else name
-
-
-def case_line(case: Case, knowledge: Knowledge) -> str:
-    """The case in one sentence."""
-    parts = [label_of(knowledge.materials, case.material) if case.material else "Material unknown"]
-    if case.lap or case.compound:
-        pair = " with ".join(
-            label_of(t, i)
-            for t, i in ((knowledge.laps, case.lap), (knowledge.compounds, case.compound))
-            if i is not None
-        )
-        parts.append("on " + pair)
-    seen = ", ".join(label_of(knowledge.symptoms, s) for s in case.symptoms)
-    return " ".join(parts) + (f": {seen}" if seen else "")
-
-
 def target(step: PlanStep, case: Case, knowledge: Knowledge) -> str:
     """Where a remedy goes to, in words, or nothing. The same kind of lap with another compound is another lap."""
     if step.to is None:
         return ""
     lap, compound = step.to.get("lap"), step.to.get("compound")
-    words = [label_of(knowledge.laps, lap)] if lap else []
+    words = [knowledge.label(lap)] if lap else []
     if lap and lap == case.lap and compound != case.compound and "charged" in knowledge.laps[lap].traits:
         words = [f"another {words[0][:1].lower()}{words[0][1:]}"]
     if compound:
-        words.append(label_of(knowledge.compounds, compound))
+        words.append(knowledge.label(compound))
     return " with ".join(words)
 
 
@@ -100,17 +63,9 @@ def step_lines(place: int, step: PlanStep, case: Case, knowledge: Knowledge, sai
     for risk in knowledge.remedies[step.remedy].risks:
         yield wrap(f"Mind: {risk}", indent="   ")
     if step.amount and "degrees" in step.amount:
-        yield wrap(amount_words(step.remedy, step.amount), indent="   ")
+        yield wrap(amount_sentence(step.remedy, step.amount), indent="   ")
     if step.price:
         yield wrap(step.price["text"], indent="   ")
-
-
-def amount_words(remedy: str, amount: dict[str, Any]) -> str:
-    """How far to turn or tilt, in one sentence."""
-    sense = str(amount["sense"]).replace("counterclockwise", "counter-clockwise")
-    if remedy == "adjust-angle":
-        return f"Now: {sense} the angle by {amount['degrees']:.2f}°."
-    return f"Now: turn the stone {sense}, as seen from behind the hand piece, by {amount['degrees']:.2f}°."
 
 
 def _in_full(answer: Diagnosis, knowledge: Knowledge, *, why: bool) -> list[CautionView]:
@@ -170,11 +125,6 @@ def _print_only_breathing(answer: Diagnosis, knowledge: Knowledge) -> None:
     say(wrap(BINDING, indent="  "))
 
 
-def first_sentence(text: str) -> str:
-    """The text up to its first full stop."""
-    return text.split(". ", 1)[0].rstrip(".") + "."
-
-
 def print_answer(answer: Diagnosis, knowledge: Knowledge, *, why: bool = False) -> None:
     """The whole answer on stdout."""
     say(wrap(case_line(answer.case, knowledge)))
@@ -200,7 +150,7 @@ def print_answer(answer: Diagnosis, knowledge: Knowledge, *, why: bool = False) 
             say(wrap(f"{veto.label}: {veto.because}", indent="  ", first="✗ "))
     _print_causes(answer, why=why)
     if answer.unexplained:
-        seen = ", ".join(label_of(knowledge.symptoms, s) for s in answer.unexplained)
+        seen = ", ".join(knowledge.label(s) for s in answer.unexplained)
         text = f"No known cause fits “{seen}”: a second fault is common. Treat it as a case of its own."
         say(wrap(text, indent="  "))
     for text in answer.disagreements:
@@ -230,7 +180,7 @@ def _print_in_short(answer: Diagnosis) -> None:
         say(wrap(f"Look first: {answer.look.label}.", indent="  "))
     say(wrap(f"Try first: {step.label}, {percent(step.chance)}, {minutes(step.minutes)}.", indent="  "))
     if step.amount and "degrees" in step.amount:
-        say(wrap(amount_words(step.remedy, step.amount), indent="  "))
+        say(wrap(amount_sentence(step.remedy, step.amount), indent="  "))
 
 
 def option_for(key: str) -> str:

@@ -22,7 +22,9 @@ if TYPE_CHECKING:
 
 def _offer(session: Session, case: Case, knowledge: Knowledge) -> None:
     """A remedy to try for once, shown as such and apart from the advice."""
-    from lapwise.tui.cli.answer import heading, percent
+    from lapwise.tui.cli.answer import heading
+    from lapwise.tui.present.answer import tried_words
+    from lapwise.tui.present.words import percent
 
     heading("Something new, if finding out matters more today than time")
     new = session.something_new(case)
@@ -30,8 +32,7 @@ def _offer(session: Session, case: Case, knowledge: Knowledge) -> None:
         say("  Nothing to offer: your record holds no cases yet, or nothing is left to try.")
         return
     label = knowledge.remedies[new.remedy].label
-    known = "never tried here" if new.trials < 0.5 else f"tried about {new.trials:.0f} times here"
-    say(wrap(f"{label}: {percent(new.usual)} as the advice has it, {known}.", indent="  "))
+    say(wrap(f"{label}: {percent(new.usual)} as the advice has it, {tried_words(new.trials)}.", indent="  "))
 
 
 @click.command("diagnose", epilog=facts_help())

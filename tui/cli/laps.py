@@ -12,6 +12,7 @@ from lapwise.tui.cli.bench import chosen, open_knowledge
 from lapwise.tui.cli.log import writing
 from lapwise.tui.cli.output import common, note, say, say_json, wrap
 from lapwise.tui.cli.record import reading
+from lapwise.tui.present.case import name_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -75,10 +76,9 @@ def _form(record: Record, knowledge: Knowledge, lap: OwnLap) -> dict[str, Any]:
 
 
 def _say_lap(record: Record, knowledge: Knowledge, lap: OwnLap, *, full: bool) -> None:
-    known = knowledge.laps.get(lap.type)
-    carries = ", ".join(knowledge.compounds[c].label if c in knowledge.compounds else c for c in lap.carries)
+    carries = ", ".join(knowledge.label(c) for c in lap.carries)
     state = STATES[record.lap_state(lap.id, knowledge)]
-    head = f"{lap.name}: {known.label if known else lap.type}" + (f", {carries}" if carries else "")
+    head = f"{lap.name}: {knowledge.label(lap.type)}" + (f", {carries}" if carries else "")
     say(wrap(f"{head} ({'taken out of use' if lap.removed else state})", "    ", ""))
     for warning in record.lap_warnings(lap.id, knowledge):
         say(wrap("! " + warning, "      ", "    "))
@@ -94,8 +94,8 @@ def _say_lap(record: Record, knowledge: Knowledge, lap: OwnLap, *, full: bool) -
     last = record.last_run(lap.id)
     say(f"    last run: {last[:10] if last else 'never logged'}")
     for use in record.lap_uses(lap.id):
-        stone = knowledge.materials[use.material].label if use.material in knowledge.materials else "unknown stone"
-        on = knowledge.compounds[use.compound].label if use.compound in knowledge.compounds else "unknown compound"
+        stone = name_of(knowledge, use.material, "unknown stone")
+        on = name_of(knowledge, use.compound, "unknown compound")
         say(f"    {use.cases} x {stone} with {on}")
     say(f"    id {lap.id}")
 

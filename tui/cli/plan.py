@@ -7,11 +7,12 @@ import click
 from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.planning import Owned, WorkPlan, plan
-from lapwise.tui.cli.answer import BINDING, first_sentence, heading, label_of
+from lapwise.tui.cli.answer import heading
 from lapwise.tui.cli.bench import chosen, open_knowledge, open_record
 from lapwise.tui.cli.output import common, say, say_json, wrap
-
-STAGE_WORDS = {"cut": "Cut", "prepolish": "Pre-polish", "polish": "Polish"}
+from lapwise.tui.present.answer import BINDING, first_sentence
+from lapwise.tui.present.case import STAGE_WORDS, name_of
+from lapwise.tui.present.words import capital
 
 
 def read_laps(text: str, knowledge: Knowledge) -> tuple[Owned, ...]:
@@ -95,7 +96,7 @@ def caution_words(caution: str, knowledge: Knowledge) -> str:
 
 def print_plan(result: WorkPlan, knowledge: Knowledge) -> None:
     """The plan laid out for reading."""
-    say(f"{label_of(knowledge.materials, result.material)}: from cutting to polish")
+    say(f"{knowledge.label(result.material)}: from cutting to polish")
     heading("Take care")
     special = knowledge.materials[result.material].cautions
     for caution in result.cautions:
@@ -107,10 +108,16 @@ def print_plan(result: WorkPlan, knowledge: Knowledge) -> None:
     heading("Steps")
     seen: set[str] = set()
     for place, step in enumerate(result.steps, 1):
-        lap, compound = label_of(knowledge.laps, step.lap), label_of(knowledge.compounds, step.compound)
+        lap, compound = knowledge.label(step.lap), knowledge.label(step.compound)
         size = f", {step.um:g} µm" if step.um else ""
         mark = "  (you have none)" if step.missing else ""
-        say(wrap(f"{place}. {STAGE_WORDS[step.stage]}: {lap} with {compound}{size}{mark}", indent="   ", first=""))
+        say(
+            wrap(
+                f"{place}. {capital(STAGE_WORDS[step.stage])}: {lap} with {compound}{size}{mark}",
+                indent="   ",
+                first="",
+            )
+        )
         say(wrap(f"{step.rpm[0]} to {step.rpm[1]} rpm; {step.wetness}", indent="   "))
         for text in step.watch:
             if text not in seen:
@@ -122,7 +129,7 @@ def print_plan(result: WorkPlan, knowledge: Knowledge) -> None:
         heading("Other pairs for the polish, best first")
         for choice in result.alternatives:
             own = "  (your own lap)" if choice.own else ""
-            lap, compound = label_of(knowledge.laps, choice.lap), label_of(knowledge.compounds, choice.compound)
+            lap, compound = name_of(knowledge, choice.lap), name_of(knowledge, choice.compound)
             say(wrap(f"{lap} with {compound}{own} [{choice.source}]", indent="    ", first="  - "))
     if result.warnings:
         heading("Warnings")

@@ -13,6 +13,7 @@ from lapwise.engine.errors import BadInput, Damaged, Issue, LapwiseError, Nothin
 from lapwise.engine.folders import Folders
 from lapwise.tui.cli.bench import chosen, open_knowledge
 from lapwise.tui.cli.output import common, note, say, say_json, wrap
+from lapwise.tui.present.case import case_line
 
 if TYPE_CHECKING:
     from lapwise.engine.knowledge.model import Knowledge
@@ -111,16 +112,13 @@ def _works(title: str, items: tuple[Works, ...], knowledge: Knowledge, *, pairs:
     say()
     say(title.upper())
     for works in items:
-        remedy = knowledge.remedies.get(works.name)
-        label = pair_label(works.name, knowledge) if pairs else (remedy.label if remedy else works.name)
+        label = pair_label(works.name, knowledge) if pairs else knowledge.label(works.name)
         time = f", {about_minutes(works.minutes)}" if works.minutes else ""
         words = f"{works.worked} of {works.trials} ({percent_range(works.estimate.low, works.estimate.high)}){time}"
         say(wrap(f"{label}: {words}", "    ", "  "))
 
 
 def _case_line(case: CaseRecord, knowledge: Knowledge) -> str:
-    from lapwise.tui.cli.answer import case_line
-
     state = case.result or "open"
     return f"{case.id[-6:]}  {case.at[:10]}  {state:<9} {case_line(case.case, knowledge)}"
 
@@ -143,11 +141,9 @@ def _step_line(step: Any, knowledge: Knowledge) -> str:
     words = f" - {step.note}" if step.note else ""
     when = step.at[:16].replace("T", " ")
     if step.kind == "try":
-        remedy = knowledge.remedies.get(step.remedy)
-        return f"{when} tried: {remedy.label if remedy else step.remedy}: {step.outcome}{time}{words}"
+        return f"{when} tried: {knowledge.label(step.remedy)}: {step.outcome}{time}{words}"
     if step.kind == "look":
-        look = knowledge.looks.get(step.look)
-        return f"{when} looked: {look.label if look else step.look}: {step.result}{time}{words}"
+        return f"{when} looked: {knowledge.label(step.look)}: {step.result}{time}{words}"
     if step.kind == "close":
         return f"{when} closed: {step.result}{words}"
     if step.kind == "undo":
@@ -184,17 +180,12 @@ def chart(material: str | None, as_json: bool, data: str | None) -> int:
         if items:
             say(title + "   0 % to 100 %, the block is the share, the line holds the true one with 90 %")
         for works in items:
-            remedy = knowledge.remedies.get(works.name)
-            label = pair_label(works.name, knowledge) if "|" in works.name else remedy.label if remedy else works.name
+            label = pair_label(works.name, knowledge) if "|" in works.name else knowledge.label(works.name)
             shown = works.estimate
             say(f"  {bar(shown.low, shown.mean, shown.high)} {works.worked}/{works.trials}  {label}")
     _measures(
         "MINUTES SPENT, BY LIKELY CAUSE",
-        [
-            (knowledge.causes[c].label if c in knowledge.causes else c, m)
-            for c, m in list(found.minutes_by_cause.items())[:CHART_CAUSES]
-            if m >= 0.5
-        ],
+        [(knowledge.label(c), m) for c, m in list(found.minutes_by_cause.items())[:CHART_CAUSES] if m >= 0.5],
     )
     _measures("MINUTES TO A GOOD FACET, BY MONTH", [(f"{m} ({n})", t) for m, n, t in found.by_month])
     return 0

@@ -12,9 +12,9 @@ from lapwise.engine.errors import LapwiseError
 from lapwise.engine.slots import CONDITIONS, SLOTS
 from lapwise.engine.wording import small
 from lapwise.tui.open_case import OpenCase, ended, fresh, restated, stated, with_fact
+from lapwise.tui.present import case as case_view
 from lapwise.tui.present.words import capital, minutes, plain_id, saves
 from lapwise.tui.present.words import taken as logged_minutes
-from lapwise.tui.screens import case_view
 from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.entry import Entry
 from lapwise.tui.widgets.bar import Item

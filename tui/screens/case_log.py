@@ -13,9 +13,9 @@ from textual.widgets import Static
 from lapwise.engine.case import Outcome
 from lapwise.engine.errors import LapwiseError
 from lapwise.engine.wording import small
+from lapwise.tui.present import case as case_view
 from lapwise.tui.present.words import clock
 from lapwise.tui.present.words import taken as logged_minutes
-from lapwise.tui.screens import case_view
 from lapwise.tui.screens.case_changes import CaseChanges
 from lapwise.tui.widgets.bar import Item
 from lapwise.tui.work import start

@@ -8,8 +8,9 @@ from textual.content import Content
 
 from lapwise.engine.case import Case
 from lapwise.engine.wording import small
+from lapwise.tui.present.answer import BINDING, amount_words, source_words, target_words, tried_words
+from lapwise.tui.present.case import OUTCOME_WORDS, name_of
 from lapwise.tui.present.words import bar, capital, chance_word, fit, minutes, percent, taken
-from lapwise.tui.screens.case_view import OUTCOME_WORDS, amount_words, name_of, target_words
 from lapwise.tui.screens.sheet import Line, heading, para, point
 
 if TYPE_CHECKING:
@@ -17,20 +18,6 @@ if TYPE_CHECKING:
     from lapwise.engine.knowledge.model import Knowledge
     from lapwise.engine.learning.tryout import Tryout
     from lapwise.engine.record.model import Step
-
-LOCAL = "Limits bind employers; local codes and licensed practice decide. This is no medical or legal advice."
-
-
-def source_words(knowledge: Knowledge, source: str) -> str:
-    """A source as it is cited."""
-    if source == "practice":
-        return "common practice, no source"
-    if source == "memory":
-        return "from memory"
-    known = knowledge.sources.get(source)
-    if known is None:
-        return source
-    return known.cite if known.status != "memory" else f"{known.cite} (named from memory, not opened)"
 
 
 def _weights(reasons: tuple[Reason, ...], most: int = 6) -> list[Line]:
@@ -112,7 +99,7 @@ def cautions_sheet(answer: Diagnosis, knowledge: Knowledge) -> list[Line]:
         lines.append(heading("What must not be done here"))
         lines += [point(f"{v.label}: {v.because}", "✗") for v in answer.vetoed]
         lines.append(Content(""))
-    lines.append(para(LOCAL, style="italic"))
+    lines.append(para(BINDING, style="italic"))
     return lines
 
 
@@ -144,7 +131,7 @@ def done_sheet(steps: tuple[Step, ...], case: Case, knowledge: Knowledge) -> lis
 
 def new_sheet(step: PlanStep, new: Tryout, *, first: bool) -> list[Line]:
     """What is offered when finding out matters more than time."""
-    known = "never tried here yet" if new.trials < 0.5 else f"tried here about {new.trials:.0f} times"
+    known = tried_words(new.trials)
     return [
         para("For a day on which finding out matters more than time: your record would learn from this one."),
         Content(""),

@@ -6,83 +6,17 @@ from typing import TYPE_CHECKING
 
 from textual.content import Content
 
-from lapwise.engine.case import Case, Outcome
-from lapwise.engine.slots import SLOTS
+from lapwise.engine.case import Case
 from lapwise.engine.wording import listing, small
-from lapwise.tui.present.words import bar, capital, chance_word, fit, minutes, percent, plain_id, safe, saves
+from lapwise.tui.present.answer import amount_words, target_words
+from lapwise.tui.present.case import STAGE_WORDS, key_name, name_of, value_name
+from lapwise.tui.present.words import bar, capital, chance_word, fit, minutes, percent, safe, saves
 from lapwise.tui.widgets.fields import Field
 from lapwise.tui.widgets.rows import Row
 
 if TYPE_CHECKING:
     from lapwise.engine.diagnosis.model import Diagnosis, PlanStep
     from lapwise.engine.knowledge.model import Knowledge
-
-OUTCOME_WORDS: dict[Outcome, str] = {
-    "fixed": "fixed it",
-    "better": "better, not done",
-    "no-change": "no change",
-    "worse": "made it worse",
-}
-STAGE_WORDS = {"cut": "cutting", "prepolish": "pre-polish", "polish": "polish"}
-KEY_WORDS = {
-    "facet_part": "part",
-    "lap_surface": "lap face",
-    "lap_shared": "lap shared",
-    "worked_before": "worked before",
-    "facet_size": "facet size",
-    "scratch_form": "scratches",
-    "scratch_place": "where",
-    "polished_before": "polished before",
-    "included": "flawed inside",
-    "in_setting": "in its setting",
-    "c_axis": "crystal axis",
-    "prior_lap": "lap before",
-    "cleavage_near": "near cleavage",
-    "cleavage_angle": "degrees to cleavage",
-    "prior_clean": "step before clean",
-}
-"""How a condition is called in front of its value."""
-
-
-UNITS = {"speed": " rpm", "facet_size": " mm", "cleavage_angle": "°"}
-"""What a typed number of these is counted in."""
-
-
-def name_of(knowledge: Knowledge, item: str | None, unknown: str = "not stated") -> str:
-    """The label of any id, or the id as words."""
-    if item is None:
-        return unknown
-    for table in (
-        knowledge.materials,
-        knowledge.laps,
-        knowledge.compounds,
-        knowledge.symptoms,
-        knowledge.causes,
-        knowledge.remedies,
-        knowledge.looks,
-        knowledge.cautions,
-        knowledge.findings,
-    ):
-        if item in table:
-            return str(table[item].label)
-    return plain_id(item)
-
-
-def key_name(key: str) -> str:
-    """A condition's name in front of its value."""
-    return KEY_WORDS.get(key, plain_id(key))
-
-
-def value_name(knowledge: Knowledge, key: str, value: str) -> str:
-    """A condition's value in words."""
-    slot = SLOTS.get(key)
-    if key in UNITS and value[:1].isdigit():
-        return value + UNITS[key] if value[-1:].isdigit() else value
-    if key == "stage":
-        return STAGE_WORDS.get(value, value)
-    if slot is not None and slot.values and slot.values[0].startswith("@"):
-        return name_of(knowledge, value)
-    return plain_id(value)
 
 
 def machine_fields(case: Case, knowledge: Knowledge, own_name: str | None = None) -> list[Field]:
@@ -111,34 +45,6 @@ def machine_fields(case: Case, knowledge: Knowledge, own_name: str | None = None
     if said:
         fields.append(Field("say", "Also", "; ".join(said)))
     return fields
-
-
-def target_words(step: PlanStep, knowledge: Knowledge) -> str:
-    """Where a remedy goes to: ``tin lap, 60000 diamond``; empty if it changes neither."""
-    if not step.to:
-        return ""
-    parts = [name_of(knowledge, step.to[key]) for key in ("lap", "compound") if step.to.get(key)]
-    return ", ".join(small(part) for part in parts)
-
-
-def amount_words(step: PlanStep) -> str:
-    """The computed amount of a nudge in a few words, or nothing."""
-    amount = step.amount
-    if not amount:
-        return ""
-    parts = []
-    for part in (amount.get("turn"), amount.get("angle")) if "turn" in amount else (amount,):
-        if part and part.get("sense") not in (None, "none") and part.get("degrees") is not None:
-            parts.append(f"{SENSES.get(part['sense'], part['sense'])} {float(part['degrees']):.2f}°")
-    return ", ".join(parts)
-
-
-SENSES = {
-    "counterclockwise": "turn counter-clockwise",
-    "clockwise": "turn clockwise",
-    "raise": "raise by",
-    "lower": "lower by",
-}
 
 
 def plan_row(place: int, step: PlanStep, knowledge: Knowledge, *, trying: bool, large: bool) -> Row:

@@ -14,10 +14,10 @@ from textual.widgets import Static
 
 from lapwise.engine.case import FACET_PARTS, Case, FacetSetting
 from lapwise.engine.errors import LapwiseError
+from lapwise.tui.present.case import name_of
 from lapwise.tui.present.words import capital
 from lapwise.tui.screens.ask import Ask, Blank
 from lapwise.tui.screens.base import keys_of
-from lapwise.tui.screens.case_view import name_of
 from lapwise.tui.screens.chooser import Chooser
 from lapwise.tui.screens.correction_view import answer_lines, setting_fields, trial_lines
 from lapwise.tui.screens.entry import Entry

@@ -10,8 +10,8 @@ from textual.content import Content
 from lapwise.engine.case import Case
 from lapwise.engine.contact.words import amount, degrees, marks, sentences, tooth
 from lapwise.engine.wording import small
+from lapwise.tui.present.case import name_of
 from lapwise.tui.present.words import safe
-from lapwise.tui.screens.case_view import name_of
 from lapwise.tui.screens.settings import Setting
 from lapwise.tui.screens.sheet import heading, para
 from lapwise.tui.widgets.fields import Field

@@ -14,10 +14,10 @@ from textual.widgets import Static
 from lapwise.engine.errors import LapwiseError
 from lapwise.engine.record.model import WEAR, OwnLap
 from lapwise.engine.wording import listing, small
+from lapwise.tui.present.case import name_of
 from lapwise.tui.present.words import fit, plain_id, safe
 from lapwise.tui.screens.ask import Ask, Blank
 from lapwise.tui.screens.base import keys_of
-from lapwise.tui.screens.case_view import name_of
 from lapwise.tui.screens.chooser import Chooser
 from lapwise.tui.screens.entry import Entry
 from lapwise.tui.screens.held import BenchArea

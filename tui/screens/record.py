@@ -14,11 +14,11 @@ from textual.widgets import Static
 
 from lapwise.engine.errors import LapwiseError
 from lapwise.engine.wording import counted, small
+from lapwise.tui.present.case import name_of
 from lapwise.tui.present.words import bar, fit, interval, plain_id, safe, taken
 from lapwise.tui.screens.ask import Ask, Blank
 from lapwise.tui.screens.base import keys_of
 from lapwise.tui.screens.case_changes import ENDS
-from lapwise.tui.screens.case_view import name_of
 from lapwise.tui.screens.chooser import Chooser
 from lapwise.tui.screens.entry import Entry
 from lapwise.tui.screens.held import BenchArea

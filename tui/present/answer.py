@@ -1,0 +1,66 @@
+"""An answer in words: where a remedy goes to, how far, whose word it is, who decides on safety."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from lapwise.engine.diagnosis.model import PlanStep
+from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.wording import small
+
+BINDING = "Limits bind employers; local codes and licensed practice decide. This is no medical or legal advice."
+SENSES = {
+    "counterclockwise": "turn counter-clockwise",
+    "clockwise": "turn clockwise",
+    "raise": "raise by",
+    "lower": "lower by",
+}
+
+
+def target_words(step: PlanStep, knowledge: Knowledge) -> str:
+    """Where a remedy goes to: ``tin lap, 60000 diamond``; empty if it changes neither."""
+    if not step.to:
+        return ""
+    return ", ".join(small(knowledge.label(name)) for key in ("lap", "compound") if (name := step.to.get(key)))
+
+
+def amount_words(step: PlanStep) -> str:
+    """The computed amount of a nudge in a few words, or nothing."""
+    amount = step.amount
+    if not amount:
+        return ""
+    parts = []
+    for part in (amount.get("turn"), amount.get("angle")) if "turn" in amount else (amount,):
+        if part and part.get("sense") not in (None, "none") and part.get("degrees") is not None:
+            parts.append(f"{SENSES.get(part['sense'], part['sense'])} {float(part['degrees']):.2f}°")
+    return ", ".join(parts)
+
+
+def amount_sentence(remedy: str, amount: dict[str, Any]) -> str:
+    """How far to turn or tilt, in one sentence."""
+    sense = str(amount["sense"]).replace("counterclockwise", "counter-clockwise")
+    if remedy == "adjust-angle":
+        return f"Now: {sense} the angle by {amount['degrees']:.2f}°."
+    return f"Now: turn the stone {sense}, as seen from behind the hand piece, by {amount['degrees']:.2f}°."
+
+
+def source_words(knowledge: Knowledge, source: str) -> str:
+    """A source as it is cited."""
+    if source == "practice":
+        return "common practice, no source"
+    if source == "memory":
+        return "from memory"
+    known = knowledge.sources.get(source)
+    if known is None:
+        return source
+    return known.cite if known.status != "memory" else f"{known.cite} (named from memory, not opened)"
+
+
+def tried_words(trials: float) -> str:
+    """How often a remedy on offer was tried here."""
+    return "never tried here" if trials < 0.5 else f"tried here about {trials:.0f} times"
+
+
+def first_sentence(text: str) -> str:
+    """The text up to its first full stop."""
+    return text.split(". ", 1)[0].rstrip(".") + "."

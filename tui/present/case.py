@@ -1,0 +1,68 @@
+"""A case in words: what is on the machine, what is stated, how a try ended."""
+
+from __future__ import annotations
+
+from lapwise.engine.case import Case, Outcome
+from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.slots import SLOTS
+from lapwise.tui.present.words import plain_id
+
+OUTCOME_WORDS: dict[Outcome, str] = {
+    "fixed": "fixed it",
+    "better": "better, not done",
+    "no-change": "no change",
+    "worse": "made it worse",
+}
+STAGE_WORDS = {"cut": "cutting", "prepolish": "pre-polish", "polish": "polish"}
+KEY_WORDS = {
+    "facet_part": "part",
+    "lap_surface": "lap face",
+    "lap_shared": "lap shared",
+    "worked_before": "worked before",
+    "facet_size": "facet size",
+    "scratch_form": "scratches",
+    "scratch_place": "where",
+    "polished_before": "polished before",
+    "included": "flawed inside",
+    "in_setting": "in its setting",
+    "c_axis": "crystal axis",
+    "prior_lap": "lap before",
+    "cleavage_near": "near cleavage",
+    "cleavage_angle": "degrees to cleavage",
+    "prior_clean": "step before clean",
+}
+"""How a condition is called in front of its value."""
+UNITS = {"speed": " rpm", "facet_size": " mm", "cleavage_angle": "°"}
+"""What a typed number of these is counted in."""
+
+
+def name_of(knowledge: Knowledge, item: str | None, unknown: str = "not stated") -> str:
+    """The label of any id, or the id as words."""
+    return knowledge.label(item) if item is not None else unknown
+
+
+def key_name(key: str) -> str:
+    """A condition's name in front of its value."""
+    return KEY_WORDS.get(key, plain_id(key))
+
+
+def value_name(knowledge: Knowledge, key: str, value: str) -> str:
+    """A condition's value in words."""
+    slot = SLOTS.get(key)
+    if key in UNITS and value[:1].isdigit():
+        return value + UNITS[key] if value[-1:].isdigit() else value
+    if key == "stage":
+        return STAGE_WORDS.get(value, value)
+    if slot is not None and slot.values and slot.values[0].startswith("@"):
+        return name_of(knowledge, value)
+    return plain_id(value)
+
+
+def case_line(case: Case, knowledge: Knowledge) -> str:
+    """The case in one sentence."""
+    line = name_of(knowledge, case.material, "Material unknown")
+    pair = [knowledge.label(item) for item in (case.lap, case.compound) if item is not None]
+    if pair:
+        line += " on " + " with ".join(pair)
+    seen = ", ".join(map(knowledge.label, case.symptoms))
+    return line + (f": {seen}" if seen else "")
