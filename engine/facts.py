@@ -160,7 +160,7 @@ def material_facts(material: Material) -> Iterable[Fact]:
         yield Fact("trait", trait)
     if material.mohs:
         yield Fact("mohs", material.mohs.middle)
-    for slot in ("heat", "toughness", "directional"):
+    for slot in ("heat", "acid", "toughness", "directional"):
         level = getattr(material, slot)
         if level is not None:
             yield Fact(slot, level.level)

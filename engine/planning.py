@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from lapwise.engine.abrasion import Rung, check_ladder
 from lapwise.engine.case import Case
 from lapwise.engine.knowledge.model import Knowledge, Lap, Material, Target
-from lapwise.engine.pairs import Choice, candidates
+from lapwise.engine.pairs import Choice, candidates, pair_fit
 
 GENTLE_START, USUAL_START = "diamond-600", "diamond-260"
 LADDER = ("diamond-260", "diamond-600", "diamond-1200", "diamond-3000", "diamond-8000")
@@ -68,7 +68,11 @@ def gentle(material: Material) -> bool:
     """Whether coarse diamond would bruise or split this stone: soft, poor in toughness or cleaving perfectly."""
     soft = material.mohs is not None and material.mohs.middle < SOFT_MOHS
     weak = material.toughness is not None and material.toughness.level == "poor"
-    return soft or weak or any(c.quality == "perfect" for c in material.cleavage)
+    return soft or weak or "brittle" in material.traits or _cleaves(material)
+
+
+def _cleaves(material: Material) -> bool:
+    return any(c.quality == "perfect" for c in material.cleavage)
 
 
 class Shelf:
@@ -98,11 +102,15 @@ class Shelf:
 
 
 def _rpm(lap: Lap, material: Material) -> tuple[int, int]:
-    """The lap's usual speeds; only the slower half for a stone that is soft or takes heat badly."""
+    """The lap's usual speeds; only the slower half for a stone that is soft, frail, cleaves or takes heat badly.
+
+    Frail and cleavable stones are run slowly by published advice (source igs_exotic); how slowly is judgement.
+    """
     low, high = lap.rpm
     soft = material.mohs is not None and material.mohs.middle < SOFT_MOHS
     hot = material.heat is not None and material.heat.level in ("high", "extreme")
-    return (low, (low + high) // 2) if soft or hot else (low, high)
+    frail = material.toughness is not None and material.toughness.level == "poor"
+    return (low, (low + high) // 2) if soft or hot or frail or _cleaves(material) else (low, high)
 
 
 def _wetness(lap: Lap, compound_kind: str, material: Material) -> str:
@@ -180,8 +188,11 @@ def plan(material_id: str, knowledge: Knowledge, own: Sequence[Owned] = ()) -> W
     for compound in ladder:
         stage = "prepolish" if compound in PREPOLISH_LAPS else "cut"
         pair = published.get(compound)
-        laps = (*(pair.laps if pair else ()), *PREPOLISH_LAPS.get(compound, CUTTING_LAPS))
-        lap, had = shelf.pick(laps, compound)
+        usual = PREPOLISH_LAPS.get(compound, CUTTING_LAPS)
+        if pair is None and pair_fit(material, usual[0], compound, stage) == "avoided":
+            continue  # the usual lap for this grain harms the stone, and nobody names another: the next step takes over
+        laps = (*(pair.laps if pair else ()), *usual)
+        lap, had = shelf.pick([p for p in laps if pair_fit(material, p, compound, stage) != "avoided"], compound)
         because = pair.because if pair and pair.because else "The usual ladder: each step two to three times finer."
         add(stage, lap, compound, because, missing=not had)
     if best.lap and best.compound:

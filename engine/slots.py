@@ -43,6 +43,7 @@ SLOTS: dict[str, Slot] = {
         Slot("trait", "many", ("@traits",), "what is known of the material, in one word each", "material"),
         Slot("mohs", "number", (), "hardness, middle of the range", unit="Mohs"),
         _one("heat", LEVELS, "how badly the material takes heat"),
+        _one("acid", LEVELS, "how badly acids at the bench attack the material"),
         _one("toughness", ("poor", "fair", "good", "excellent"), "how well it resists chipping and breaking"),
         _one("directional", ("none", "slight", "marked", "extreme"), "how much hardness changes with direction"),
         _one("cleavage", ("none", "poor", "fair", "good", "perfect"), "the best cleavage it has"),

@@ -190,7 +190,7 @@ def test_a_rule_is_taught_from_a_case(run: Run, tmp_path: Path) -> None:
         return [s["remedy"] for s in json.loads(run("diagnose", *facts, "--json")[1])["plan"]]
 
     before = plan()
-    cure = before[3]  # the advice failed: three others stand before it
+    cure = before[4]  # the advice failed: four others stand before it
     run(
         "log",
         *facts,

@@ -1,0 +1,120 @@
+"""The panel: what independent experts would do first in everyday situations, and how far an adviser agrees with them.
+
+``situations.yaml`` was drawn by script before anybody answered; each ``expert-N.yaml`` holds one expert's opinions,
+given blind (the words of the vocabulary and the situation alone). It is practice from memory, never published.
+
+The measure, the same for the tool and for an expert held against the others: over every pair of experts, a first move
+is accepted if one of the pair names it first or second; a move is unwise if both would avoid it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from itertools import combinations
+from pathlib import Path
+from typing import Any
+
+import yaml
+
+from lapwise.engine.case import Case, FacetSetting, Trial
+from lapwise.engine.diagnosis.model import Diagnosis
+
+FOLDER = Path(__file__).parent
+FIRST = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Opinion:
+    """``moves``: remedies and looks, best first; ``avoid``: what would be unwise; ``because``: one sentence."""
+
+    moves: tuple[str, ...]
+    avoid: frozenset[str]
+    because: str
+
+
+@dataclass(frozen=True, slots=True)
+class Rates:
+    """Shares between 0 and 1: the first move accepted, one of the first three accepted, one of them unwise."""
+
+    count: int
+    first: float
+    three: float
+    unwise: float
+
+    def __str__(self) -> str:
+        return f"first {self.first:.1%}, three {self.three:.1%}, unwise {self.unwise:.1%} (n = {self.count})"
+
+
+@cache
+def situations(use: str) -> Mapping[str, Mapping[str, Any]]:
+    """The situations marked ``learn`` or ``measure``, by id."""
+    entries = yaml.load((FOLDER / "situations.yaml").read_text(encoding="utf-8"), yaml.CSafeLoader)["cases"]
+    return {entry["id"]: entry["case"] for entry in entries if entry["use"] == use}
+
+
+@cache
+def experts() -> tuple[Mapping[str, Opinion], ...]:
+    """Each expert's opinions by situation."""
+    found = []
+    for path in sorted(FOLDER.glob("expert-*.yaml")):
+        answers = yaml.load(path.read_text(encoding="utf-8"), yaml.CSafeLoader)["answers"]
+        found.append({k: Opinion(tuple(a["moves"]), frozenset(a["avoid"]), a["because"]) for k, a in answers.items()})
+    return tuple(found)
+
+
+def case_of(told: Mapping[str, Any]) -> Case:
+    """The case of a situation, as a person would state it."""
+    facts = {key: str(value) for key, value in (told.get("facts") or {}).items()}
+    part = facts.pop("facet_part", None)
+    trials = (Trial(0.0, 0.0, told["map"]),) if told.get("map") else ()
+    return Case(
+        material=told.get("material"),
+        lap=told.get("lap"),
+        compound=told.get("compound"),
+        stage=told.get("stage", "polish"),
+        symptoms=tuple(told["symptoms"]),
+        facts=facts,
+        prior=told.get("prior"),
+        facet=FacetSetting(part=part, trials=trials),
+        tried=tuple((told.get("tried") or {}).items()),
+        saw=tuple((told.get("saw") or {}).items()),
+    )
+
+
+def moves_of(answer: Diagnosis) -> tuple[str, ...]:
+    """What an answer says to do, in order: the look stands before the remedy it should precede."""
+    moves = [step.remedy for step in answer.plan]
+    if answer.look is not None:
+        moves.insert(answer.look.before - 1, answer.look.id)
+    return tuple(moves)
+
+
+def rates(answers: Mapping[str, Sequence[str]], judges: Sequence[Mapping[str, Opinion]]) -> Rates:
+    """``answers``: moves in order by situation, held against every pair of ``judges``."""
+    first = three = unwise = 0
+    pairs = list(combinations(judges, 2))
+    for key, moves in answers.items():
+        for one, two in pairs:
+            accepted = {*one[key].moves[:2], *two[key].moves[:2]}
+            first += moves[0] in accepted if moves else False
+            three += any(m in accepted for m in moves[:FIRST])
+            unwise += any(m in one[key].avoid & two[key].avoid for m in moves[:FIRST])
+    count = len(answers) * len(pairs)
+    return Rates(len(answers), first / count, three / count, unwise / count)
+
+
+def panel_against_panel(keys: Iterable[str]) -> Rates:
+    """Each expert held against the other two, together: the ceiling."""
+    keys = list(keys)
+    each = [
+        rates({k: own[k].moves for k in keys}, [other for other in experts() if other is not own]) for own in experts()
+    ]
+    share = 1.0 / len(each)
+    return Rates(
+        len(keys),
+        sum(r.first for r in each) * share,
+        sum(r.three for r in each) * share,
+        sum(r.unwise for r in each) * share,
+    )
