@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import contextlib
-import importlib
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -72,6 +71,7 @@ def _checked(where: Folders, path: Path | None) -> tuple[list[Finding], dict[str
     from lapwise.engine.checks import Finding, run
     from lapwise.engine.knowledge import files
     from lapwise.engine.knowledge.loader import build, load
+    from lapwise.engine.teaching import run_cases
 
     def form(problems: Iterable[Issue]) -> list[Finding]:
         return [Finding("form", "error", p.where, p, own=True) for p in problems]
@@ -89,22 +89,10 @@ def _checked(where: Folders, path: Path | None) -> tuple[list[Finding], dict[str
     except Damaged as error:
         return form(error.problems), {}
     cases = where.own_cases if path is None else path / "cases"
-    found = form(loaded.problems) + run(loaded.knowledge, cases, run_cases=_hook("teach", "run_cases"))
+    found = form(loaded.problems) + run(loaded.knowledge, cases, run_cases=run_cases)
     knowledge = loaded.knowledge
     counts = {kind: len(getattr(knowledge, kind)) for kind in ("materials", "causes", "remedies", "rules")}
     return found, counts
-
-
-def _hook(module: str, name: str) -> Callable[..., Any] | None:
-    """A function of the learning part, or None where that part does not offer it."""
-    full = f"lapwise.engine.learning.{module}"
-    try:
-        found: Callable[..., Any] | None = getattr(importlib.import_module(full), name, None)
-    except ModuleNotFoundError as error:
-        if error.name != full:
-            raise
-        return None
-    return found
 
 
 @command.command("explain")
@@ -311,9 +299,11 @@ def new(kind: str, id_: str, case_id: str | None, yes: bool, as_json: bool, data
     if path.exists():
         raise BadInput(Issue("this file is already there and is not written over", str(path)))
     if case_id is not None:
+        from lapwise.tui.cli.teach import teach_rule  # the planner behind it, for this option alone
+
         if kind != "rule":
             raise BadInput(Issue("--from-case drafts a rule: lapwise knowledge new rule ID --from-case CASE"))
-        return _teach(id_, case_id, knowledge, where, yes=yes, as_json=as_json)
+        return teach_rule(id_, case_id, knowledge, where, yes=yes, as_json=as_json)
     write(path, text)
     if as_json:
         say_json({"id": id_, "kind": kind, "file": str(path)})
@@ -321,10 +311,3 @@ def new(kind: str, id_: str, case_id: str | None, yes: bool, as_json: bool, data
         say(str(path))
         note("Fill it in, then run: lapwise knowledge check")
     return 0
-
-
-def _teach(id_: str, case_id: str, knowledge: Knowledge, where: Folders, *, yes: bool, as_json: bool) -> int:
-    """Hand over to the part that drafts a rule from a logged case and says what it would change."""
-    from lapwise.tui.cli.teach import teach_rule
-
-    return teach_rule(id_, case_id, knowledge, where, yes=yes, as_json=as_json)
