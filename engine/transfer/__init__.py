@@ -2,7 +2,7 @@
 
 from lapwise.engine.transfer.fit import Fit, StandardErrors, Suspect, fit
 from lapwise.engine.transfer.pattern import pattern
-from lapwise.engine.transfer.rows import Row, Table, make_row, parse_table, read_table, write_table
+from lapwise.engine.transfer.rows import Row, Table, make_row, parse_table, read_table, table_of, write_table
 
 __all__ = [
     "Fit",
@@ -15,5 +15,6 @@ __all__ = [
     "parse_table",
     "pattern",
     "read_table",
+    "table_of",
     "write_table",
 ]

@@ -70,9 +70,14 @@ def read_table(path: Path, gear: int) -> Table:
     """The rows of a CSV file. Raises :class:`BadInput` if it cannot be used as a whole, ``OSError`` if not read."""
     with path.open("rb") as file:
         raw = file.read(MOST_BYTES + 1)
+    return table_of(raw, gear, str(path))
+
+
+def table_of(raw: bytes, gear: int, where: str) -> Table:
+    """The rows of a CSV file's content, :data:`MOST_BYTES` at most. Raises :class:`BadInput` as :func:`parse_table`."""
     if len(raw) > MOST_BYTES:
-        raise BadInput(Issue(f"the file is over {MOST_BYTES // 1_000_000} MB", str(path)))
-    return parse_table(decode(raw), gear, str(path))
+        raise BadInput(Issue(f"the file is over {MOST_BYTES // 1_000_000} MB", where))
+    return parse_table(decode(raw), gear, where)
 
 
 def decode(raw: bytes) -> str:
@@ -86,7 +91,10 @@ def decode(raw: bytes) -> str:
 
 
 def parse_table(text: str, gear: int, where: str = "table") -> Table:
-    """The rows of a CSV text; ``;`` or tabs between the columns and decimal commas are understood."""
+    """The rows of a CSV text; ``;`` or tabs between the columns and decimal commas are understood.
+
+    Errors quote a text whose first line names our columns, never another: it may be a file that is nobody's business.
+    """
     plain = text.removeprefix("\ufeff").replace("\x00", "")
     try:
         lines = list(csv.reader(io.StringIO(plain, newline=""), delimiter=_divider(plain)))
@@ -110,7 +118,7 @@ def parse_table(text: str, gear: int, where: str = "table") -> Table:
         try:
             rows.append(_row(number, cells, order, gear))
         except BadInput as error:
-            problems.extend(error.problems)
+            problems.extend(error.problems if has_header else (replace(p, found="") for p in error.problems))
     if not rows:
         raise BadInput(problems or [Issue("the file holds no facet", where, "", (",".join(COLUMNS),))])
     return Table(tuple(rows), tuple(problems))
@@ -148,9 +156,8 @@ def _columns(first: Sequence[str], where: str) -> tuple[dict[str, int], bool]:
             order[column] = place
     missing = [c for c in ("index", "angle") if c not in order]
     if missing:
-        close = nearest(names[0], missing)
         what = f"the first line must name the columns; missing: {', '.join(missing)}"
-        raise BadInput(Issue(what, where, ",".join(first)[:80], (",".join(COLUMNS),), close))
+        raise BadInput(Issue(what, where, "", (",".join(COLUMNS),), nearest(names[0], missing)))
     return order, True
 
 

@@ -108,3 +108,14 @@ def test_any_text_gives_rows_or_a_message(text):
     except BadInput as error:
         found = error.problems
     assert found
+
+
+@pytest.mark.parametrize("text", ["secret: hunter2\nmore\n", "12,30\nsecret,31\n", "4711,1234\n", "12\nsecret\n"])
+def test_of_a_file_that_is_not_in_our_form_nothing_is_quoted(text: str) -> None:
+    try:
+        problems = parse_table(text, 96, "file").problems
+    except BadInput as error:
+        problems = error.problems
+    assert problems
+    told = " ".join(map(str, problems))
+    assert not any(word in told for word in ("secret", "hunter", "more", "4711", "1234"))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
@@ -16,11 +15,11 @@ from lapwise.engine.errors import LapwiseError
 from lapwise.engine.wording import counted, small
 from lapwise.tui.present.case import name_of
 from lapwise.tui.present.words import bar, fit, interval, plain_id, safe, taken
-from lapwise.tui.screens.ask import Ask, Blank
 from lapwise.tui.screens.base import keys_of
 from lapwise.tui.screens.case_changes import ENDS
 from lapwise.tui.screens.chooser import Chooser
 from lapwise.tui.screens.entry import Entry
+from lapwise.tui.screens.hand_over import give
 from lapwise.tui.screens.held import BenchArea
 from lapwise.tui.screens.sheet import heading, para
 from lapwise.tui.widgets.bar import Bar, Item
@@ -101,9 +100,10 @@ class RecordScreen(BenchArea):
             return
         name = name_of(knowledge, self.material, "all stones")
         cases = counted(shop.works.cases, "case")
-        self.query_one("#record-fields", Fields).show(
-            [Field("material", "Stone", name), Field("cases", "Logged", cases), Field("file", "Kept in", shop.place)]
-        )
+        fields = [Field("material", "Stone", name), Field("cases", "Logged", cases)]
+        if not self.app.is_web:
+            fields.append(Field("file", "Kept in", shop.place))
+        self.query_one("#record-fields", Fields).show(fields)
         room = self.query_one("#record-body").size.width
         self.again_if_resized("#record-body", room, self._show)
         width = max(40, room - 4)
@@ -173,26 +173,7 @@ class RecordScreen(BenchArea):
         if self.shop is None or not self.shop.card_markdown:
             self.warn("Choose one stone first (m).")
             return
-        text = self.shop.card_markdown
-
-        def typed(values: dict[str, str] | None) -> None:
-            if values and values["file"]:
-                self._write(Path(values["file"]).expanduser(), text)
-
-        blank = Blank("file", "New file", f"{self.material}-card.md", "its name or path")
-        about = f"A name alone goes into the folder {Path.cwd()}."
-        self.app.push_screen(Ask("Write the recipe card", [blank], about=about), typed)
-
-    def _write(self, path: Path, text: str) -> None:
-        try:
-            with path.open("x", encoding="utf-8") as file:
-                file.write(text)
-        except FileExistsError:
-            self.warn(f"{path} is there already; nothing was written.")
-        except OSError as error:
-            self.warn(f"{path}: {error.strerror or error}")
-        else:
-            self.say(f"Written to {path.resolve()}.")
+        give(self, "Write the recipe card", f"{self.material}-card.md", self.shop.card_markdown, "the card")
 
     def do_check(self) -> None:
         start(self, self._check, group="care", alone=True)

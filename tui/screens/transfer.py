@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
@@ -18,6 +17,7 @@ from lapwise.engine.wording import counted
 from lapwise.tui.present.words import capital
 from lapwise.tui.screens.ask import Ask, Blank
 from lapwise.tui.screens.base import keys_of
+from lapwise.tui.screens.hand_over import give, take
 from lapwise.tui.screens.held import BenchArea
 from lapwise.tui.screens.sheet import heading, para
 from lapwise.tui.widgets.fields import Field, Fields
@@ -320,61 +320,35 @@ class TransferScreen(BenchArea):
         )
 
     def do_open(self) -> None:
-        def typed(values: dict[str, str] | None) -> None:
-            if values and values["file"]:
-                self._read(Path(values["file"]).expanduser())
-                self.show_rows()
-                self.work_out()
+        from lapwise.engine.transfer.rows import MOST_BYTES
 
-        about = (
-            "Columns index, angle, index_change, angle_change; from a spreadsheet, as CSV. A name alone is looked for "
-            f"in {Path.cwd()}."
-        )
-        self.app.push_screen(Ask("Read a file", [Blank("file", "File", "", "its name or path")], about=about), typed)
+        about = "Columns index, angle, index_change, angle_change; from a spreadsheet, as CSV."
+        take(self, "Read a file", about, MOST_BYTES, self._read)
 
-    def _read(self, path: Path) -> None:
-        from lapwise.engine.transfer import read_table
+    def _read(self, raw: bytes, name: str) -> None:
+        from lapwise.engine.transfer import table_of
 
         try:
-            table = read_table(path, self.gear or USUAL_GEAR)
+            table = table_of(raw, self.gear or USUAL_GEAR, name)
         except LapwiseError as error:
             self.warn(str(error.problems[0]))
-        except OSError as error:
-            self.warn(f"{path}: {error.strerror or error}")
+            return
+        replaced = bool(self.rows)
+        self._remember()
+        self.rows = list(table.rows)
+        words = f"{counted(len(table.rows), 'row')} read." + (" u brings the list before it back." if replaced else "")
+        if table.problems:
+            self.warn(f"{words} Left out: {table.problems[0]}" + (" …" if len(table.problems) > 1 else ""))
         else:
-            replaced = bool(self.rows)
-            self._remember()
-            self.rows = list(table.rows)
-            words = f"{counted(len(table.rows), 'row')} read." + (
-                " u brings the list before it back." if replaced else ""
-            )
-            if table.problems:
-                self.warn(f"{words} Left out: {table.problems[0]}" + (" …" if len(table.problems) > 1 else ""))
-            else:
-                self.say(words)
+            self.say(words)
+        self.show_rows()
+        self.work_out()
 
     def do_save(self) -> None:
-        def typed(values: dict[str, str] | None) -> None:
-            if values and values["file"]:
-                self._write(Path(values["file"]).expanduser())
-
-        blank = Blank("file", "New file", "transfer.csv", "its name or path")
-        about = f"A name alone goes into the folder {Path.cwd()}."
-        self.app.push_screen(Ask("Write rows and predictions", [blank], about=about), typed)
-
-    def _write(self, path: Path) -> None:
         from lapwise.engine.transfer import write_table
 
         rows = [self._predicted(row) or row for row in self.rows]
-        try:
-            with path.open("x", encoding="utf-8", newline="") as file:
-                file.write(write_table(rows))
-        except FileExistsError:
-            self.warn(f"{path} is there already; nothing was written.")
-        except OSError as error:
-            self.warn(f"{path}: {error.strerror or error}")
-        else:
-            self.say(f"{counted(len(rows), 'row')} written to {path.resolve()}.")
+        give(self, "Write rows and predictions", "transfer.csv", write_table(rows), counted(len(rows), "row"))
 
     def do_read(self) -> None:
         self.read_on("#transfer-right")

@@ -1,0 +1,129 @@
+"""Files to and from the person: by a path at this computer, through the browser for a visitor of `lapwise serve`.
+
+A visitor gets no paths: what a path names belongs to whoever started the program, not to the visitor.
+"""
+
+from __future__ import annotations
+
+import io
+import os
+from collections.abc import Callable
+from pathlib import Path
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical
+from textual.content import Content
+from textual.events import Paste
+from textual.widgets import Static
+
+from lapwise.tui.present.words import safe
+from lapwise.tui.screens.ask import Ask, Blank
+from lapwise.tui.screens.base import AreaScreen
+from lapwise.tui.screens.dialog import Dialog
+from lapwise.tui.widgets.bar import Bar, Item
+
+VISIT = "LAPWISE_VISIT"
+"""What the browser's page calls this visit; set by `lapwise serve`."""
+Took = Callable[[bytes, str], None]
+"""Takes the bytes of a file and what to call it."""
+
+
+def give(screen: AreaScreen, title: str, name: str, text: str, done: str) -> None:
+    """Hand ``text`` over as a file: downloaded in a browser, else written to a new file where the person says.
+
+    ``name``: offered, a plain file name. ``done``: what was written, such as ``"4 rows"``, for the line that says so.
+    """
+    if screen.app.is_web:
+        # newline: the text is bytes already laid out, no line end may change on the way
+        screen.app.deliver_text(io.StringIO(text, newline=""), save_filename=name, encoding="utf-8")
+        screen.say(f"{name} goes to your browser: {done}.")
+        return
+
+    def typed(values: dict[str, str] | None) -> None:
+        if values and values["file"]:
+            _write(screen, Path(values["file"]).expanduser(), text, done)
+
+    about = f"A name alone goes into the folder {Path.cwd()}."
+    screen.app.push_screen(Ask(title, [Blank("file", "New file", name, "its name or path")], about=about), typed)
+
+
+def _write(screen: AreaScreen, path: Path, text: str, done: str) -> None:
+    try:
+        with path.open("x", encoding="utf-8", newline="") as file:
+            file.write(text)
+    except FileExistsError:
+        screen.warn(f"{path} is there already; nothing was written.")
+    except OSError as error:
+        screen.warn(f"{path}: {error.strerror or error}")
+    else:
+        screen.say(f"Written to {path.resolve()}: {done}.")
+
+
+def take(screen: AreaScreen, title: str, about: str, most_bytes: int, then: Took) -> None:
+    """Ask for a file and hand its first ``most_bytes`` + 1 bytes to ``then``; in a browser the visitor sends it."""
+    if screen.app.is_web:
+
+        def sent(text: str | None) -> None:
+            if text:
+                then(text.encode("utf-8", "replace"), "what you sent")
+
+        screen.app.push_screen(Wait(title, about), sent)
+        return
+
+    def typed(values: dict[str, str] | None) -> None:
+        if values and values["file"]:
+            path = Path(values["file"]).expanduser()
+            try:
+                with path.open("rb") as file:
+                    raw = file.read(most_bytes + 1)
+            except OSError as error:
+                screen.warn(f"{path}: {error.strerror or error}")
+            else:
+                then(raw, str(path))
+
+    about = f"{about} A name alone is looked for in {Path.cwd()}."
+    screen.app.push_screen(Ask(title, [Blank("file", "File", "", "its name or path")], about=about), typed)
+
+
+class Wait(Dialog[str | None]):
+    """Waits for what the visitor pastes, or sends from a page of its own; both come as one paste."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape,q", "leave", show=False),
+        Binding("enter,f", "page", show=False),
+    ]
+    CSS_PATH = "../sheets.tcss"
+    AUTO_FOCUS: ClassVar[str | None] = None
+    help_text = "Paste the text here, or f: send a file from your own device. Escape leaves all as it was."
+
+    def __init__(self, title: str, about: str) -> None:
+        super().__init__()
+        self._title, self._about = title, about
+
+    def compose(self) -> ComposeResult:
+        with Vertical(id="wait", classes="sheet"):
+            yield Static(Content(safe(self._title, 200)), classes="title", markup=False)
+            yield Static(Content(safe(self._about, 600)), classes="about", markup=False)
+            yield Static(Content("Paste the text here, or send a file from your own device."), markup=False)
+            yield Bar(id="wait-bar", spread=True)
+
+    def on_mount(self) -> None:
+        self.set_class(getattr(self.app, "touch", False), "-touch")
+        self.query_one(Bar).show([Item("page", "f", "Send a file"), Item("leave", "esc", "Leave")])
+
+    def on_paste(self, event: Paste) -> None:
+        event.stop()
+        self.dismiss(event.text.replace("\r\n", "\n").replace("\r", "\n"))
+
+    def action_page(self) -> None:
+        if visit := os.environ.get(VISIT):
+            self.app.open_url(f"/take/{visit}")
+
+    def action_leave(self) -> None:
+        self.dismiss(None)
+
+    def on_bar_chosen(self, message: Bar.Chosen) -> None:
+        message.stop()
+        (self.action_page if message.item_id == "page" else self.action_leave)()
