@@ -18,6 +18,7 @@ from lapwise.engine.checks.reach import (
     UnusedTraits,
 )
 from lapwise.engine.checks.sources import MissingReasons, MissingSources, UnknownIds, UnusedSources
+from lapwise.engine.checks.twice import LooksCountedTwice
 from lapwise.engine.checks.vocabulary import MissingWords
 
 CHECKS: tuple[type[Check], ...] = (
@@ -37,6 +38,7 @@ CHECKS: tuple[type[Check], ...] = (
     UnexplainedSymptoms,
     DeadEnds,
     SilentLooks,
+    LooksCountedTwice,
     UnusedCautions,
     UncarriedPairs,
     PairlessMaterials,

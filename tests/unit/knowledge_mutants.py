@@ -354,6 +354,16 @@ def mute_looks(k: Knowledge) -> Iterator[Mutant]:
             yield Mutant("line says nothing", "silent-looks", look.id, lambda e=one: put(k, "looks", e))
 
 
+def looks_again(k: Knowledge) -> Iterator[Mutant]:
+    for look in k.looks.values():
+        for cause in look.says:
+            shown = model.Test("saw", any_of=(f"{look.id}={look.results[0]}",))
+            again = Rule(
+                "again", "x", AllOf((shown,)), Then(evidence_for={cause: "slightly"}), "So.", "practice", "", 0, PLACE
+            )
+            yield Mutant("look weighed again", "looks-counted-twice", "again", lambda e=again: put(k, "rules", e))
+
+
 def forgotten(k: Knowledge) -> Iterator[Mutant]:
     for caution in k.cautions.values():
 
@@ -398,6 +408,7 @@ KINDS: tuple[Callable[[Knowledge], Iterator[Mutant]], ...] = (
     surplus,
     lost_ways,
     mute_looks,
+    looks_again,
     forgotten,
 )
 

@@ -39,6 +39,17 @@ FOR = "for: {clog: slightly}"
 
 # (check, the entry it must name, the fault). Where a check knows several kinds of fault, each kind is sown.
 FAULTS: list[tuple[str, str, dict[str, str]]] = [
+    ("looks-counted-twice", "mine", rules(rule("mine", "{saw: peek=rows}", "for: {grit: slightly}"))),
+    ("looks-counted-twice", "mine", rules(rule("mine", f"{DRY}, {{saw: peek=clear}}", "rules_out: [grit]"))),
+    (
+        "looks-counted-twice",
+        "far",
+        rules(
+            rule("near", "{saw: peek=rows}", "finding: [seen]"),
+            rule("far", "{finding: seen}", "against: {clog: slightly}"),
+        )
+        | base("  dirty: {label: the lap is dirty}", "  dirty: {label: the lap is dirty}\n  seen: {label: rows}"),
+    ),
     ("missing-reasons", "mine", rules(rule("mine", DRY, FOR, because="Because."))),
     ("missing-reasons", "glimmer", base("because: It chips now and then.,", "because: '',")),
     ("redundant-rules", "two", rules(rule("one", DRY, FOR), rule("two", DRY, FOR))),

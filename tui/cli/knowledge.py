@@ -154,8 +154,8 @@ def format_(path: Path | None, only_check: bool, as_json: bool, data: str | None
     else:
         for name in changed:
             say(name)
-        what = "has another form" if only_check else "laid out anew"
-        note(f"{_count(len(changed), 'file')} of {len(found)} {what}")
+        what = "of another form" if only_check else "laid out anew"
+        note(f"{len(changed) or 'none'} of {_count(len(found), 'file')} {what}")
     return Damaged.exit_code if only_check and changed else 0
 
 
