@@ -272,7 +272,7 @@ class LapwiseApp(App[None]):
         for material in sorted(known.values(), key=lambda m: m.label.lower()):
             above = material.line[-1] if len(material.line) > 1 else ""
             about = small(known[above].label) if above in known and above != material.id else material.rank
-            out.append(Entry(material.id, material.label, about, words=" ".join((*material.aka, *material.line))))
+            out.append(Entry(material.id, material.label, about, words=" ".join((*material.also, *material.line))))
         return out
 
     # --- actions of everywhere -------------------------------------------------------------------------------

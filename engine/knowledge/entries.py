@@ -27,11 +27,15 @@ READERS: dict[str, Read] = {
     "findings": words.read_finding,
     "sources": words.read_source,
     "scales": scales.read_scale,
+    "conditions": words.read_condition,
+    "synonyms": words.read_synonym,
 }
 """The reader of each list whose entries are groups of keys; rules need their theme besides."""
 MEANINGS = ("traits", "lap_traits")
 """Lists whose entries are one sentence each."""
 LISTS = (*READERS, *MEANINGS, "rules")
+NO_IDS = ("scales", "conditions", "synonyms")
+"""Lists whose keys name nothing that a case or a rule could speak of: another list may use the same word."""
 ELSEWHERE = ("abrasives",)
 """Lists that another part reads for itself (:mod:`lapwise.engine.abrasion.tables`)."""
 

@@ -32,6 +32,7 @@ def read_lap(name: str, keys: Fields, place: Place) -> Lap:
         care=keys.texts("care"),
         source=keys.source(),
         place=place,
+        also=keys.texts("also"),
     )
 
 
@@ -51,4 +52,5 @@ def read_compound(name: str, keys: Fields, place: Place) -> Compound:
         cautions=keys.ids("cautions", "cautions"),
         source=keys.source(),
         place=place,
+        also=keys.texts("also"),
     )

@@ -35,7 +35,7 @@ class Draft:
     parent: str
     stated: Mapping[str, Any]
     traits: frozenset[str]
-    aka: tuple[str, ...]
+    also: tuple[str, ...]
     place: Place
 
 
@@ -101,7 +101,7 @@ def read_material(name: str, keys: Fields, place: Place) -> Draft:
         parent=parent.id("materials") if parent else "",
         stated=stated,
         traits=frozenset(traits),
-        aka=keys.texts("aka"),
+        also=keys.texts("also"),
         place=place,
     )
 
@@ -172,5 +172,5 @@ def _merged(line: list[Draft]) -> Material:
         cautions=added("cautions"),
         notes=added("notes"),
         place=first.place,
-        aka=first.aka,
+        also=first.also,
     )

@@ -117,7 +117,8 @@ class Material:
     cautions: tuple[str, ...]
     notes: tuple[Note, ...]
     place: Place
-    aka: tuple[str, ...] = ()
+    also: tuple[str, ...] = ()
+    """Other names and plain words for it (so in every list): what a text or a search finds it by."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,6 +139,7 @@ class Lap:
     care: tuple[str, ...]
     source: str
     place: Place
+    also: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,6 +156,7 @@ class Compound:
     cautions: tuple[str, ...]
     source: str
     place: Place
+    also: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,6 +177,7 @@ class Symptom:
     because: str = ""
     source: str = ""
     limits: str = ""
+    also: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,6 +192,7 @@ class Cause:
     stages: tuple[str, ...]
     source: str
     place: Place
+    also: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,6 +234,7 @@ class Remedy:
     steps_back: int
     source: str
     place: Place
+    also: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,6 +254,9 @@ class Look:
     cautions: tuple[str, ...]
     source: str
     place: Place
+    also: tuple[str, ...] = ()
+    results_also: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    """Result to the plain words for it, looked for only where the look itself is spoken of."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -407,6 +416,10 @@ class Knowledge:
     rules: Mapping[str, Rule]
     scales: Scales
     digest: str
+    conditions: Mapping[str, Mapping[str, tuple[str, ...]]] = field(default_factory=dict)
+    """Key of a fact (stage and outcome too) to its values, each with the plain words for it."""
+    synonyms: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    """A word to those that mean the same wherever a text is read."""
 
     def label(self, name: str) -> str:
         """What an id is called; the id as words where nothing is known by it."""

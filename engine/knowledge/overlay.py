@@ -9,7 +9,7 @@ from typing import Any
 
 from lapwise.engine.errors import Damaged, Issue
 from lapwise.engine.knowledge import files, materials, rules, scales
-from lapwise.engine.knowledge.entries import LISTS, Entry, entries_of, unresolved
+from lapwise.engine.knowledge.entries import LISTS, NO_IDS, Entry, entries_of, unresolved
 from lapwise.engine.knowledge.model import Knowledge, Rule
 
 Key = tuple[str, str]
@@ -59,12 +59,12 @@ def _read(found: Iterable[files.File]) -> tuple[dict[Key, Entry], list[Issue], l
             problems += [p for entry in inside for p in entry.problems]
             continue
         for entry in inside:
-            first = owner.get(entry.id) if entry.list != "scales" else entries.get((entry.list, entry.id))
+            first = owner.get(entry.id) if entry.list not in NO_IDS else entries.get((entry.list, entry.id))
             if first is not None:
                 what = f"this id is already used in {first.place.file}, line {first.place.line}, among the {first.list}"
                 problems.append(Issue(what, entry.where, entry.id))
                 continue
-            if entry.list != "scales":
+            if entry.list not in NO_IDS:
                 owner[entry.id] = entry
             entries[entry.list, entry.id] = entry
     return entries, problems, seen
@@ -72,14 +72,14 @@ def _read(found: Iterable[files.File]) -> tuple[dict[Key, Entry], list[Issue], l
 
 def _overlay(base: Mapping[Key, Entry], over: Mapping[Key, Entry]) -> tuple[dict[Key, Entry], list[Issue]]:
     """The own entries laid over the shipped ones; those with problems, or with the id of another thing, left out."""
-    lists = {id_: list_ for list_, id_ in base if list_ != "scales"}
+    lists = {id_: list_ for list_, id_ in base if list_ not in NO_IDS}
     both = dict(base)
     problems: list[Issue] = []
     for key, entry in over.items():
         taken = lists.get(entry.id, entry.list)
         if entry.problems:
             problems += entry.problems
-        elif entry.list not in (taken, "scales"):
+        elif entry.list not in (taken, *NO_IDS):
             what = f"this id already stands for something else, among the {taken}"
             problems.append(Issue(what, entry.where, entry.id))
         elif lost := _lost_results(base.get(key), entry):

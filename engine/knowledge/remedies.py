@@ -8,6 +8,7 @@ from typing import Literal, cast
 from lapwise.engine.knowledge.fields import Fields, Value
 from lapwise.engine.knowledge.laps import KINDS
 from lapwise.engine.knowledge.model import Look, Place, Remedy, Target
+from lapwise.engine.knowledge.words import phrases
 
 CHANCES = ("always", "usually", "often", "sometimes", "rarely", "never")
 _RELATIONS = ("finer", "coarser", "softer", "harder", "other", "between")
@@ -67,6 +68,7 @@ def read_remedy(name: str, keys: Fields, place: Place) -> Remedy:
         steps_back=round(keys.number("steps_back", 0, 9, must=False)),
         source=keys.source(),
         place=place,
+        also=keys.texts("also"),
     )
 
 
@@ -104,4 +106,6 @@ def read_look(name: str, keys: Fields, place: Place) -> Look:
         cautions=keys.ids("cautions", "cautions"),
         source=keys.source(),
         place=place,
+        also=keys.texts("also"),
+        results_also=phrases(keys.get("results_also"), labels),
     )

@@ -48,7 +48,7 @@ _TITLES = {
     "sg": "specific gravity",
     "ri": "refractive index",
     "polishes_with": "polishes with, best first",
-    "aka": "also called",
+    "also": "also said as",
     "um": "grain",
     "typical_um": "usual grain (µm)",
     "rpm": "usual speed (rpm)",
@@ -66,7 +66,7 @@ _TITLES = {
     "says": "shown by",
     "cite": "work",
 }
-_SKIP = frozenset({"id", "place", "label", "results", "tier", "theme"})
+_SKIP = frozenset({"id", "place", "label", "results", "results_also", "tier", "theme"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +128,7 @@ def find(knowledge: Knowledge, word: str) -> tuple[str, str]:
     wanted = word.strip().casefold()
     for kind in KINDS:
         for id_, entry in getattr(knowledge, kind).items():
-            called = (getattr(entry, "label", ""), *getattr(entry, "aka", ()))
+            called = (getattr(entry, "label", ""), *getattr(entry, "also", ()))
             if wanted and wanted in (name.casefold() for name in called):
                 return kind, id_
     raise BadInput.unknown("nothing is known by this name", word, all_ids(knowledge), "lapwise knowledge show")

@@ -25,6 +25,7 @@ def read_symptom(name: str, keys: Fields, place: Place) -> Symptom:
         because=keys.text("because", must=says is not None),
         source=keys.source() if says or keys.has("source") else "",
         limits=keys.text("limits", must=False),
+        also=keys.texts("also"),
     )
 
 
@@ -39,4 +40,5 @@ def read_cause(name: str, keys: Fields, place: Place) -> Cause:
         stages=keys.words("stages", STAGES) or STAGES,
         source=keys.source(),
         place=place,
+        also=keys.texts("also"),
     )

@@ -1,11 +1,22 @@
-"""Reads the short lists: cautions, findings, traits and sources."""
+"""Reads the short lists: cautions, findings, traits, sources, and the plain words for facts."""
 
 from __future__ import annotations
 
+from collections.abc import Collection, Mapping
+from types import MappingProxyType
+
+from lapwise.engine.case import OUTCOMES, STAGES
 from lapwise.engine.knowledge.fields import Fields, Value
 from lapwise.engine.knowledge.model import Caution, Finding, Place, Source
+from lapwise.engine.slots import CONDITIONS, SLOTS
 
 STATUSES = ("read", "abstract", "package", "memory")
+SAID = {
+    "stage": STAGES,
+    "outcome": OUTCOMES,
+    **{k: SLOTS[k].values for k in CONDITIONS if k not in ("prior", "prior_lap", "cleavage_angle")},
+}
+"""Keys whose values a person says in words, with those values; laps and compounds have words of their own."""
 
 
 def read_caution(name: str, keys: Fields, place: Place) -> Caution:
@@ -38,3 +49,26 @@ def read_meaning(value: Value) -> str:
     if not text and not value.out.problems:
         value.refuse("the meaning in words is wanted")
     return text
+
+
+def phrases(value: Value | None, allowed: Collection[str]) -> Mapping[str, tuple[str, ...]]:
+    """A group of values, each with a list of plain words for it; a value must be one of ``allowed``."""
+    out: dict[str, tuple[str, ...]] = {}
+    for name, inner in value.fields().each() if value else ():
+        if name not in allowed:
+            inner.refuse("not a value of this", name, tuple(allowed))
+        out[name] = inner.texts()
+    return MappingProxyType(out)
+
+
+def read_condition(name: str, keys: Fields, place: Place) -> Mapping[str, tuple[str, ...]]:
+    """One entry of ``conditions``: the plain words for the values of a fact."""
+    allowed = SAID.get(name, ())
+    if not allowed:
+        keys.here.refuse("nothing of this name is said in words", name, tuple(SAID))
+    return phrases(keys.get("also"), allowed)
+
+
+def read_synonym(name: str, keys: Fields, place: Place) -> tuple[str, ...]:
+    """One entry of ``synonyms``: words that mean the same as its id."""
+    return keys.texts("also", must=True)

@@ -38,7 +38,7 @@ materials:
       - {laps: [], compounds: [grey-grit], because: It only tears the surface., source: practice}
     cautions: [dust]
     notes: [{text: An invented stone., source: practice}]
-  blue-glimmer: {label: Blue glimmer, rank: species, parent: glimmer, traits: [flawed-kind], aka: [bluestone]}
+  blue-glimmer: {label: Blue glimmer, rank: species, parent: glimmer, traits: [flawed-kind], also: [bluestone]}
   sky-glimmer:
     label: Sky glimmer
     rank: variety

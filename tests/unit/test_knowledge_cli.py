@@ -159,9 +159,9 @@ def test_show_tells_value_unit_source_and_who_names_it(lapwise: Any) -> None:
 def test_show_takes_labels_and_other_names(lapwise: Any) -> None:
     assert lapwise("show", "Emerald").out.startswith("emerald")
     known = load().knowledge
-    named = next((m for m in known.materials.values() if m.aka), None)
+    named = next((m for m in known.materials.values() if m.also), None)
     if named:
-        assert show(known, named.aka[0].upper()).id == named.id
+        assert show(known, named.also[0].upper()).id == named.id
 
 
 def test_show_says_what_is_own(lapwise: Any, tmp_path: Path) -> None:

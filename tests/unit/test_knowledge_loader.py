@@ -30,11 +30,11 @@ def test_a_child_says_only_what_differs(tmp_path: Path) -> None:
     assert sky.cautions == ("splinters", "dust"), "cautions are added"
     assert sky.polishes_with == known["glimmer"].polishes_with
     assert known["blue-glimmer"].mohs == known["glimmer"].mohs
-    assert known["blue-glimmer"].aka == ("bluestone",)
+    assert known["blue-glimmer"].also == ("bluestone",)
 
 
 def test_an_empty_list_is_a_statement(tmp_path: Path) -> None:
-    text = BASE.replace("traits: [flawed-kind], aka", "avoid: [], traits: [flawed-kind], aka")
+    text = BASE.replace("traits: [flawed-kind], also", "avoid: [], traits: [flawed-kind], also")
     known = load_sample(tmp_path, base=text).knowledge.materials
     assert known["glimmer"].avoid
     assert known["blue-glimmer"].avoid == ()

@@ -270,7 +270,7 @@ def test_every_trait_is_used() -> None:
 def test_other_names_are_not_ids_of_other_stones() -> None:
     seen: dict[str, str] = {}
     for name in MATERIALS:
-        for other in material(name).aka:
+        for other in material(name).also:
             assert other not in K.materials
             assert seen.setdefault(other.casefold(), name) == name
 

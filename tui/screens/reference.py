@@ -92,11 +92,11 @@ class ReferenceScreen(BenchArea):
                 label = entry if isinstance(entry, str) else ""
                 for part in ("label", "because", "cite", "about"):
                     label = label or str(getattr(entry, part, "") or "")
-                aka = " ".join(getattr(entry, "aka", ()))
+                also = " ".join(getattr(entry, "also", ()))
                 about = str(getattr(entry, "about", "") or "")
                 self.entries[f"{kind}/{name}"] = (
                     kind,
-                    Entry(f"{kind}/{name}", capital(label), word, words=f"{aka} {name} {about}"),
+                    Entry(f"{kind}/{name}", capital(label), word, words=f"{also} {name} {about}"),
                 )
 
     def _list(self, mark: str | None = None, *, peek: bool = False) -> None:
