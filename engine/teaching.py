@@ -17,6 +17,7 @@ from lapwise.engine.diagnosis.session import Session
 from lapwise.engine.errors import BadInput, Issue, LapwiseError
 from lapwise.engine.facts import check_case, facts_of
 from lapwise.engine.folders import Folders
+from lapwise.engine.inference import PlainRules
 from lapwise.engine.knowledge.model import AllOf, Knowledge, Place, Rule, Test, Then
 from lapwise.engine.record.credit import shares
 from lapwise.engine.record.model import CaseRecord
@@ -189,7 +190,7 @@ def draft_rule(record: Record, knowledge: Knowledge, case_id: str, rule_id: str)
     if not stated:
         raise BadInput(Issue("this case says nothing a rule could ask for", where))
     fresh = check_case(_fresh(found.case), knowledge)
-    session = Session(knowledge)
+    session = Session(knowledge, engine=PlainRules(knowledge))
     answer = session.quick(fresh)
     veto = next((v for v in answer.vetoed if v.remedy == remedy), None)
     if veto is not None:
@@ -269,7 +270,8 @@ def _weakest(
     ]
     for then in thens:
         rule = _rule(rule_id, conditions, then, remedy, found, knowledge)
-        taught = Session(replace(knowledge, rules=MappingProxyType({**knowledge.rules, rule.id: rule})))
+        with_it = replace(knowledge, rules=MappingProxyType({**knowledge.rules, rule.id: rule}))
+        taught = Session(with_it, engine=PlainRules(with_it))
         after = _first(taught.quick(fresh))
         if remedy in after:
             break
@@ -363,7 +365,7 @@ def run_cases(knowledge: Knowledge, folder: Path) -> list[Finding]:
         for item in _read_cases(path, found):
             try:
                 if session is None:
-                    session = Session(knowledge)
+                    session = Session(knowledge, engine=PlainRules(knowledge))
                 case = check_case(Case.from_json(item["case"]), knowledge)
                 answer = session.quick(case)
             except (LapwiseError, KeyError, TypeError, ValueError, AttributeError) as error:

@@ -6,6 +6,7 @@ import contextlib
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from dataclasses import replace
+from functools import cached_property
 from threading import Lock
 from typing import TYPE_CHECKING
 
@@ -19,7 +20,7 @@ from lapwise.engine.diagnosis.prepared import Prepared
 from lapwise.engine.diagnosis.unknowns import unknowns
 from lapwise.engine.errors import NothingFound
 from lapwise.engine.facts import check_case, facts_of
-from lapwise.engine.inference import RuleEngine
+from lapwise.engine.inference import PlainRules, RuleEngine
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.machine import MachineProfile
 from lapwise.engine.strategy import DecisionProblem, LastResort, Look, Remedy, focused, quick
@@ -37,7 +38,8 @@ CACHED = 64
 class Session:
     """Answers cases with one knowledge base. Not for two threads at once on the same object save ``exact``.
 
-    ``record``: the person's record, or None. ``profile``: the machine profile, or None.
+    ``record``: the person's record, or None. ``profile``: the machine profile, or None. ``engine``: what runs the
+    rules; the plain ones for rules that are only tried out, since the rule engine is never freed.
     """
 
     def __init__(
@@ -46,7 +48,7 @@ class Session:
         *,
         record: Record | None = None,
         profile: MachineProfile | None = None,
-        engine: RuleEngine | None = None,
+        engine: RuleEngine | PlainRules | None = None,
     ) -> None:
         self.knowledge = knowledge
         self.record = record
@@ -56,6 +58,10 @@ class Session:
         self._lock = Lock()
         self._where_to: tuple[dict[str, frozenset[str]], Targets] | None = None
         self._look_tables: dict[tuple[str, tuple[str, ...]], tuple[tuple[float, ...], ...]] = {}
+
+    @cached_property
+    def _plain(self) -> PlainRules:
+        return PlainRules(self.knowledge)
 
     def _state(self) -> Hashable:
         """What an answer rests on beside the case: the record as it is now, and the machine."""
@@ -87,7 +93,7 @@ class Session:
             if kept is not None:
                 self._prepared.move_to_end(key)
                 return kept
-        prepared = self._prepare(check_case(case, self.knowledge))
+        prepared = self._prepare(check_case(case, self.knowledge), self._engine)
         if self._state() == state:  # else the record was written to meanwhile: not to be kept
             with self._lock:
                 self._prepared[key] = prepared
@@ -95,11 +101,11 @@ class Session:
                     self._prepared.popitem(last=False)
         return prepared
 
-    def _prepare(self, case: Case) -> Prepared:
+    def _prepare(self, case: Case, rules: RuleEngine | PlainRules) -> Prepared:
         knowledge = self.knowledge
         result = calculated(case, knowledge, self.profile)
         facts = facts_of(case, knowledge, {**self._recorded_facts(case), **result.facts})
-        conclusions = self._engine.run(facts)
+        conclusions = rules.run(facts)
         learned = self._learned(case)
         chance: Callable[[str, str], float | None] | None = learned.fix if learned else None
         prior = priors(knowledge, conclusions, learned.cause_factors() if learned else None)
@@ -181,6 +187,11 @@ class Session:
         prepared = self.prepare(case)
         return views.assemble(prepared, prepared.at_once, self.knowledge)
 
+    def what_if(self, case: Case) -> Diagnosis:
+        """The quick answer to a case that is only supposed; the rule engine stays on the case at hand."""
+        prepared = self._prepare(check_case(case, self.knowledge), self._plain)
+        return views.assemble(prepared, prepared.at_once, self.knowledge)
+
     def exact(
         self, case: Case, deadline_seconds: float = 1.0, cancelled: Callable[[], bool] | None = None
     ) -> Diagnosis | None:
@@ -202,4 +213,4 @@ class Session:
         prepared = self.prepare(case)
         if STOP_SYMPTOM in prepared.case.symptoms:
             return ()
-        return unknowns(prepared, self.knowledge)
+        return unknowns(prepared, self._plain)

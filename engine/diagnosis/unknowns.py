@@ -11,9 +11,8 @@ from lapwise.engine.conclusions import Fact
 from lapwise.engine.diagnosis.model import UnknownView
 from lapwise.engine.diagnosis.prepared import Prepared
 from lapwise.engine.facts import facts_of
-from lapwise.engine.inference.evaluator import WorkingMemory, support
-from lapwise.engine.inference.normal import ways
-from lapwise.engine.knowledge.model import Knowledge, Rule
+from lapwise.engine.inference import PlainRules, RuleTest, WorkingMemory
+from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.slots import CONDITIONS, SLOTS
 
 QUESTIONS = {
@@ -72,10 +71,6 @@ def _answers(key: str, case: Case, knowledge: Knowledge) -> Iterator[Case]:
             yield replace(case, facts=MappingProxyType({**case.facts, key: value}))
 
 
-def _slots(rule: Rule) -> set[str]:
-    return {test.slot for way in ways(rule) for test in (*way.tests, *way.nots)}
-
-
 def askable(case: Case, known: set[str]) -> list[str]:
     """Keys that are not known yet and have a closed list of answers."""
     machine = [k for k in ("material", "lap", "compound", "prior") if getattr(case, k) is None]
@@ -87,7 +82,7 @@ def askable(case: Case, known: set[str]) -> list[str]:
     return machine + closed
 
 
-def unknowns(prepared: Prepared, knowledge: Knowledge, most: int = 5) -> tuple[UnknownView, ...]:
+def unknowns(prepared: Prepared, rules: PlainRules, most: int = 5) -> tuple[UnknownView, ...]:
     """The facts worth asking for, best first.
 
     Every usual answer counts alike; its weights are those of the rules it alone would make fire. The saving is
@@ -98,7 +93,7 @@ def unknowns(prepared: Prepared, knowledge: Knowledge, most: int = 5) -> tuple[U
     from lapwise.engine.strategy.arrays import arrays_of
     from lapwise.engine.strategy.runs import greedy_order, greedy_runs
 
-    problem = prepared.problem
+    knowledge, problem = rules.knowledge, prepared.problem
     if not problem.remedies:
         return ()
     arrays = arrays_of(problem)
@@ -111,11 +106,12 @@ def unknowns(prepared: Prepared, knowledge: Knowledge, most: int = 5) -> tuple[U
     cost_given_cause += survival * arrays.end
 
     fired = {f.rule for f in prepared.conclusions.trace}
-    quiet: dict[str, list[Rule]] = {}
-    for rule in knowledge.rules.values():
-        if rule.id not in fired and (rule.then.evidence_for or rule.then.evidence_against):
-            for slot in _slots(rule):
-                quiet.setdefault(slot, []).append(rule)
+    quiet: dict[str, list[RuleTest]] = {}
+    for test in rules.rules.values():
+        then = test.rule.then
+        if test.rule.id not in fired and (then.evidence_for or then.evidence_against):
+            for slot in test.slots:
+                quiet.setdefault(slot, []).append(test)
     have = set(prepared.facts)
     findings = [Fact("finding", f) for f in prepared.conclusions.findings]
     place = {c: i for i, c in enumerate(problem.causes)}
@@ -124,14 +120,15 @@ def unknowns(prepared: Prepared, knowledge: Knowledge, most: int = 5) -> tuple[U
     for key in askable(prepared.case, {f.slot for f in have}):
         for answered in _answers(key, prepared.case, knowledge):
             new = [f for f in facts_of(answered, knowledge) if f not in have]
-            candidates = {r.id: r for f in new for r in quiet.get(f.slot, ())}
+            candidates = {r.rule.id: r for f in new for r in quiet.get(f.slot, ())}
             board: WorkingMemory | None = None
             shift = np.zeros_like(arrays.p)
-            for rule in candidates.values():
+            for test in candidates.values():
                 board = board or WorkingMemory((*have, *findings, *new))
-                if all(support(way, board, rule.cautious) is None for way in ways(rule)):
+                if not test.fires(board):
                     continue
-                for table, sign in ((rule.then.evidence_for, 1.0), (rule.then.evidence_against, -1.0)):
+                then = test.rule.then
+                for table, sign in ((then.evidence_for, 1.0), (then.evidence_against, -1.0)):
                     for cause, word in table.items():
                         if cause in place:
                             shift[place[cause]] += sign * strength[word]

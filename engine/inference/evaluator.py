@@ -1,13 +1,13 @@
-"""The same rules in plain Python: answers WHY NOT, and stands beside experta as its check."""
+"""The same rules in plain Python: for what is only supposed, for WHY NOT, and as the check of experta."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from lapwise.engine.conclusions import Conclusions, Fact, Value
 from lapwise.engine.inference.conclude import conclude, fact_order, firings_of
-from lapwise.engine.inference.normal import Conjunct, accepts, conditions_of, known_through, ways
+from lapwise.engine.inference.normal import accepts, conditions_of, known_through, ways
 from lapwise.engine.knowledge.model import AnyOf, Condition, Knowledge, Not, Rule, Test
 
 
@@ -19,10 +19,9 @@ class WorkingMemory:
         for fact in sorted(set(facts), key=fact_order):
             self.add(fact)
 
-    def add(self, fact: Fact) -> bool:
-        """Put a fact down; true if it is new."""
-        slot = self._by_slot.setdefault(fact.slot, {})
-        return slot.setdefault(fact.value, fact) is fact
+    def add(self, fact: Fact) -> None:
+        """Put a fact down."""
+        self._by_slot.setdefault(fact.slot, {}).setdefault(fact.value, fact)
 
     def on(self, slot: str) -> list[Fact]:
         """The facts on ``slot``."""
@@ -30,55 +29,119 @@ class WorkingMemory:
 
     def meeting(self, test: Test) -> list[Fact]:
         """The facts that meet ``test`` taken alone (a variable is met by any value)."""
-        accept = accepts(test)
-        return [f for f in self.on(test.slot) if accept(f.value)]
+        return self.accepted(test.slot, accepts(test))
+
+    def accepted(self, slot: str, accept: Callable[[Value], bool]) -> list[Fact]:
+        """The facts on ``slot`` whose value is accepted."""
+        return [fact for value, fact in self._by_slot.get(slot, {}).items() if accept(value)]
+
+    def holds_on(self, slots: frozenset[str]) -> bool:
+        """Whether something stands on each of ``slots``."""
+        return slots <= self._by_slot.keys()
 
 
-def support(way: Conjunct, board: WorkingMemory, cautious: bool) -> set[Fact] | None:
-    """The facts of all matches of ``way``, or None if it has none.
+@dataclass(frozen=True, slots=True)
+class _Ask:
+    """A test of one slot, ready to be put to a working memory. ``through``: what makes a ``not`` of it known."""
 
-    ``cautious``: an unknown satisfies a ``not``. What makes a ``not`` known counts as support only if it stands
-    on the same slot.
-    """
-    found: set[Fact] = set()
-    allowed: dict[str, set[Value]] = {}
-    for test in way.tests:
-        values = {f.value for f in board.meeting(test)}
-        if not values:
+    slot: str
+    accept: Callable[[Value], bool]
+    bind: str
+    through: str | None
+
+    @classmethod
+    def of(cls, test: Test) -> _Ask:
+        return cls(test.slot, accepts(test), test.bind, known_through(test.slot))
+
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """One way of meeting a rule. ``slots``: those on which something must stand."""
+
+    tests: tuple[_Ask, ...]
+    nots: tuple[_Ask, ...]
+    slots: frozenset[str]
+
+    def support(self, board: WorkingMemory, cautious: bool) -> set[Fact] | None:
+        """The facts of all its matches, or None if it has none.
+
+        ``cautious``: an unknown satisfies a ``not``. What makes a ``not`` known counts as support only if it stands
+        on the same slot.
+        """
+        if not board.holds_on(self.slots):
             return None
-        if test.bind:
-            allowed[test.bind] = values & allowed.get(test.bind, values)
-    for test in way.nots:
-        if test.bind in allowed and test.bind:
-            allowed[test.bind] = allowed[test.bind] - {f.value for f in board.on(test.slot)}
-        elif board.meeting(test):
+        found: list[tuple[_Ask, list[Fact]]] = []
+        allowed: dict[str, set[Value]] = {}
+        for test in self.tests:
+            met = board.accepted(test.slot, test.accept)
+            if not met:
+                return None
+            found.append((test, met))
+            if test.bind:
+                values = {f.value for f in met}
+                allowed[test.bind] = values & allowed.get(test.bind, values)
+        out: set[Fact] = set()
+        for test in self.nots:
+            if test.bind in allowed:
+                allowed[test.bind] = allowed[test.bind] - {f.value for f in board.on(test.slot)}
+            elif board.accepted(test.slot, test.accept):
+                return None
+            if cautious:
+                continue
+            if test.through is None or not board.on(test.through):
+                return None
+            if test.through == test.slot:
+                out.update(board.on(test.slot))
+        if not all(allowed.values()):
             return None
-        through = known_through(test.slot)
-        if cautious:
-            continue
-        if through is None or not board.on(through):
-            return None
-        if through == test.slot:
-            found.update(board.on(test.slot))
-    if not all(allowed.values()):
-        return None
-    for test in way.tests:
-        found.update(f for f in board.meeting(test) if not test.bind or f.value in allowed[test.bind])
-    return found
+        for test, met in found:
+            out.update(f for f in met if not test.bind or f.value in allowed[test.bind])
+        return out
 
 
-def evaluate(knowledge: Knowledge, facts: Iterable[Fact]) -> Conclusions:
-    """The conclusions from raw ``facts``, without experta: tier by tier, every rule once."""
-    given = tuple(facts)
-    board = WorkingMemory(given)
-    fired: dict[str, set[Fact]] = {}
-    for rule in sorted(knowledge.rules.values(), key=lambda r: (r.tier, r.id)):
-        matches = [m for way in ways(rule) if (m := support(way, board, rule.cautious)) is not None]
-        if matches:
-            fired[rule.id] = set().union(*matches)
-            for name in rule.then.findings:
-                board.add(Fact("finding", name))
-    return conclude(knowledge, firings_of(knowledge, fired), given)
+class RuleTest:
+    """A rule made ready to be put to many working memories."""
+
+    def __init__(self, rule: Rule) -> None:
+        self.rule = rule
+        self._ways = tuple(
+            _Way(tuple(map(_Ask.of, way.tests)), tuple(map(_Ask.of, way.nots)), frozenset(t.slot for t in way.tests))
+            for way in ways(rule)
+        )
+        self.slots = frozenset(ask.slot for way in self._ways for ask in (*way.tests, *way.nots))
+        """All slots it speaks of."""
+
+    def fires(self, board: WorkingMemory) -> bool:
+        """Whether it fires on the board."""
+        return any(way.support(board, self.rule.cautious) is not None for way in self._ways)
+
+    def support(self, board: WorkingMemory) -> set[Fact] | None:
+        """The facts of all matches, or None if it does not fire."""
+        matches = [m for way in self._ways if (m := way.support(board, self.rule.cautious)) is not None]
+        return set().union(*matches) if matches else None
+
+
+class PlainRules:
+    """Runs the rules of a knowledge base on the facts of a case, as the rule engine does, but keeps nothing between
+    two runs: for one question beside the case, or for rules that are only tried out. Threads may share it."""
+
+    def __init__(self, knowledge: Knowledge) -> None:
+        self.knowledge = knowledge
+        ordered = sorted(knowledge.rules.values(), key=lambda r: (r.tier, r.id))
+        self.rules = {rule.id: RuleTest(rule) for rule in ordered}
+
+    def run(self, facts: Iterable[Fact]) -> Conclusions:
+        """The conclusions from raw ``facts``, tier by tier, every rule once."""
+        given = tuple(facts)
+        board = WorkingMemory(given)
+        fired: dict[str, set[Fact]] = {}
+        for name, test in self.rules.items():
+            match = test.support(board)
+            if match is not None:
+                fired[name] = match
+                for finding in test.rule.then.findings:
+                    board.add(Fact("finding", finding))
+        return conclude(self.knowledge, firings_of(self.knowledge, fired), given)
 
 
 # --- why not -------------------------------------------------------------------------------------------------
@@ -114,7 +177,7 @@ class RuleCheck:
 def explain_rule(rule: Rule, facts: Iterable[Fact]) -> RuleCheck:
     """Which conditions of ``rule`` hold on ``facts`` (raw facts and findings) and which do not."""
     board = WorkingMemory(facts)
-    fires = any(support(way, board, rule.cautious) is not None for way in ways(rule))
+    fires = RuleTest(rule).fires(board)
     checked = [_check(c, board, rule.cautious) for c in conditions_of(rule.when)]
     matched = tuple(c for c in checked if c.holds)
     unmatched = tuple(c for c in checked if not c.holds)

@@ -20,7 +20,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 from tests.unit.inference_samples import CAUSES, FINDINGS, knowledge, rule
 
 from lapwise.engine.conclusions import Fact
-from lapwise.engine.inference.evaluator import evaluate
+from lapwise.engine.inference.evaluator import PlainRules
 from lapwise.engine.inference.run import RuleEngine
 from lapwise.engine.knowledge.model import AllOf, AnyOf, Knowledge, Not, Rule, Test, Then
 from lapwise.engine.slots import SLOTS
@@ -133,7 +133,7 @@ def measure(kb: Knowledge) -> None:
             engine.run(flat({s: g for s, g in facts.items() if s != slot}))
             added.append(timed(engine, flat(facts)))
             start = time.perf_counter()
-            evaluate(kb, flat(facts))
+            PlainRules(kb).run(flat(facts))
             plain.append(1000 * (time.perf_counter() - start))
         print(
             f"  network {name}: a changed answer {statistics.median(changed):.1f} ms"

@@ -24,7 +24,7 @@ from lapwise.engine.case import Case
 from lapwise.engine.conclusions import Conclusions, Fact
 from lapwise.engine.diagnosis import Session
 from lapwise.engine.folders import folders
-from lapwise.engine.inference.evaluator import evaluate
+from lapwise.engine.inference.evaluator import PlainRules
 from lapwise.engine.knowledge.loader import load
 from lapwise.engine.knowledge.model import Knowledge, Scales
 from lapwise.engine.strategy.arrays import Arrays, arrays_of
@@ -39,7 +39,7 @@ class Plain:
     knowledge: Knowledge
 
     def run(self, facts: Iterable[Fact]) -> Conclusions:
-        return evaluate(self.knowledge, facts)
+        return PlainRules(self.knowledge).run(facts)
 
 
 def cases() -> list[tuple[str, Case]]:

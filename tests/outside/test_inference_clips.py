@@ -16,7 +16,7 @@ from tests.unit.inference_samples import knowledge, some_facts, some_rules
 from lapwise.engine.case import Case
 from lapwise.engine.conclusions import Fact
 from lapwise.engine.facts import check_case, facts_of
-from lapwise.engine.inference import evaluate
+from lapwise.engine.inference import PlainRules
 from lapwise.engine.inference.run import RuleEngine
 from lapwise.engine.knowledge.model import Knowledge
 
@@ -33,7 +33,7 @@ def compare(base: Knowledge, clips: ClipsEngine, engine: RuleEngine, facts: list
     """experta, CLIPS and the plain evaluator agree on ``facts``."""
     ours = engine.run(facts)
     assert differences(clips, facts, ours) == []
-    assert evaluate(base, facts) == ours
+    assert PlainRules(base).run(facts) == ours
 
 
 @pytest.mark.parametrize("seed", range(40))
@@ -53,7 +53,7 @@ def test_the_random_cases_put_the_rules_to_work() -> None:
         rng = random.Random(1000 + seed)
         base = knowledge(*some_rules(rng, 40))
         for _ in range(6):
-            trace = evaluate(base, some_facts(rng)).trace
+            trace = PlainRules(base).run(some_facts(rng)).trace
             ever |= {(seed, f.rule) for f in trace}
             fired, total = fired + len(trace), total + 40
     assert 0.1 < fired / total < 0.6

@@ -13,7 +13,7 @@ from tests.unit.inference_samples import CAUSES, HERE, SCALES, knowledge, some_f
 
 from lapwise.engine.belief import Observation, look_row, look_table, looked, posterior, priors, tried
 from lapwise.engine.conclusions import Evidence, Provenance, RuledOut
-from lapwise.engine.inference import evaluate
+from lapwise.engine.inference import PlainRules
 from lapwise.engine.knowledge.model import Knowledge, Look
 
 SAID = Provenance("made-up", "Made up.", "practice")
@@ -87,7 +87,7 @@ def test_evidence_on_a_cause_ruled_out_is_passed_over() -> None:
 
 
 def test_a_symptom_that_fits_no_cause_raises_other() -> None:
-    prior = priors(base(), evaluate(base(), []))
+    prior = priors(base(), PlainRules(base()).run([]))
     low = [Evidence("symptom: z", c, math.log(SCALES.unexplained / SCALES.background), SAID) for c in CAUSES]
     assert posterior(prior, low).p["other"] > 3 * prior["other"]
 
@@ -166,7 +166,7 @@ def test_a_look_counts_by_its_table_and_says_what_was_seen() -> None:
 def test_priors_follow_the_frequency_words_and_what_was_learned() -> None:
     kb = base()
     rare = replace(kb, causes={**kb.causes, "wet": replace(kb.causes["wet"], base="rare")})
-    nothing = evaluate(knowledge(), [])
+    nothing = PlainRules(knowledge()).run([])
     p = priors(rare, nothing, {"dry": 3.0})
     assert math.fsum(p.values()) == pytest.approx(1.0, abs=1e-15)
     assert p["other"] == SCALES.other_share
@@ -176,7 +176,7 @@ def test_priors_follow_the_frequency_words_and_what_was_learned() -> None:
 
 
 def test_causes_ruled_out_have_no_prior_and_other_keeps_its_share() -> None:
-    nothing = evaluate(knowledge(), [])
+    nothing = PlainRules(knowledge()).run([])
     out = replace(nothing, ruled_out=(RuledOut("grit", SAID),))
     p = priors(base(), out)
     assert "grit" not in p
@@ -207,7 +207,7 @@ def test_from_facts_to_belief_the_order_of_facts_changes_nothing(seed: int) -> N
     facts = some_facts(rng)
     answers = []
     for _ in range(2):
-        said = evaluate(kb, facts)
+        said = PlainRules(kb).run(facts)
         answers.append(posterior(priors(kb, said), said.evidence))
         rng.shuffle(facts)
     assert answers[0] == answers[1]

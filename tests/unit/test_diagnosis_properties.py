@@ -90,6 +90,12 @@ def said(answer: Diagnosis) -> str:
     return json.dumps({**as_json(answer), "case": None}, allow_nan=False)
 
 
+@given(case=cases())
+@FEW
+def test_what_is_supposed_is_answered_like_what_is_so(case: Case) -> None:
+    assert session().what_if(case) == session().quick(case)
+
+
 @FEW
 @given(cases(), st.randoms(use_true_random=False))
 def test_the_order_of_facts_and_symptoms_changes_nothing(case: Case, shuffle: random.Random) -> None:

@@ -8,7 +8,7 @@ import pytest
 from tests.unit.inference_samples import CAUSES, SCALES, knowledge, rule
 
 from lapwise.engine.conclusions import Fact, Favour, Provenance, Suggestion, Veto
-from lapwise.engine.inference import evaluate
+from lapwise.engine.inference import PlainRules
 from lapwise.engine.knowledge.model import Not, Then
 from lapwise.engine.knowledge.model import Test as Ask
 
@@ -17,7 +17,7 @@ LOW = math.log(SCALES.unexplained / SCALES.background)
 
 
 def test_a_symptom_weighs_on_every_cause_standing() -> None:
-    answer = evaluate(knowledge(says=A_SAYS), [Fact("symptom", "a")])
+    answer = PlainRules(knowledge(says=A_SAYS)).run([Fact("symptom", "a")])
     weights = {e.cause: e.log_likelihood_ratio for e in answer.evidence}
     assert set(weights) == set(CAUSES)
     assert weights["grit"] == pytest.approx(math.log(0.8 / 0.15))
@@ -32,14 +32,14 @@ def test_a_symptom_weighs_on_every_cause_standing() -> None:
 
 def test_a_symptom_is_unexplained_when_all_that_make_it_are_ruled_out() -> None:
     out = rule("out", Ask("lap", ("b",)), then=Then(rules_out=("grit", "other")))
-    answer = evaluate(knowledge(out, says=A_SAYS), [Fact("symptom", "a"), Fact("lap", "b")])
+    answer = PlainRules(knowledge(out, says=A_SAYS)).run([Fact("symptom", "a"), Fact("lap", "b")])
     assert answer.unexplained == ("a",)
     assert [r.cause for r in answer.ruled_out] == ["grit"]
     assert "grit" not in {e.cause for e in answer.evidence}
 
 
 def test_a_symptom_without_a_table_is_unexplained_and_counts_against_every_cause() -> None:
-    answer = evaluate(knowledge(says=A_SAYS), [Fact("symptom", "b")])
+    answer = PlainRules(knowledge(says=A_SAYS)).run([Fact("symptom", "b")])
     assert answer.unexplained == ("b",)
     assert {(e.cause, round(e.log_likelihood_ratio, 12)) for e in answer.evidence} == {
         (c, round(LOW, 12)) for c in CAUSES
@@ -50,10 +50,10 @@ def test_a_symptom_without_a_table_is_unexplained_and_counts_against_every_cause
 def test_a_cause_is_ruled_out_at_a_stage_it_does_not_belong_to() -> None:
     stages = {"grit": ("polish",), "wet": (), "dry": ("cut", "prepolish"), "other": ("cut",)}
     base = knowledge(causes=stages)
-    (gone,) = evaluate(base, [Fact("stage", "polish")]).ruled_out
+    (gone,) = PlainRules(base).run([Fact("stage", "polish")]).ruled_out
     assert (gone.cause, gone.said.rule) == ("dry", "")
     assert gone.said.because == "This shows up only when cutting or pre-polishing."
-    assert evaluate(base, []).ruled_out == ()
+    assert PlainRules(base).run([]).ruled_out == ()
 
 
 def test_evidence_for_and_against_has_the_strength_of_its_word() -> None:
@@ -63,7 +63,7 @@ def test_evidence_for_and_against_has_the_strength_of_its_word() -> None:
         Ask("mohs", above=6.0),
         then=Then(evidence_for={"grit": "strongly"}, evidence_against={"wet": "slightly"}),
     )
-    answer = evaluate(knowledge(said), [Fact("lap", "a"), Fact("mohs", 7.5)])
+    answer = PlainRules(knowledge(said)).run([Fact("lap", "a"), Fact("mohs", 7.5)])
     assert [(e.cause, e.log_likelihood_ratio, e.finding) for e in answer.evidence] == [
         ("grit", 2.0, "lap: a; mohs: 7.5"),
         ("wet", -0.4, "lap: a; mohs: 7.5"),
@@ -72,7 +72,7 @@ def test_evidence_for_and_against_has_the_strength_of_its_word() -> None:
 
 def test_evidence_that_rests_on_absence_says_what_is_absent() -> None:
     said = rule("r", Not(Ask("trait", ("b", "c"))), then=Then(evidence_for={"grit": "slightly"}))
-    (item,) = evaluate(knowledge(said), [Fact("material", "a")]).evidence
+    (item,) = PlainRules(knowledge(said)).run([Fact("material", "a")]).evidence
     assert item.finding == "trait: not b or c"
 
 
@@ -86,7 +86,7 @@ def test_the_rest_of_what_a_rule_may_say() -> None:
         cautions=("eyes",),
     )
     said = Provenance("r", "Made up.", "practice")
-    answer = evaluate(knowledge(rule("r", Ask("lap", ("a",)), then=then)), [Fact("lap", "a")])
+    answer = PlainRules(knowledge(rule("r", Ask("lap", ("a",)), then=then))).run([Fact("lap", "a")])
     assert answer.vetoes == (Veto("press", True, said), Veto("film", False, said))
     assert answer.favours == (Favour("clean", 1.0, said), Favour("wait", -0.4, said))
     assert answer.looks == (Suggestion("loupe", said),)
@@ -96,6 +96,6 @@ def test_the_rest_of_what_a_rule_may_say() -> None:
 def test_everything_stands_in_the_order_of_the_rule_ids() -> None:
     then = Then(evidence_for={"wet": "slightly", "grit": "slightly"}, looks=("loupe",))
     base = knowledge(*(rule(n, Ask("lap", ("a",)), then=then) for n in ("b", "c", "a")))
-    answer = evaluate(base, [Fact("lap", "a")])
+    answer = PlainRules(base).run([Fact("lap", "a")])
     assert [(e.said.rule, e.cause) for e in answer.evidence] == [(r, c) for r in "abc" for c in ("grit", "wet")]
     assert [p.said.rule for p in answer.looks] == ["a", "b", "c"]

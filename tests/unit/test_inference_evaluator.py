@@ -11,7 +11,7 @@ from tests.unit.inference_samples import knowledge, rule, some_facts, some_rules
 
 from lapwise.engine.conclusions import Fact
 from lapwise.engine.inference.compile import compile_way, declared
-from lapwise.engine.inference.evaluator import evaluate, explain_rule
+from lapwise.engine.inference.evaluator import PlainRules, explain_rule
 from lapwise.engine.inference.experta_import import experta
 from lapwise.engine.inference.normal import ways
 from lapwise.engine.inference.run import RuleEngine
@@ -28,7 +28,7 @@ def test_it_concludes_what_experta_concludes(rng: random.Random, count: int) -> 
     engine = RuleEngine(base)
     for _ in range(3):
         facts = some_facts(rng)
-        assert engine.run(facts) == evaluate(base, facts)
+        assert engine.run(facts) == PlainRules(base).run(facts)
 
 
 @pytest.mark.parametrize("seed", range(10))
@@ -54,7 +54,7 @@ def test_it_concludes_what_experta_as_shipped_concludes(seed: int) -> None:
         plain.reset()
         plain.declare(*(declared(f) for f in facts))
         plain.run()
-        ours = evaluate(knowledge(*rules), facts)
+        ours = PlainRules(knowledge(*rules)).run(facts)
         assert {f.rule: set(f.on) for f in ours.trace} == fired
         seen += len(fired)
     assert seen
@@ -65,7 +65,7 @@ def test_it_concludes_what_experta_as_shipped_concludes(seed: int) -> None:
 def test_a_rule_is_explained_as_firing_exactly_if_it_fires(rng: random.Random) -> None:
     base = knowledge(*some_rules(rng, 10))
     facts = some_facts(rng)
-    answer = evaluate(base, facts)
+    answer = PlainRules(base).run(facts)
     board = [*facts, *(Fact("finding", f) for f in answer.findings)]
     for each in base.rules.values():
         told = explain_rule(each, board)
