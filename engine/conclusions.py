@@ -8,6 +8,7 @@ Value = str | float
 
 OTHER = "other"
 """The cause "none of the above": never ruled out, never pointed to; every weight of evidence is against it."""
+OTHER_LABEL = "something else"
 
 
 @dataclass(frozen=True, slots=True, order=True)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from types import MappingProxyType
@@ -11,12 +10,10 @@ from lapwise.engine.case import OUTCOMES, STAGES, Case
 from lapwise.engine.conclusions import Fact
 from lapwise.engine.errors import BadInput, Issue, nearest
 from lapwise.engine.knowledge.model import Knowledge, Lap, Material
+from lapwise.engine.numerals import read_number, read_size
 from lapwise.engine.pairs import compound_fit, lap_fit, pair_fit
 from lapwise.engine.slots import CONDITIONS, SLOTS
 
-_SPEED = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s*(?:rpm)?$")
-_DEGREES = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s*(?:degrees|deg|°)?$")
-_SIZE = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s*[x×]\s*([0-9]+(?:\.[0-9]+)?)\s*(?:mm)?$", re.IGNORECASE)
 SMALL_MM, LARGE_MM = 4.0, 8.0
 """A facet under 4 mm is called small, from 8 mm on large: common practice, no source."""
 LISTS = {
@@ -35,15 +32,6 @@ PLAIN_RPM = (100.0, 500.0)
 """Slow and fast where the lap is not known: common practice, no source."""
 
 
-def read_size(text: str) -> tuple[float, float] | None:
-    """``9x6`` or ``9x6mm`` as (across, tip to dop) in millimetres, or None if it is not of that form."""
-    match = _SIZE.match(text.strip().replace(",", "."))
-    if not match:
-        return None
-    across, along = float(match[1]), float(match[2])
-    return (across, along) if across > 0 and along > 0 else None
-
-
 def size_word(size: tuple[float, float]) -> str:
     """small, medium or large for a facet of these two sides in mm."""
     longer = max(size)
@@ -52,8 +40,14 @@ def size_word(size: tuple[float, float]) -> str:
 
 def read_degrees(text: str) -> float | None:
     """``6`` or ``6deg`` as degrees from 0 to 90, or None if it is not of that form."""
-    match = _DEGREES.match(text.strip().replace(",", "."))
-    return float(match[1]) if match and float(match[1]) <= 90 else None
+    value = read_number(text, "deg")
+    return value if value is not None and 0 <= value <= 90 else None
+
+
+def read_rpm(text: str) -> float | None:
+    """``300`` or ``300rpm``, or None if it is no speed a lap may run at."""
+    value = read_number(text, "rpm")
+    return value if value is not None and 0 < value <= FASTEST_RPM else None
 
 
 def _choices(knowledge: Knowledge, slot: str) -> tuple[str, ...]:
@@ -75,7 +69,7 @@ def _condition_problem(knowledge: Knowledge, key: str, value: str) -> Issue | No
         allowed = _choices(knowledge, key)
     if value in allowed:
         return None
-    if key == "speed" and (match := _SPEED.match(value)) and 0 < float(match[1]) <= FASTEST_RPM:
+    if key == "speed" and read_rpm(value):
         return None
     if key == "facet_size" and read_size(value):
         return None
@@ -246,8 +240,7 @@ def _put_condition(put: Put, out: set[Fact], knowledge: Knowledge, lap: Lap | No
     if key == "cleavage_angle" and (degrees := read_degrees(value)) is not None:
         put("cleavage_angle", degrees)
         put("cleavage_near", "yes" if degrees < NEAR_DEGREES else "no")
-    elif key == "speed" and (match := _SPEED.match(value)):
-        rpm = float(match[1])
+    elif key == "speed" and (rpm := read_rpm(value)):
         put("speed_rpm", rpm)
         put("speed", _speed(lap, rpm))
     elif size:

@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from lapwise.engine.case import FACET_PARTS, STAGES
+
 Kind = Literal["one", "many", "number"]
 
 
@@ -67,10 +69,10 @@ SLOTS: dict[str, Slot] = {
         _one("compound_fit", ("listed", "unlisted", "avoided"), "the compound on this material, whatever the lap"),
         _one("lap_fit", ("listed", "unlisted", "avoided"), "the lap on this material, whatever the compound"),
         # how far, what is seen
-        _one("stage", ("cut", "prepolish", "polish"), "how far the facet has come"),
+        _one("stage", STAGES, "how far the facet has come"),
         Slot("symptom", "many", ("@symptoms",), "what is seen or felt"),
         # the rest of what a case can state
-        _one("facet_part", ("table", "crown", "girdle", "pavilion"), "which part of the stone"),
+        _one("facet_part", FACET_PARTS, "which part of the stone"),
         _one("extent", ("one-facet", "some-facets", "one-side-of-stone", "all-facets"), "how many facets"),
         _one("onset", ("from-the-start", "gradual", "sudden", "after-change"), "how it began"),
         _one("wetness", ("dry", "damp", "wet", "flooded"), "how wet the lap is"),

@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 import functools
-import math
-import re
 from collections.abc import Callable
 from typing import Any
 
 from lapwise.engine.case import FACET_PARTS, FacetSetting, Trial
 from lapwise.engine.contact.facet_map import read_map
 from lapwise.engine.errors import BadInput, Issue, LapwiseError, nearest
+from lapwise.engine.numerals import LONGEST_MM, read_number, read_size
 
 ADAPTERS = ("45", "none")
-_SIZE = re.compile(r"^\s*(\d+(?:[.,]\d+)?)\s*(?:mm)?\s*(?:[x×*]\s*(\d+(?:[.,]\d+)?)\s*(?:mm)?)?\s*$", re.IGNORECASE)
-_LONGEST_MM = 200.0
 _MOST_TEETH = 1000
 
 
@@ -98,11 +95,10 @@ def _choice(text: str | None, allowed: tuple[str, ...], where: str, alike: dict[
 def _number(text: str | None, where: str, low: float, high: float, allowed: str) -> float | None:
     if text is None or _unknown(text):
         return None
-    try:
-        value = float(text.strip().rstrip("°").replace(",", "."))
-    except ValueError:
-        raise BadInput(Issue("not a number", where, text, (allowed,))) from None
-    if not math.isfinite(value) or not low <= value <= high:
+    value = read_number(text)
+    if value is None:
+        raise BadInput(Issue("not a number", where, text, (allowed,)))
+    if not low <= value <= high:
         raise BadInput(Issue("out of range", where, text, (allowed,)))
     return value
 
@@ -117,15 +113,11 @@ def _teeth(text: str | None) -> int | None:
 def _size(text: str | None) -> tuple[float, float] | None:
     if text is None or _unknown(text):
         return None
-    match = _SIZE.match(text)
-    allowed = ("side to side x tip to dop in mm, for example 9x6", "one number for a facet as long as it is wide")
-    if match is None:
+    size = read_size(text)
+    if size is None:
+        form = "side to side x tip to dop in mm, for example 9x6"
+        allowed = (form, "one number for a facet as long as it is wide", f"over 0 and at most {LONGEST_MM:g} mm")
         raise BadInput(Issue("not a facet size", "--size", text, allowed))
-    across, long = (float(g.replace(",", ".")) if g else None for g in match.groups())
-    assert across is not None
-    size = (across, across if long is None else long)
-    if not all(0 < s <= _LONGEST_MM for s in size):
-        raise BadInput(Issue(f"a facet side must be over 0 and at most {_LONGEST_MM:g} mm", "--size", text))
     return size
 
 

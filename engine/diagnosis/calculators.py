@@ -7,11 +7,10 @@ from typing import Any
 
 from lapwise.engine.case import Case, FacetSetting
 from lapwise.engine.errors import NothingFound
-from lapwise.engine.facts import read_size
 from lapwise.engine.knowledge.model import Knowledge
-from lapwise.engine.machine import MachineProfile
+from lapwise.engine.machine import USUAL_GEAR, MachineProfile
+from lapwise.engine.numerals import read_size
 
-USUAL_GEAR = 96
 NUDGES = {"adjust-fine-index": "turn", "adjust-angle": "angle"}
 """Remedies whose amount comes from the facet map, and the part of the correction that is theirs."""
 

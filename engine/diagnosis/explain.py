@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from lapwise.engine.conclusions import Fact
+from lapwise.engine.conclusions import OTHER, OTHER_LABEL, Fact
 from lapwise.engine.diagnosis.model import CauseView, CautionView, Diagnosis, PlanStep
 from lapwise.engine.diagnosis.options import STOP_SYMPTOM
 from lapwise.engine.diagnosis.views import caution_text
@@ -108,8 +108,8 @@ def explain(target: str, session: Session, answer: Diagnosis) -> Explanation:
     """The explanation of one cause or remedy for the case of ``answer``. Raises :class:`BadInput`."""
     knowledge = session.knowledge
     prepared = session.prepare(answer.case)
-    if target not in knowledge.causes and target not in knowledge.remedies and target != "other":
-        allowed = [*knowledge.causes, *knowledge.remedies, "other"]
+    if target not in knowledge.causes and target not in knowledge.remedies and target != OTHER:
+        allowed = [*knowledge.causes, *knowledge.remedies, OTHER]
         if any(target in table for table in (knowledge.looks, knowledge.symptoms, knowledge.materials)):
             what = f"this is no cause or remedy; lapwise knowledge show {target} tells what is known of it"
             raise BadInput(Issue(what, "lapwise explain", target, tuple(sorted(allowed))))
@@ -129,8 +129,8 @@ def _cause(
     quiet: tuple[QuietRule, ...],
 ) -> Explanation:
     view = next((v for v in answer.causes if v.id == target), None)
-    if target == "other":
-        label, about = "something else", "None of the causes that are known here."
+    if target == OTHER:
+        label, about = OTHER_LABEL, "None of the causes that are known here."
         details: tuple[str, ...] = ()
     else:
         cause = knowledge.causes[target]

@@ -7,6 +7,7 @@ from typing import Any
 
 from lapwise.engine.belief.done import looked, tried
 from lapwise.engine.case import Outcome
+from lapwise.engine.conclusions import OTHER
 from lapwise.engine.diagnosis.model import Diagnosis
 from lapwise.engine.diagnosis.options import fix_chances
 from lapwise.engine.knowledge.model import Knowledge, Remedy
@@ -73,7 +74,7 @@ def shown_for_look(
     out = _common(answer, learned)
     known = knowledge.looks.get(look)
     if known is not None and result in known.results:
-        done = looked(known, result, [c for c in out["posterior"] if c != "other"], knowledge)
+        done = looked(known, result, [c for c in out["posterior"] if c != OTHER], knowledge)
         out["after"] = _after(out["posterior"], {c: done.of(c) for c in out["posterior"]})
     return out
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from lapwise.engine.conclusions import Provenance
+from lapwise.engine.conclusions import OTHER, OTHER_LABEL, Provenance
 from lapwise.engine.diagnosis.calculators import amount, price
 from lapwise.engine.diagnosis.model import (
     CauseView,
@@ -23,7 +23,6 @@ from lapwise.engine.strategy import Plan
 
 WARNED_STEPS = 5
 """The remedies whose cautions stand before the advice: as many as are shown at once."""
-OTHER_LABEL = "something else"
 STOP_WORDS = (
     "Stop work now. Stop the lap, go out into fresh air, and get medical help if the trouble does not pass at once. "
     "There is no advice on polishing until everyone is well and the bench is aired."
@@ -35,7 +34,7 @@ NOTHING_LEFT = (
 
 def labels(knowledge: Knowledge) -> dict[str, str]:
     """Cause id to its label, ``other`` included."""
-    return {**{c.id: c.label for c in knowledge.causes.values()}, "other": OTHER_LABEL}
+    return {**{c.id: c.label for c in knowledge.causes.values()}, OTHER: OTHER_LABEL}
 
 
 def cause_views(prepared: Prepared, knowledge: Knowledge) -> tuple[CauseView, ...]:

@@ -13,7 +13,7 @@ from lapwise.engine.knowledge.spans import level, span
 from lapwise.engine.slots import LEVELS, SLOTS
 
 RANKS = ("family", "species", "variety")
-STAGES = ("polish", "prepolish")
+PAIR_STAGES = ("polish", "prepolish")
 _MUST = ("formula", "crystal_system")
 _LEVELS = {
     "toughness": SLOTS["toughness"].values,
@@ -59,7 +59,7 @@ def _pair(value: Value) -> Pair:
         compounds=keys.ids("compounds", "compounds"),
         source=keys.source(),
         because=keys.text("because", must=False),
-        stage=keys.word("stage", STAGES, must=False, default="polish"),
+        stage=keys.word("stage", PAIR_STAGES, must=False, default="polish"),
     )
     if not out.laps and not out.compounds:
         value.refuse("a pair names a lap or a compound at least")

@@ -7,13 +7,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from lapwise.engine.conclusions import OTHER
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.learning.model import CauseFactor, Chance, jeffreys_estimate, prior_estimate
 from lapwise.engine.learning.pooling import PSEUDO_TRIALS, GroupCounts, Pooled, chance, factor
 from lapwise.engine.record.credit import UNIT, leaf
 from lapwise.engine.record.store import Record
 
-OTHER = "other"
 Pair = tuple[str, str]
 Table = Mapping[Pair, GroupCounts]
 _NONE = GroupCounts(0.0, 0.0)

@@ -11,6 +11,7 @@ from dataclasses import dataclass, fields
 from typing import Any
 
 from lapwise.engine.errors import BadInput, Issue
+from lapwise.engine.numerals import read_number
 
 ANSWERS: dict[str, tuple[str, ...]] = {
     "numbers_after_clockwise": ("up", "down"),
@@ -159,10 +160,7 @@ def _marks(seen: Seen, against: list[str]) -> dict[str, Any]:
 def _positive(text: str | None) -> float | None:
     if text is None:
         return None
-    try:
-        value = float(text.strip().replace(",", "."))
-    except ValueError:
-        value = -1.0
-    if not 0 < value < 1e6:
+    value = read_number(text)
+    if value is None or not 0 < value < 1e6:
         raise BadInput(Issue("a number over 0 is wanted", "calibrate", text))
     return value

@@ -6,10 +6,13 @@ from dataclasses import dataclass, fields
 from typing import Any, Literal
 
 from lapwise.engine.errors import BadInput, Issue
+from lapwise.engine.numerals import read_number
 
 Sense = Literal["clockwise", "counterclockwise"]
 SENSES: tuple[Sense, ...] = ("clockwise", "counterclockwise")
 
+USUAL_GEAR = 96
+"""Teeth that are taken where nobody says: common practice, no source."""
 CHOICES: dict[str, tuple[str, ...]] = {
     "numbers_run": SENSES,
     "fine_mark": ("degrees", "teeth", "lines"),
@@ -132,13 +135,8 @@ def _number(name: str, value: Any, where: str, problems: list[Issue]) -> float |
     low, high = LIMITS[name]
     whole = name == "gear"
     allowed = (f"{'a whole number' if whole else 'a number'} from {low:g} to {high:g}",)
-    text = str(value).strip().replace(",", ".")
-    try:
-        over, _, under = text.partition("/")
-        number = float("nan") if isinstance(value, bool) else float(over) / (float(under) if under else 1.0)
-    except (ValueError, ZeroDivisionError):
-        number = float("nan")
-    if not low <= number <= high or (whole and number != int(number)):
+    number = None if isinstance(value, bool) else read_number(str(value))
+    if number is None or not low <= number <= high or (whole and number != int(number)):
         problems.append(Issue(ABOUT[name], where, str(value), allowed))
         return None
     return int(number) if whole else number

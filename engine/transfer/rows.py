@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import csv
 import io
-import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from lapwise.engine.errors import BadInput, Issue, nearest
+from lapwise.engine.numerals import read_number
 
 COLUMNS = ("index", "angle", "index_change", "angle_change")
 MOST_BYTES = 2_000_000
@@ -172,7 +172,7 @@ def _row(number: int, cells: Sequence[str], order: dict[str, int], gear: int) ->
             if column in ("index", "angle"):
                 problems.append(Issue("is missing", f"row {number}: {column}", "", ("a number",)))
             continue
-        value = _number(text)
+        value = read_number(text)
         if value is None:
             problems.append(Issue("is not a number", f"row {number}: {column}", text[:40], ("a number such as 0.12",)))
         values[column] = value
@@ -185,24 +185,7 @@ def _row(number: int, cells: Sequence[str], order: dict[str, int], gear: int) ->
 
 
 def _is_number(text: str) -> bool:
-    return _number(text.strip()) is not None
-
-
-def _number(text: str) -> float | None:
-    """A finite number: decimal point or comma, a true minus sign, a degree sign, a fraction such as 12 1/4."""
-    plain = text.replace("\N{MINUS SIGN}", "-").replace("°", "").replace("\N{NO-BREAK SPACE}", " ").strip()
-    plain = plain.replace(",", ".") if plain.count(",") == 1 and "." not in plain else plain
-    whole, _, part = plain.rpartition(" ")
-    try:
-        if "/" in part:
-            over, under = part.split("/", 1)
-            fraction = float(over) / float(under)
-            value = float(whole) + math.copysign(fraction, float(whole)) if whole.strip() else fraction
-        else:
-            value = float(plain)
-    except (ValueError, ZeroDivisionError):
-        return None
-    return value if math.isfinite(value) and "_" not in plain else None
+    return read_number(text.strip()) is not None
 
 
 def with_changes(row: Row, index_change: float | None, angle_change: float | None) -> Row:

@@ -12,8 +12,9 @@ import click
 
 from lapwise.engine.case import Case, FacetSetting, Outcome
 from lapwise.engine.errors import BadInput, Issue, NothingFound
-from lapwise.engine.facts import NEAR_DEGREES, check_case, read_degrees, read_size, size_word
+from lapwise.engine.facts import NEAR_DEGREES, check_case, read_degrees, size_word
 from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.numerals import read_size
 from lapwise.tui.cli.output import note
 
 if TYPE_CHECKING:
@@ -124,7 +125,7 @@ def read_corrections(
     """The rows of a corrections file; a bad row is said and left out. Raises :class:`BadInput`, ``OSError``."""
     if not path:
         return ()
-    from lapwise.engine.diagnosis.calculators import USUAL_GEAR
+    from lapwise.engine.machine import USUAL_GEAR
     from lapwise.engine.transfer import read_table
 
     table = read_table(Path(path), facet.gear or USUAL_GEAR)

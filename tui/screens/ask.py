@@ -12,6 +12,7 @@ from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.content import Content
 from textual.widgets import Input, Static
 
+from lapwise.engine.numerals import read_number
 from lapwise.tui.present.words import safe
 from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.widgets.bar import Bar, Item
@@ -126,4 +127,4 @@ class Ask(Dialog[dict[str, str] | None]):
 
 def _number(text: str) -> bool:
     """A number is typed anew; words are added to."""
-    return text.strip().replace(",", ".").replace(".", "", 1).lstrip("+-").isdigit()
+    return read_number(text) is not None

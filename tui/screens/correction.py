@@ -14,6 +14,7 @@ from textual.widgets import Static
 
 from lapwise.engine.case import FACET_PARTS, Case, FacetSetting
 from lapwise.engine.errors import LapwiseError
+from lapwise.engine.numerals import read_number
 from lapwise.tui.present.case import name_of
 from lapwise.tui.present.words import capital
 from lapwise.tui.screens.ask import Ask, Blank
@@ -390,8 +391,5 @@ class CorrectionScreen(BenchArea):
 
 def _degrees(text: str) -> float | None:
     """Degrees typed, 0 where nothing is; None if it is no number from -90 to 90."""
-    try:
-        value = float(text.replace(",", ".").replace("\N{MINUS SIGN}", "-") or 0)
-    except ValueError:
-        return None
-    return value if -90 <= value <= 90 else None
+    value = read_number(text) if text.strip() else 0.0
+    return value if value is not None and -90 <= value <= 90 else None

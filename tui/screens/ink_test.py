@@ -10,6 +10,7 @@ from textual.content import Content
 from lapwise.engine.errors import LapwiseError
 from lapwise.engine.machine import MachineProfile, profile_from
 from lapwise.engine.machine.profile import CHOICES
+from lapwise.engine.numerals import read_number
 from lapwise.tui.present.words import capital, plain_id
 from lapwise.tui.screens.ask import Ask, Blank
 from lapwise.tui.screens.sheet import Sheet, para
@@ -167,8 +168,4 @@ def _title(name: str, names: list[str]) -> str:
 
 def _check_number(values: Mapping[str, str]) -> str | None:
     text = values["value"]
-    try:
-        good = not text or float(text.replace(",", ".")) > 0
-    except ValueError:
-        good = False
-    return None if good else "A number over 0 is wanted, or nothing."
+    return None if not text or (read_number(text) or 0.0) > 0 else "A number over 0 is wanted, or nothing."

@@ -12,6 +12,7 @@ from textual.content import Content
 from textual.widgets import Static
 
 from lapwise.engine.errors import LapwiseError
+from lapwise.engine.numerals import read_number
 from lapwise.engine.record.model import WEAR, OwnLap
 from lapwise.engine.wording import listing, small
 from lapwise.tui.present.case import name_of
@@ -318,8 +319,5 @@ def state_words(view: LapView) -> str:
 
 
 def _mm(text: str) -> float | None:
-    try:
-        value = float(text.replace(",", "."))
-    except ValueError:
-        return None
-    return value if value > 0 else None
+    value = read_number(text, "mm")
+    return value if value is not None and value > 0 else None

@@ -11,6 +11,7 @@ from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.widgets import Static
 
+from lapwise.engine.conclusions import OTHER, OTHER_LABEL
 from lapwise.engine.errors import LapwiseError
 from lapwise.engine.wording import counted, small
 from lapwise.tui.present.case import name_of
@@ -266,7 +267,7 @@ def minute_lines(works: WhatWorks, knowledge: Knowledge, width: int) -> list[Con
         return [*lines, para("None yet: they are counted from outcomes logged beside the advice.", style="italic")]
     most = max(works.minutes_by_cause.values(), default=1.0) or 1.0
     for cause, spent in works.minutes_by_cause.items():
-        label = "something else" if cause == "other" else small(name_of(knowledge, cause))
+        label = OTHER_LABEL if cause == OTHER else small(name_of(knowledge, cause))
         room = max(12, width - 30)
         lines.append(
             Content.assemble(

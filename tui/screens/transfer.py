@@ -13,6 +13,7 @@ from textual.content import Content
 from textual.widgets import Static
 
 from lapwise.engine.errors import LapwiseError, NothingFound
+from lapwise.engine.machine import USUAL_GEAR
 from lapwise.engine.wording import counted
 from lapwise.tui.present.words import capital
 from lapwise.tui.screens.ask import Ask, Blank
@@ -27,8 +28,6 @@ from lapwise.tui.work import start
 if TYPE_CHECKING:
     from lapwise.engine.transfer import Fit
     from lapwise.engine.transfer import Row as FacetRow
-
-USUAL_GEAR = 96
 
 
 class TransferRows(Rows):
