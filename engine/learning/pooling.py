@@ -42,8 +42,8 @@ class Pooled:
     size: float
 
 
-def shells(groups: Sequence[GroupCounts]) -> list[GroupCounts]:
-    """Groups from the widest to the nearest, each holding the next, made into shells that share nothing."""
+def disjoint(groups: Sequence[GroupCounts]) -> list[GroupCounts]:
+    """Groups from the widest to the nearest, each holding the next, each without the next: nothing counts twice."""
     out = []
     for i, group in enumerate(groups):
         inner = groups[i + 1] if i + 1 < len(groups) else GroupCounts(0.0, 0.0)
@@ -58,7 +58,7 @@ def capped(size: float, kappa: float) -> float:
 
 def pooled(mean: float, size: float, groups: Sequence[GroupCounts], kappa: float) -> Pooled:
     """The shipped mean, worth ``size`` trials, with nested groups (widest first) added inwards."""
-    layers = shells(groups)
+    layers = disjoint(groups)
     for i, layer in enumerate(layers):
         total = size + layer.trials
         if total > 0:

@@ -21,7 +21,8 @@ pytest.importorskip("textual_serve", reason="textual-serve is not installed: the
 from tests.tui.browser import Browser, chromium
 from tests.tui.serving import serving
 
-from lapwise.tui.cli.serve import allowed_hosts, command, reached_properly, screens_command
+from lapwise.tui.cli.serve import command, screens_command
+from lapwise.tui.cli.serve_names import allowed_hosts, reached_properly
 from lapwise.tui.cli.serve_pages import page
 
 pytestmark = pytest.mark.e2e

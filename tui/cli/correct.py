@@ -25,7 +25,7 @@ def command(facet: FacetSetting, prior: str | None, as_json: bool, data: str | N
       lapwise correct --part pavilion --angle 42 --index 30 --gear 96 --size 9x6 \\
           --prior diamond-3000 --trial 0,0,BBD/BBD/BBD
     """
-    from lapwise.tui.cli.bench import chosen
+    from lapwise.tui.cli.opening import chosen
 
     where = chosen(data)
     damage = damage_of(prior, where)
@@ -42,7 +42,7 @@ def damage_of(prior: str | None, where: Folders) -> tuple[float, float] | None:
     if prior is None or prior in ("unknown", ""):
         return None
     from lapwise.engine.diagnosis.calculators import damage_range
-    from lapwise.tui.cli.bench import open_knowledge
+    from lapwise.tui.cli.opening import open_knowledge
 
     knowledge = open_knowledge(where)
     if prior not in knowledge.compounds:

@@ -8,10 +8,10 @@ import click
 
 from lapwise.engine.case import FacetSetting
 from lapwise.tui.cli.answer import heading
-from lapwise.tui.cli.bench import chosen, open_knowledge, open_profile, open_record
 from lapwise.tui.cli.case_options import build_case, case_options, with_own_lap
 from lapwise.tui.cli.facet_options import facet_options
 from lapwise.tui.cli.facts_help import facts_help
+from lapwise.tui.cli.opening import chosen, open_knowledge, open_profile, open_record
 from lapwise.tui.cli.output import common, say, say_json, wrap
 from lapwise.tui.present.answer import BINDING
 from lapwise.tui.present.words import percent

@@ -11,7 +11,7 @@ import click
 
 from lapwise.engine.errors import BadInput, Damaged, Issue, NothingFound
 from lapwise.engine.folders import Folders
-from lapwise.tui.cli.bench import chosen, open_knowledge, open_record
+from lapwise.tui.cli.opening import chosen, open_knowledge, open_record
 from lapwise.tui.cli.output import common, note, say, say_json, wrap
 
 if TYPE_CHECKING:

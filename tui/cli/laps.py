@@ -8,8 +8,8 @@ import click
 
 from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.record.model import WEAR
-from lapwise.tui.cli.bench import chosen, open_knowledge
 from lapwise.tui.cli.log import writing
+from lapwise.tui.cli.opening import chosen, open_knowledge
 from lapwise.tui.cli.output import common, note, say, say_json, wrap
 from lapwise.tui.cli.record import reading
 from lapwise.tui.present.case import name_of

@@ -13,8 +13,8 @@ from lapwise.engine.case import OUTCOMES, Case
 from lapwise.engine.errors import BadInput, Issue, LapwiseError, NothingFound
 from lapwise.engine.folders import Folders
 from lapwise.engine.knowledge.model import Knowledge
-from lapwise.tui.cli.bench import chosen, open_knowledge, open_profile
 from lapwise.tui.cli.case_options import build_case, case_options, read_pairs, with_own_lap
+from lapwise.tui.cli.opening import chosen, open_knowledge, open_profile
 from lapwise.tui.cli.output import common, note, say, say_json
 
 if TYPE_CHECKING:

@@ -12,7 +12,7 @@ from lapwise.engine.errors import BadInput, Issue, NothingFound
 from lapwise.engine.machine import MachineProfile, load_profile, profile_from, profile_path, save_profile
 from lapwise.engine.machine.calibrate import ANSWERS, QUESTIONS, Seen, deduce
 from lapwise.engine.machine.profile import ABOUT, CHOICES, LIMITS
-from lapwise.tui.cli.bench import chosen
+from lapwise.tui.cli.opening import chosen
 from lapwise.tui.cli.output import common, note, say, say_json, wrap
 
 

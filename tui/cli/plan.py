@@ -8,7 +8,7 @@ from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.planning import Owned, WorkPlan, plan
 from lapwise.tui.cli.answer import heading
-from lapwise.tui.cli.bench import chosen, open_knowledge, open_record
+from lapwise.tui.cli.opening import chosen, open_knowledge, open_record
 from lapwise.tui.cli.output import common, say, say_json, wrap
 from lapwise.tui.present.answer import BINDING, first_sentence
 from lapwise.tui.present.case import STAGE_WORDS, name_of

@@ -11,7 +11,7 @@ import click
 
 from lapwise.engine.errors import BadInput, Damaged, Issue, LapwiseError, NothingFound
 from lapwise.engine.folders import Folders
-from lapwise.tui.cli.bench import chosen, open_knowledge
+from lapwise.tui.cli.opening import chosen, open_knowledge
 from lapwise.tui.cli.output import common, note, say, say_json, wrap
 from lapwise.tui.present.case import case_line
 

@@ -2,22 +2,15 @@
 
 from __future__ import annotations
 
-import ipaddress
-import secrets
 import sys
-from collections.abc import Iterable
 
 import click
 
 from lapwise.engine.errors import BadInput, Issue
 from lapwise.tui.cli.output import common, note, say_json
+from lapwise.tui.cli.serve_names import at, loopback, new_word, reachable
 
-OWN = ("127.0.0.1", "localhost", "::1")
-ANY = ("0.0.0.0", "::")
 PORT = 8473
-_LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"
-_WORD_LETTERS = 12
-"""Letters of the word in the address: 59 bits, and nothing that can be mistaken for another when typed."""
 
 
 @click.command("serve")
@@ -36,7 +29,7 @@ def command(
     without which nobody gets in. With --json the address stands on stdout as {"url": ...} before the first page is
     shown.
     """
-    if not _loopback(host) and not yes:
+    if not loopback(host) and not yes:
         what = "others on that network could try to reach your record: add --yes if that is what you want"
         raise BadInput(Issue(what, "lapwise serve --host", host, ("127.0.0.1",)))
     try:
@@ -45,8 +38,8 @@ def command(
         what = "the browser part is not installed; install it with: pip install 'lapwise[serve]'"
         raise BadInput(Issue(what, "lapwise serve")) from None
     outer = context.obj if isinstance(context.obj, dict) else {}
-    word = None if _loopback(host) else new_word()
-    url = f"http://{_at(_reachable(host), port)}/" + (f"?word={word}" if word else "")
+    word = None if loopback(host) else new_word()
+    url = f"http://{at(reachable(host), port)}/" + (f"?word={word}" if word else "")
     note(f"lapwise: open {url} in a browser; ctrl+c ends it")
     if word:
         note(
@@ -67,55 +60,3 @@ def screens_command(data: str | None) -> tuple[str, ...]:
     """
     options = ["--touch", *(["--data", data] if data else [])]
     return (sys.executable, "-P", "-c", f"from lapwise.tui.cli.main import main; main({options!r})")
-
-
-def new_word() -> str:
-    """The word that opens the bench from elsewhere."""
-    return "".join(secrets.choice(_LETTERS) for _ in range(_WORD_LETTERS))
-
-
-def allowed_hosts(host: str, port: int, names: Iterable[str] = ()) -> frozenset[str]:
-    """The names this server answers to: a page of another site must not reach it by a name of its own.
-
-    As browsers write them: with the port, save the usual one (80).
-    """
-    import socket
-
-    if _loopback(host):
-        found = {host, *OWN, *names}
-    else:
-        computer = socket.gethostname()
-        found = {computer, f"{computer}.local", *names} | (set() if host in ANY else {host})
-    return frozenset(written for name in found for written in spellings(name.lower(), port))
-
-
-def spellings(name: str, port: int) -> tuple[str, ...]:
-    """How a browser may write this name or address at this port."""
-    return (_at(name, port), _bracketed(name)) if port == 80 else (_at(name, port),)
-
-
-def reached_properly(named: str, origin: str | None, hosts: Iterable[str]) -> bool:
-    """True for a request by one of our names and, where the browser says so, from a page of ours."""
-    return named.lower() in hosts and (origin is None or origin.lower() == f"http://{named.lower()}")
-
-
-def _loopback(host: str) -> bool:
-    try:
-        return host == "localhost" or ipaddress.ip_address(host).is_loopback
-    except ValueError:
-        return False
-
-
-def _reachable(host: str) -> str:
-    """What to type on another device: the computer's name where it listens at all its addresses."""
-    import socket
-
-    return socket.gethostname() if host in ANY else host
-
-
-def _bracketed(name: str) -> str:
-    return f"[{name}]" if ":" in name else name
-
-
-def _at(name: str, port: int) -> str:
-    return f"{_bracketed(name)}:{port}"

@@ -13,7 +13,7 @@ from aiohttp import WSCloseCode, WSMsgType, web
 from textual_serve.server import Server
 
 from lapwise.engine.transfer.rows import decode
-from lapwise.tui.cli.serve import ANY, allowed_hosts, reached_properly, spellings
+from lapwise.tui.cli.serve_names import ANY, allowed_hosts, reached_properly, spellings
 from lapwise.tui.cli.serve_visit import Visit, size
 
 SMALLEST, LARGEST, USUAL = 10, 40, 18

@@ -10,7 +10,7 @@ from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.folders import Folders
 from lapwise.engine.machine import USUAL_GEAR, load_profile
 from lapwise.engine.transfer import Fit, Row, fit, read_table, write_table
-from lapwise.tui.cli.bench import chosen
+from lapwise.tui.cli.opening import chosen
 from lapwise.tui.cli.output import common, note, say, say_json, width, wrap
 from lapwise.tui.present.transfer import REDOP, curve, sentences, suspect_words
 from lapwise.tui.typed import read_facet

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from lapwise.tui.cli.bench import chosen
+from lapwise.tui.cli.opening import chosen
 from lapwise.tui.cli.output import common, say, say_json
 
 
