@@ -163,7 +163,8 @@ class LapwiseApp(App[None]):
 
     def _greet(self) -> None:
         screen = self.screen
-        words = [*self.workspace.words, *(str(p) for p in self.keymap.problems)]
+        own = [*self.keymap.problems, *([self.choices.problem] if self.choices.problem else [])]
+        words = [*self.workspace.words, *map(str, own)]
         words = [text for text in words if text not in self._told]
         self._told |= set(words)
         if isinstance(screen, AreaScreen):

@@ -13,6 +13,8 @@ from lapwise.tui.actions import ACTIONS, AREAS, Action
 
 KEYS_FILE = "keys.yaml"
 CHOICES_FILE = "screens.json"
+MOST_BYTES = 100_000
+LONGEST_KEY = 80
 _NAMES = {
     "question_mark": "?",
     "space": "space",
@@ -62,29 +64,31 @@ def read_keymap(folder: Path) -> Keymap:
     file = folder / KEYS_FILE
     if not file.is_file():
         return Keymap()
-    import yaml
+    from lapwise.engine.knowledge.reader import Scalar, plain_problems, read
 
     try:
-        data = yaml.safe_load(file.read_text(encoding="utf-8"))
-    except (OSError, UnicodeError, yaml.YAMLError) as error:
-        return Keymap(problems=(Issue("cannot be read: " + str(error).splitlines()[0], str(file)),))
-    if data is None:
-        return Keymap()
-    if not isinstance(data, dict):
-        return Keymap(problems=(Issue("a list of action: key is wanted", str(file), type(data).__name__),))
-    problems: list[Issue] = []
+        with file.open("rb") as stream:
+            document = read(stream.read(MOST_BYTES), str(file), "an action and its key, such as 'case.try: t'")
+    except OSError as error:
+        return Keymap(problems=(Issue(f"cannot be read: {error.strerror or error}", str(file)),))
+    problems = list(document.problems)
+    data = document.root.entries if document.root is not None else ()
     keys: dict[str, str] = {}
     allowed = _ids()
     shipped = {a.id: a.keys for a in ACTIONS} | {f"area.{a.id}": a.key for a in AREAS}
-    for name, key in data.items():
+    for scalar, node in data:
+        name, where = scalar.text, f"{file}:{scalar.line}"
+        key = node.text.strip() if isinstance(node, Scalar) and not node.empty else ""
+        if isinstance(node, Scalar) and node.plain and any(plain_problems(key)):
+            continue  # the reader has said what is wrong with it
         if name not in allowed:
-            problems.append(Issue("no such action", str(file), str(name), allowed, nearest(name, allowed)))
-        elif not isinstance(key, str | int) or not str(key).strip():
-            problems.append(Issue(f"a key is wanted for {name}", str(file), str(key)))
-        elif other := _clash(name, str(key), {**shipped, **keys}):
-            problems.append(Issue(f"the key of {name} already belongs to {other}", str(file), str(key)))
+            problems.append(Issue("no such action", where, name, allowed, nearest(name, allowed)))
+        elif not key or len(key) > LONGEST_KEY:
+            problems.append(Issue(f"a key is wanted for {name}", where, key))
+        elif other := _clash(name, key, {**shipped, **keys}):
+            problems.append(Issue(f"the key of {name} already belongs to {other}", where, key))
         else:
-            keys[name] = str(key).strip()
+            keys[name] = key
     return Keymap(keys, tuple(problems))
 
 
@@ -107,12 +111,16 @@ class Choices:
     large: bool = False
     touch: bool = False
     welcomed: bool = False
+    problem: Issue | None = field(default=None, compare=False)
+    """Why the choices kept could not be read, if so."""
 
 
 def read_choices(folder: Path) -> Choices:
-    """The choices kept; the shipped ones where there are none or they cannot be read."""
+    """The choices kept; the shipped ones where there are none, or they cannot be read (then with a problem)."""
+    file = folder / CHOICES_FILE
     try:
-        data = json.loads((folder / CHOICES_FILE).read_text(encoding="utf-8"))
+        with file.open("rb") as stream:
+            data = json.loads(stream.read(MOST_BYTES))
         theme = data.get("theme")
         return Choices(
             theme if isinstance(theme, str) else None,
@@ -120,8 +128,10 @@ def read_choices(folder: Path) -> Choices:
             data.get("touch") is True,
             data.get("welcomed") is True,
         )
-    except (OSError, ValueError, AttributeError):
+    except FileNotFoundError:
         return Choices()
+    except (OSError, ValueError, AttributeError, RecursionError):
+        return Choices(problem=Issue("cannot be read: the shipped colours and sizes are used", str(file)))
 
 
 def write_choices(folder: Path, choices: Choices) -> None:

@@ -8,7 +8,10 @@ import os
 import time
 from pathlib import Path
 
+from lapwise.engine.errors import Damaged, Issue
+
 RUNNING_FILE = "trying.json"
+MOST_BYTES = 10_000
 LONGEST_SECONDS = 4 * 3600.0
 """A try that began longer ago than this was left, not worked on: its clock is not taken up again. Judgement."""
 
@@ -29,12 +32,19 @@ def forget_running(folder: Path) -> None:
 
 
 def read_running(folder: Path, case_id: str) -> tuple[str, float] | None:
-    """(remedy, seconds since it began) of this case; None if nothing runs, or for longer than anybody polishes."""
+    """(remedy, seconds since it began) of this case; None if nothing runs, or for longer than anybody polishes.
+
+    Raises :class:`Damaged` for a file that cannot be read.
+    """
+    file = folder / RUNNING_FILE
     try:
-        note = json.loads((folder / RUNNING_FILE).read_text(encoding="utf-8"))
+        with file.open("rb") as stream:
+            note = json.loads(stream.read(MOST_BYTES))
         remedy, seconds = str(note["remedy"]), time.time() - float(note["began"])
         same = note["case"] == case_id
-    except (OSError, ValueError, TypeError, KeyError):
+    except FileNotFoundError:
         return None
+    except (OSError, ValueError, TypeError, KeyError, RecursionError, OverflowError):
+        raise Damaged(Issue("cannot be read: a try that was running has lost its clock", str(file))) from None
     # a clock set back in between leaves a try that has only just begun
     return (remedy, max(0.0, seconds)) if same and seconds <= LONGEST_SECONDS else None

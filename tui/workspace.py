@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from lapwise.engine.case import Case, FacetSetting, Outcome
-from lapwise.engine.errors import BadInput, LapwiseError
+from lapwise.engine.errors import BadInput, Damaged, LapwiseError
 from lapwise.engine.folders import Folders
 from lapwise.tui.open_case import OpenCase, fresh, worth_keeping
 from lapwise.tui.thinking import Thinking
@@ -419,7 +419,11 @@ class Workspace(Thinking):
         """(remedy, seconds) of the try that was running when the program ended, if it was of this case."""
         from lapwise.tui.running import read_running
 
-        return read_running(self.where.data, open_case.case_id) if open_case.case_id is not None else None
+        try:
+            return read_running(self.where.data, open_case.case_id) if open_case.case_id is not None else None
+        except Damaged as error:
+            self.words.append(str(error))
+            return None
 
     def something_new(self, case: Case) -> Tryout | None:
         """A remedy to try for once, so that the record learns of it; None if there is nothing to offer."""

@@ -18,8 +18,8 @@ from lapwise.engine.conclusions import (
     Value,
     Veto,
 )
-from lapwise.engine.inference.normal import ways
 from lapwise.engine.knowledge.model import PRACTICE, Cause, Knowledge, Rule, Scales
+from lapwise.engine.knowledge.ways import ways
 
 
 def firings_of(knowledge: Knowledge, fired: Mapping[str, Iterable[Fact]]) -> tuple[Firing, ...]:

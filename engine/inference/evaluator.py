@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 from lapwise.engine.conclusions import Conclusions, Fact, Value
 from lapwise.engine.inference.conclude import conclude, fact_order, firings_of
-from lapwise.engine.inference.normal import accepts, conditions_of, known_through, ways
+from lapwise.engine.inference.normal import accepts, conditions_of, known_through
 from lapwise.engine.knowledge.model import AnyOf, Condition, Knowledge, Not, Rule, Test
+from lapwise.engine.knowledge.ways import ways
 
 
 class WorkingMemory:

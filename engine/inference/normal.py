@@ -1,59 +1,13 @@
-"""A rule's conditions in normal form: what each way of meeting it asks for, and what that means for one value."""
+"""What a test of a rule means for one value, and what must be known before a ``not`` may hold."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import cache
-from itertools import product
 
 from lapwise.engine.conclusions import Value
-from lapwise.engine.knowledge.model import AllOf, AnyOf, Condition, Not, Rule, Test
-from lapwise.engine.slots import DERIVED, SLOTS
-
-MOST_WAYS = 256
-"""A rule that can be met in more ways than this is refused: it would fill the network and nobody could read it."""
-
-
-@dataclass(frozen=True, slots=True)
-class Conjunct:
-    """One way of meeting a rule: all of ``tests`` hold and none of ``nots`` does. Both in the order written."""
-
-    tests: tuple[Test, ...]
-    nots: tuple[Test, ...]
-
-
-def ways(rule: Rule) -> tuple[Conjunct, ...]:
-    """Every way of meeting ``rule`` (disjunctive normal form), without repeats, in the order written.
-
-    Raises ``ValueError`` for a ``not`` on a derived fact and for more than :data:`MOST_WAYS` ways.
-    """
-    found: dict[Conjunct, None] = {}
-    for parts in _expand(rule.when, rule.id):
-        tests = dict.fromkeys(p for p in parts if isinstance(p, Test))
-        nots = dict.fromkeys(p.test for p in parts if isinstance(p, Not))
-        if any(t.slot in DERIVED for t in nots):
-            raise ValueError(f"rule {rule.id}: 'not' may speak of raw facts only")
-        found[Conjunct(tuple(tests), tuple(nots))] = None
-    return tuple(found)
-
-
-def _expand(condition: Condition, rule: str) -> list[tuple[Test | Not, ...]]:
-    if isinstance(condition, Test | Not):
-        return [(condition,)]
-    if isinstance(condition, AnyOf):
-        out = [way for option in condition.options for way in _expand(option, rule)]
-    else:
-        parts = [_expand(part, rule) for part in condition.parts]
-        count = 1
-        for part in parts:
-            count *= len(part)
-        if count > MOST_WAYS:
-            raise ValueError(f"rule {rule}: can be met in more than {MOST_WAYS} ways; make several rules of it")
-        out = [tuple(p for way in choice for p in way) for choice in product(*parts)]
-    if len(out) > MOST_WAYS:
-        raise ValueError(f"rule {rule}: can be met in more than {MOST_WAYS} ways; make several rules of it")
-    return out
+from lapwise.engine.knowledge.model import AllOf, Condition, Test
+from lapwise.engine.slots import SLOTS
 
 
 @cache

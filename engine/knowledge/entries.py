@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from lapwise.engine.errors import Issue
 from lapwise.engine.knowledge import laps, materials, remedies, rules, scales, troubles, words
-from lapwise.engine.knowledge.fields import ID, Fields, Findings, Reference, Value
+from lapwise.engine.knowledge.fields import ID, MOST_SPELLINGS, Fields, Findings, Reference, Value
 from lapwise.engine.knowledge.files import File
 from lapwise.engine.knowledge.model import Place
-from lapwise.engine.knowledge.reader import Mapping, Scalar, read
+from lapwise.engine.knowledge.reader import MAX_PROBLEMS, Mapping, Scalar, read
 
 Read = Callable[[str, Fields, Place], Any]
 
@@ -62,6 +62,7 @@ def entries_of(file: File, data: bytes) -> tuple[tuple[Entry, ...], tuple[Issue,
     document = read(data, file.name)
     problems = list(document.problems)
     out: list[Entry] = []
+    wrong = 0
     for key, node in document.root.entries if document.root else ():
         here = Value(key, file.name, key.text, Findings())
         if key.text in ELSEWHERE and not file.own:
@@ -71,7 +72,14 @@ def entries_of(file: File, data: bytes) -> tuple[tuple[Entry, ...], tuple[Issue,
         elif key.text not in LISTS:
             here.refuse("no such list", key.text, LISTS)
         elif isinstance(node, Mapping):
-            out.extend(_entry(file, key.text, name, inner) for name, inner in node.entries)
+            for name, inner in node.entries:
+                out.append(_entry(file, key.text, name, inner))
+                wrong += len(out[-1].problems)
+                if wrong >= MAX_PROBLEMS and file.own:
+                    last = out[-1]
+                    what = f"{MAX_PROBLEMS} things are wrong by here: the rest of this list is not read"
+                    out[-1] = replace(last, problems=(*last.problems, Issue(what, last.where)))
+                    break
         elif not (isinstance(node, Scalar) and node.empty):
             here.refuse(f"'{key.text}' must be followed by entries, each an id with a colon")
         problems.extend(here.out.problems)
@@ -100,14 +108,18 @@ def _entry(file: File, list_: str, key: Scalar, node: Any) -> Entry:
 
 
 def unresolved(references: Iterable[Reference], ids: Callable[[str], Iterable[str]]) -> tuple[Issue, ...]:
-    """A problem for each reference to an id that no list holds; ``ids`` gives the ids of a list."""
+    """A problem for each reference to an id that no list holds; ``ids`` gives the ids of a list.
+
+    After :data:`MOST_SPELLINGS` of them no nearest spelling is looked for: that takes long.
+    """
     from lapwise.engine.errors import nearest
 
-    out = []
+    out: list[Issue] = []
     for ref in references:
         if ref.id in ref.also or any(ref.id in ids(name) for name in ref.lists):
             continue
         allowed = [*ref.also, *(i for name in ref.lists for i in ids(name))]
         what = f"no such id among the {' and '.join(ref.lists).replace('_', ' ')}"
-        out.append(Issue(what, ref.where, ref.id, tuple(allowed), nearest(ref.id, allowed)))
+        close = nearest(ref.id, allowed) if len(out) < MOST_SPELLINGS else ()
+        out.append(Issue(what, ref.where, ref.id, tuple(allowed), close))
     return tuple(out)

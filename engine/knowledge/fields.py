@@ -13,6 +13,10 @@ from lapwise.engine.errors import Issue, nearest
 from lapwise.engine.knowledge.reader import Mapping, Node, Scalar, Sequence
 
 ID = re.compile(r"[a-z0-9]+(?:[-_.][a-z0-9]+)*$")
+MOST_ITEMS = 500
+"""A longer list is refused: nobody reads it, and ids in it are compared with each other."""
+MOST_SPELLINGS = 20
+"""The nearest spelling is looked for this often in one entry; it takes long, and nobody mistypes everything."""
 _NUMBER = re.compile(r"[-+]?[0-9]+(?:\.[0-9]+)?$")
 _EXPONENT = re.compile(r"[-+]?[0-9.]+[eE][-+]?[0-9]+$")
 
@@ -51,7 +55,8 @@ class Value:
 
     def refuse(self, what: str, found: str = "", allowed: Collection[str] = (), near: Iterable[str] = ()) -> None:
         """Note a problem here; ``near``: words to look for the nearest spelling in (else ``allowed``)."""
-        close = nearest(found, near or allowed) if found and (near or allowed) else ()
+        worth = bool(found) and len(self.out.problems) < MOST_SPELLINGS
+        close = nearest(found, near or allowed) if worth and (near or allowed) else ()
         self.out.problems.append(Issue(what, self.where, found, tuple(allowed), close))
 
     def at(self, node: Node, path: str) -> Value:
@@ -121,6 +126,9 @@ class Value:
 
     def items(self) -> tuple[Value, ...]:
         """The items of a list; a single word stands for a list of one; nothing written is an empty list."""
+        if isinstance(self.node, Sequence) and len(self.node.items) > MOST_ITEMS:
+            self.refuse(f"a list holds {MOST_ITEMS} items at most", str(len(self.node.items)))
+            return ()
         if isinstance(self.node, Sequence):
             return tuple(self.at(item, f"{self.path}[{i}]") for i, item in enumerate(self.node.items, 1))
         if isinstance(self.node, Mapping):

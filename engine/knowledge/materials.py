@@ -116,8 +116,12 @@ def inherit(drafts: Mapping[str, Draft]) -> tuple[dict[str, Material], dict[str,
     for draft in drafts.values():
         line = _line(draft, drafts)
         where = f"{draft.place.file}:{draft.place.line}: {draft.id}.parent"
-        if line is None:
+        if len({d.id for d in line}) < len(line):
             problems[draft.id] = Issue("the parents of this material go round in a circle", where, draft.parent)
+            continue
+        if len(line) > len(RANKS):
+            what = f"too many parents above one another: {', '.join(reversed(RANKS))} is all there is"
+            problems[draft.id] = Issue(what, where, draft.parent)
             continue
         ranks = [RANKS.index(d.rank) for d in line if d.rank in RANKS]
         if len(ranks) > 1 and ranks[0] <= ranks[1]:
@@ -131,12 +135,10 @@ def inherit(drafts: Mapping[str, Draft]) -> tuple[dict[str, Material], dict[str,
     return done, problems
 
 
-def _line(draft: Draft, drafts: Mapping[str, Draft]) -> list[Draft] | None:
-    """The material, its parent and so on up; None if they go round in a circle."""
+def _line(draft: Draft, drafts: Mapping[str, Draft]) -> list[Draft]:
+    """The material, its parent and so on up, one step further than the ranks go: a longer line is at fault anyway."""
     line = [draft]
-    while (parent := drafts.get(line[-1].parent)) is not None:
-        if parent in line:
-            return None
+    while len(line) <= len(RANKS) and (parent := drafts.get(line[-1].parent)) is not None:
         line.append(parent)
     return line
 

@@ -8,11 +8,16 @@ from types import MappingProxyType
 from typing import Any
 
 from lapwise.engine.errors import Damaged, Issue
-from lapwise.engine.knowledge import files, materials, rules, scales
+from lapwise.engine.knowledge import files, materials, rules, scales, ways
 from lapwise.engine.knowledge.entries import LISTS, NO_IDS, Entry, entries_of, unresolved
 from lapwise.engine.knowledge.model import Knowledge, Rule
 
 Key = tuple[str, str]
+MOST_ROUNDS = 12
+"""An own entry that hangs on one left out is left out in turn; no honest row of them is as long as this."""
+MOST_RULES = 500
+MOST_WAYS_TOGETHER = 2000
+"""Own rules, and ways of meeting them: comparing all with all takes the square of it; some 500 rules are shipped."""
 
 
 def assembled(shipped: Iterable[files.File], own: Iterable[files.File]) -> tuple[Knowledge, tuple[Issue, ...]]:
@@ -28,12 +33,16 @@ def assembled(shipped: Iterable[files.File], own: Iterable[files.File]) -> tuple
     over, problems, seen_own = _read(own)
     both, more = _overlay(base, over)
     problems += more
-    while True:
+    for _ in range(MOST_ROUNDS):
         made, faults = _assemble(both)
         if not faults:
             break
         both, more = _without(both, base, faults)
         problems += more
+    else:
+        made, _ = _assemble(base)
+        what = f"entries hang on entries that are left out, more than {MOST_ROUNDS} in a row: none of your own are used"
+        problems.append(Issue(what, next(iter(over.values())).place.file))
     digest = files.digest([*sorted(seen), *sorted(seen_own)])
     return _knowledge(made, digest), tuple(problems)
 
@@ -44,6 +53,7 @@ def _read(found: Iterable[files.File]) -> tuple[dict[Key, Entry], list[Issue], l
     owner: dict[str, Entry] = {}
     problems: list[Issue] = []
     seen: list[tuple[str, bytes]] = []
+    size = rules_read = ways_read = 0
     for number, file in enumerate(found):
         if number >= files.MAX_FILES:
             problems.append(Issue(f"too many files: only the first {files.MAX_FILES} are read", file.name))
@@ -52,6 +62,11 @@ def _read(found: Iterable[files.File]) -> tuple[dict[Key, Entry], list[Issue], l
         if problem:
             problems.append(problem)
             continue
+        size += len(data)
+        if file.own and size > files.MOST_OWN_BYTES:
+            what = f"your own files hold more than {files.MOST_OWN_BYTES:,} bytes: this and later ones are not read"
+            problems.append(Issue(what, file.name))
+            break
         seen.append((file.path.name if file.own else file.name, data))
         inside, wrong = entries_of(file, data)
         problems += wrong
@@ -66,6 +81,14 @@ def _read(found: Iterable[files.File]) -> tuple[dict[Key, Entry], list[Issue], l
                 continue
             if entry.list not in NO_IDS:
                 owner[entry.id] = entry
+            if entry.list == "rules" and file.own:
+                rules_read, ways_read = rules_read + 1, ways_read + ways.size(entry.value.when)[1]
+                if rules_read > MOST_RULES or ways_read > MOST_WAYS_TOGETHER:
+                    many = f"{MOST_RULES} rules of your own, or {MOST_WAYS_TOGETHER} ways of meeting them"
+                    problems.append(
+                        Issue(f"more than {many}: this and what follows in the file is left out", entry.where)
+                    )
+                    break
             entries[entry.list, entry.id] = entry
     return entries, problems, seen
 

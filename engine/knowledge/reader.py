@@ -76,8 +76,11 @@ class Document:
     problems: tuple[Issue, ...]
 
 
-def read(data: bytes | str, file: str) -> Document:
-    """The tree of a file. Never raises: what is wrong stands in ``problems``, each with ``file:line``."""
+def read(data: bytes | str, file: str, begins: str = "the name of a list, such as 'laps:'") -> Document:
+    """The tree of a file. Never raises: what is wrong stands in ``problems``, each with ``file:line``.
+
+    ``begins``: what the file must begin with, in words.
+    """
     problems: list[Issue] = []
     text = _decode(data, file, problems)
     if text is None:
@@ -87,7 +90,7 @@ def read(data: bytes | str, file: str) -> Document:
     if isinstance(root, Mapping):
         return Document(root, tuple(problems))
     if root is not None and not (isinstance(root, Scalar) and root.empty):
-        problems.append(Issue("the file must begin with the name of a list, such as 'laps:'", f"{file}:{root.line}"))
+        problems.append(Issue(f"the file must begin with {begins}", f"{file}:{root.line}"))
     return Document(None, tuple(problems))
 
 

@@ -10,6 +10,7 @@ from lapwise.engine.knowledge.fields import Fields, Value
 from lapwise.engine.knowledge.model import AllOf, AnyOf, Not, Place, Rule, Test, Then
 from lapwise.engine.knowledge.reader import Mapping as Group
 from lapwise.engine.knowledge.scales import STRENGTHS
+from lapwise.engine.knowledge.ways import too_much
 from lapwise.engine.slots import DERIVED, SLOTS, Slot
 
 BOUNDS = ("at_least", "above", "at_most", "below")
@@ -25,6 +26,8 @@ def read_rule(name: str, keys: Fields, place: Place, theme: str) -> Rule:
             parts.extend(_parts(item, top=True))
         if not parts and not when.out.problems:
             when.refuse("a rule needs one condition at least")
+        if problem := too_much(AllOf(tuple(parts))):
+            when.refuse(f"the rule {problem}")
         _check_variables(parts, when)
     then = _then(keys.need("then"))
     conditions = AllOf(tuple(parts))

@@ -120,7 +120,7 @@ def test_clips_fires_the_same_rules_on_random_cases_of_the_shipped_knowledge(
 
 def values_asked_for(base: Knowledge) -> dict[str, list[str | float]]:
     """Slot to the values the rules ask for; for a number, each bound and both its sides."""
-    from lapwise.engine.inference.normal import ways
+    from lapwise.engine.knowledge.ways import ways
 
     out: dict[str, set[str | float]] = {}
     for rule in base.rules.values():

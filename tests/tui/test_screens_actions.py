@@ -184,9 +184,12 @@ def test_own_keys_replace_the_shipped_ones(tmp_path: Path) -> None:
         ("case.fixed: w", "case.worse"),
         ("case.fixed: f1", "app.help"),
         ("case.fixed:", "a key is wanted"),
-        ("- a\n- b", "a list of action: key"),
-        ("a: [", "cannot be read"),
+        ("- a\n- b", "must begin with an action and its key"),
+        ("a: [", "a bracket or brace that is not closed"),
         ("case.fixed: [1, 2]", "a key is wanted"),
+        ("case.fixed: 2026-99-99", "read as a date"),
+        ("a: " + "[" * 50 + "]" * 50, "nested too deep"),
+        ("case.fixed: " + "[" * 3000, "a bracket or brace"),
     ],
 )
 def test_a_fault_in_the_keys_is_said_and_the_rest_counts(tmp_path: Path, text: str, word: str) -> None:
@@ -214,8 +217,10 @@ def test_choices_are_kept_and_a_damaged_file_is_no_trouble(tmp_path: Path) -> No
     assert read_choices(tmp_path) == Choices("bright-bench", True, True, True)
     (tmp_path / "screens.json").write_text("{[")
     assert read_choices(tmp_path) == Choices()
-    (tmp_path / "screens.json").write_text("[1]")
-    assert read_choices(tmp_path) == Choices()
+    for damaged in ("[1]", "[" * 100_000, "", '{"theme": 1' + "0" * 5000 + "}"):
+        (tmp_path / "screens.json").write_text(damaged)
+        assert read_choices(tmp_path) == Choices()
+        assert "cannot be read" in str(read_choices(tmp_path).problem)
 
 
 async def test_light_dark_large_and_touch_are_kept(make_app: Make, where) -> None:  # type: ignore[no-untyped-def]

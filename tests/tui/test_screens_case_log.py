@@ -13,6 +13,7 @@ from tests.tui.conftest import Clock
 from tests.tui.steps import QUARTZ, begin, case_screen, kept, keys, send, settle, status, until, words
 
 from lapwise.engine.case import Case
+from lapwise.engine.errors import Damaged
 from lapwise.engine.folders import Folders
 from lapwise.engine.record.store import Record
 from lapwise.tui.app import LapwiseApp
@@ -150,10 +151,26 @@ async def test_the_clock_of_a_try_goes_on_after_the_program_was_cut_off(where: F
     assert not note.exists(), "nothing is being tried any more"
 
 
-@pytest.mark.parametrize("text", ["", "[]", "{", '{"case": 1}', '{"case": "x", "remedy": "y", "began": "soon"}'])
-def test_a_clock_that_cannot_be_read_is_none(tmp_path: Path, text: str) -> None:
-    (tmp_path / RUNNING_FILE).write_text(text)
-    assert read_running(tmp_path, "x") is None
+DAMAGED = (
+    *("", "[]", "{", '{"case": 1}', '{"case": "x", "remedy": "y", "began": "soon"}', "[" * 9000),
+    '{"case": "x", "remedy": "y", "began": 1' + "0" * 400 + "}",
+)
+
+
+@pytest.mark.parametrize("text", DAMAGED, ids=range(len(DAMAGED)))
+async def test_a_clock_that_cannot_be_read_is_said_and_the_screens_start(
+    make_app: Make, where: Folders, text: str
+) -> None:
+    with Record.open(where) as record:
+        case_id = record.open_case(QUARTZ, knowledge_digest="test")
+    (where.data / RUNNING_FILE).write_text(text)
+    with pytest.raises(Damaged, match="lost its clock"):
+        read_running(where.data, case_id)
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        assert app.running is None
+        assert any("lost its clock" in words for words in app.workspace.words)
 
 
 def test_only_the_clock_of_this_case_and_of_today_is_taken_up(tmp_path: Path) -> None:
