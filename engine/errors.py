@@ -85,6 +85,12 @@ class NothingFound(LapwiseError):
     exit_code = 1
 
 
+class Overtaken(LapwiseError):
+    """What was to be changed has been changed by another process meanwhile (exit 1): look at it first."""
+
+    exit_code = 1
+
+
 class BadInput(LapwiseError):
     """The person's input is wrong (exit 2)."""
 

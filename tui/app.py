@@ -7,7 +7,8 @@ import time
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any, ClassVar
+from functools import partial
+from typing import Any, ClassVar
 
 from textual.app import App, InvalidThemeError
 from textual.binding import BindingType
@@ -15,25 +16,22 @@ from textual.command import DiscoveryHit, Hit, Hits, Provider
 from textual.events import Event, Key
 from textual.screen import Screen
 
-from lapwise.engine.case import Case
-from lapwise.engine.errors import LapwiseError
 from lapwise.engine.folders import Folders
-from lapwise.engine.wording import small
 from lapwise.tui.actions import ACTIONS, AREAS, Action, bindings, of_area
+from lapwise.tui.controller import Controller
 from lapwise.tui.keymap import Choices, read_choices, read_keymap, write_choices
-from lapwise.tui.open_case import OpenCase, ended, fresh, restated
+from lapwise.tui.keys_in_turn import KeysInTurn
+from lapwise.tui.open_case import OpenCase
 from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.case import CaseScreen
-from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.screens.entry import Entry
 from lapwise.tui.themes import DARK, LIGHT, PLAIN, first_theme, themes
 from lapwise.tui.work import start
 from lapwise.tui.workspace import Workspace
 
-if TYPE_CHECKING:
-    from lapwise.engine.record.model import OwnLap
-
 Screens = Callable[[], Screen[Any]]
+ROUND_SECONDS = 3.0
+"""How often it is looked whether another window has written to the record."""
 
 
 def _screen(area: str) -> Screens:
@@ -111,19 +109,15 @@ class LapwiseApp(App[None]):
         # said before Textual chooses its filters: without colour the terminal's own ink and paper are used
         super().__init__(ansi_color=True if first == PLAIN else None)
         self.where = where
-        self.workspace = workspace or Workspace(where)
         self.clock = clock
+        self.controller = self._controller(workspace or Workspace(where))
+        self.keys = KeysInTurn(self, super().on_event)
         self.keymap = read_keymap(where.config)
         self.touch = touch or self.choices.touch
         self.large = self.choices.large
-        self.open_case = OpenCase(Case())
-        self.running: tuple[str, float] | None = None
-        """The try that was running when the program ended, and for how many seconds by now."""
-        self._writing = asyncio.Lock()
         self._told: set[str] = set()
-        self.own_laps: tuple[OwnLap, ...] = ()
-        self.seen_lately: tuple[str, ...] = ()
-        self._own_bench: Workspace | None = None
+        self._own: Controller | None = None
+        """That of the own bench, while the sample is looked at."""
         for known in themes():
             self.register_theme(known)
         try:
@@ -132,34 +126,57 @@ class LapwiseApp(App[None]):
             self.theme = DARK
         self.set_keymap(dict(self.keymap.keys))
 
+    def _controller(self, workspace: Workspace) -> Controller:
+        return Controller(
+            workspace, start=partial(start, self), tell=self._case_changed, calm=self.painted, clock=self.clock
+        )
+
+    @property
+    def workspace(self) -> Workspace:
+        """All that the engine can do."""
+        return self.controller.workspace
+
+    @property
+    def open_case(self) -> OpenCase:
+        """The case at hand."""
+        return self.controller.open_case
+
     async def on_event(self, event: Event) -> None:
-        screen = self.screen if self._screen_stack else None
-        if isinstance(event, Key) and isinstance(screen, Dialog) and not screen.listening:
-            screen.typed_early(event)
-            return
-        await super().on_event(event)
+        if not (isinstance(event, Key) and not event.is_forwarded and self.keys.must_wait(event)):
+            await super().on_event(event)
 
     # --- start and end ---------------------------------------------------------------------------------------
 
     def on_ready(self) -> None:
         # reading begins once the first picture is on the screen, so that it does not hold it up
         self.set_timer(0.03, lambda: start(self, self._start, group="start", alone=True))
+        self.set_interval(ROUND_SECONDS, lambda: start(self, self.controller.look_round, group="round", alone=True))
 
     async def _start(self) -> None:
-        try:
-            if not self.workspace.ready:
-                await self.workspace.do(self.workspace.load)
-            self.open_case = await self.workspace.do(self.workspace.resume)
-            self.running = await self.workspace.do(self.workspace.clock_of, self.open_case)
-            await self.look_back()
-        except LapwiseError as error:
-            screen = self.screen
-            if isinstance(screen, AreaScreen):
-                screen.warn(str(error.problems[0]))
-            return
-        for area_screen in self._area_screens():
-            area_screen.bench_ready()
+        await self.controller.begin()
         self._greet()
+
+    def _case_changed(self) -> None:
+        shown = self._base()
+        if self.workspace.ready and shown is not None and shown.is_mounted:
+            shown.case_changed()
+
+    def _base(self) -> AreaScreen | None:
+        """The area shown, be it under a dialog."""
+        screen = self.screen_stack[0] if self._screen_stacks.get(self.current_mode) else None
+        return screen if isinstance(screen, AreaScreen) else None
+
+    def warn(self, text: str) -> None:
+        """Say in the area shown what went wrong, or cannot be."""
+        if (shown := self._base()) is not None and shown.is_mounted:
+            shown.warn(text)
+
+    async def painted(self) -> None:
+        """Wait until what was shown is painted, so that what is not wanted at once does not hold it up."""
+        seen = asyncio.Event()
+        self.screen.call_after_refresh(seen.set)
+        with suppress(TimeoutError):
+            await asyncio.wait_for(seen.wait(), 0.2)
 
     def _greet(self) -> None:
         screen = self.screen
@@ -177,7 +194,7 @@ class LapwiseApp(App[None]):
             elif self.workspace.sample:
                 screen.say("The sample: all invented, nothing of it is kept. F8: back to your own bench.")
             elif self.open_case.resumed:
-                clock = " The clock of the try runs on." if self.running else ""
+                clock = " The clock of the try runs on." if self.controller.trying else ""
                 screen.say("Your case is still open, as you left it." + clock)
         if (
             not self.choices.welcomed
@@ -197,84 +214,13 @@ class LapwiseApp(App[None]):
             self.do_guide()
 
     async def on_unmount(self) -> None:
-        if self.workspace.ready:
-            with suppress(LapwiseError, OSError):
-                await self.write(self.workspace.keep)
-        for workspace in {self.workspace, self._own_bench} - {None}:
-            assert workspace is not None
-            workspace.close()
+        for controller in (self._own, self.controller):
+            if controller is not None:
+                await controller.close()
 
     def _area_screens(self) -> list[AreaScreen]:
         stacks = [stack[0] for stack in self._screen_stacks.values() if stack]
         return [screen for screen in stacks if isinstance(screen, AreaScreen) and screen.is_mounted]
-
-    # --- the case at hand, shared by the areas ---------------------------------------------------------------
-
-    def set_desk(self, open_case: OpenCase) -> None:
-        """The case as it now stands."""
-        self.open_case = replace(open_case, resumed=False)
-
-    def restate(self, case: Case) -> None:
-        """Take the case as it now stands from another area than the case's own, and put it on disk."""
-        if ended(self.open_case.case):
-            self.open_case = OpenCase(fresh(case))
-            case = replace(fresh(case), facet=case.facet, corrections=case.corrections)
-        case = restated(case)
-        self.open_case = replace(self.open_case, case=case)
-        start(self, self.keep, group="keep")
-
-    async def write(self, work: Callable[[OpenCase], OpenCase], *, ends: bool = False) -> None:
-        """Put something of the case on disk: one after the other, each upon what the one before left.
-
-        ``work`` runs on the bench's thread. What was stated while it ran stays stated, unless ``work`` ``ends`` the
-        case. Raises what ``work`` raises.
-        """
-        async with self._writing:
-            before = self.open_case
-            after = await self.workspace.do(work, before)
-            stated = self.open_case.case
-            if stated != before.case and not ends:
-                logged = after.case
-                stated = replace(stated, tried=logged.tried, saw=logged.saw, settled=logged.settled)
-                after = replace(after, case=stated)
-            self.set_desk(after)
-
-    async def keep(self) -> None:
-        """Put the case on disk as it now stands; says so if that cannot be."""
-        try:
-            await self.write(self.workspace.keep)
-        except (LapwiseError, OSError) as error:
-            screen = self.screen
-            if isinstance(screen, AreaScreen):
-                screen.warn(f"Not kept: {error}")
-
-    async def look_back(self) -> None:
-        """Read own laps and what was seen lately from the record."""
-        self.own_laps, self.seen_lately = await self.workspace.do(self.workspace.lately)
-
-    def own_lap_name(self, lap_id: str | None) -> str | None:
-        """What the person calls this lap."""
-        return next((lap.name for lap in self.own_laps if lap.id == lap_id), None)
-
-    def with_own_lap(self, case: Case, lap_id: str) -> Case:
-        """The case with one of the own laps on the machine, and the compound it carries if that is one."""
-        lap = next((own for own in self.own_laps if own.id == lap_id), None)
-        if lap is None:
-            return case
-        compound = lap.compound or case.compound
-        if lap.carries and compound not in lap.carries:
-            compound = None  # it carries several: which of them is on it now must be said
-        return replace(case, lap=lap.type, own_lap=lap.id, compound=compound)
-
-    def material_entries(self) -> list[Entry]:
-        """All materials to choose from: by name, with the group each belongs to."""
-        known = self.workspace.knowledge.materials
-        out = []
-        for material in sorted(known.values(), key=lambda m: m.label.lower()):
-            above = material.line[-1] if len(material.line) > 1 else ""
-            about = small(known[above].label) if above in known and above != material.id else material.rank
-            out.append(Entry(material.id, material.label, about, words=" ".join((*material.also, *material.line))))
-        return out
 
     # --- actions of everywhere -------------------------------------------------------------------------------
 
@@ -385,21 +331,23 @@ class LapwiseApp(App[None]):
         start(self, self._swap, group="start", alone=True)
 
     async def _swap(self) -> None:
-        await self.keep()
+        await self.controller.keep()
         for screen in self._area_screens():
-            if isinstance(screen, CaseScreen):
-                screen.leave_clock()
             screen.say("")
-        if self.workspace.sample and self._own_bench is not None:
-            sample, self.workspace, self._own_bench = self.workspace, self._own_bench, None
-            sample.close()
+        if self._own is not None:
+            sample, self.controller, self._own = self.controller, self._own, None
+            await sample.close()
+            self._case_changed()
+            self._greet()
         elif not self.workspace.sample:
-            from lapwise.tui.sample import sample_folders
+            await self._to_sample()
 
-            sample = Workspace(await self.workspace.do(sample_folders), sample=True)
-            await sample.do(sample.load)
-            self._own_bench, self.workspace = self.workspace, sample
-        self.open_case = OpenCase(Case())
+    async def _to_sample(self) -> None:
+        from lapwise.tui.sample import sample_folders
+
+        workspace = Workspace(await self.workspace.do(sample_folders), sample=True)
+        await workspace.do(workspace.load)
+        self._own, self.controller = self.controller, self._controller(workspace)
         await self._start()
 
 

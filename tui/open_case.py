@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
@@ -25,6 +25,11 @@ class OpenCase:
     resumed: bool = False
 
     @property
+    def newest(self) -> str | None:
+        """Id of its newest row on disk."""
+        return self.steps[-1].id if self.steps else self.case_id
+
+    @property
     def last(self) -> Step | None:
         """The newest remedy or look that still counts."""
         counted = [s for s in self.steps if s.kind in ("try", "look") and not s.withdrawn]
@@ -42,6 +47,27 @@ def fresh(case: Case) -> Case:
         own_lap=case.own_lap,
         facet=FacetSetting(gear=case.facet.gear),
     )
+
+
+def merged(base: Case, mine: Case, theirs: Case) -> Case:
+    """``theirs``, with all that was stated from ``base`` to ``mine``; remedies and looks are those of ``theirs``.
+
+    If anything was stated, what brought no change before may be tried again.
+    """
+    changed = _stated(base, mine)
+    if "facet" in changed:
+        changed["facet"] = replace(theirs.facet, **_stated(base.facet, mine.facet))
+    if "facts" in changed:
+        facts = {key: value for key, value in theirs.facts.items() if key in mine.facts or key not in base.facts}
+        facts |= {key: value for key, value in mine.facts.items() if base.facts.get(key) != value}
+        changed["facts"] = MappingProxyType(facts)
+    return restated(replace(theirs, **changed)) if changed else theirs
+
+
+def _stated(base: Case | FacetSetting, mine: Case | FacetSetting) -> dict[str, Any]:
+    logged = ("tried", "saw", "settled")
+    both = {f.name: (getattr(base, f.name), getattr(mine, f.name)) for f in fields(base) if f.name not in logged}
+    return {name: now for name, (before, now) in both.items() if now != before}
 
 
 def worth_keeping(case: Case) -> bool:

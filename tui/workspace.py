@@ -1,21 +1,22 @@
 """Everything the screens ask of the engine goes through one object, the bench.
 
-Its calls are slow enough to be kept off the screen's own thread; :mod:`lapwise.tui.thinking` runs them.
+Its calls are slow enough to be kept off the screen's own thread: :meth:`Workspace.do` runs them, one after the other.
 """
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 import gc
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ParamSpec, TypeVar
 
 from lapwise.engine.case import Case, FacetSetting, Outcome
 from lapwise.engine.errors import BadInput, Damaged, LapwiseError
 from lapwise.engine.folders import Folders
-from lapwise.tui.open_case import OpenCase, fresh, worth_keeping
-from lapwise.tui.thinking import Thinking
+from lapwise.tui.open_case import OpenCase, ended, fresh, worth_keeping
 
 if TYPE_CHECKING:
     from lapwise.engine.contact import Correction
@@ -32,8 +33,8 @@ if TYPE_CHECKING:
     from lapwise.engine.transfer import Fit
     from lapwise.engine.transfer import Row as FacetRow
 
-EXACT_SECONDS = 3.0
-"""How long the exact order may take before the quick one is left standing; 0 leaves it out."""
+P = ParamSpec("P")
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,33 +59,50 @@ class LapView:
     ran: tuple[LapUse, ...]
 
 
-class Workspace(Thinking):
+class Workspace:
     """Knowledge, answers, record and profile of one user data folder. ``sample``: an invented bench of its own."""
 
-    def __init__(self, where: Folders, *, sample: bool = False, exact_seconds: float = EXACT_SECONDS) -> None:
-        super().__init__(exact_seconds)
+    def __init__(self, where: Folders, *, sample: bool = False) -> None:
         self.where = where
         self.sample = sample
         self.ready = False
         self.words: list[str] = []
         """What the person should hear at the start: own files with faults, a record set aside."""
-        self.changes = 0
-        """Grows whenever an answer may be another than before: something logged, a lap or the profile changed."""
         self.trouble = ""
         """What went wrong with the record while the program ran, or nothing."""
         self._knowledge: Knowledge | None = None
         self._session: Session | None = None
         self._record: Record | None = None
         self._profile: MachineProfile | None = None
+        self._thread = ThreadPoolExecutor(1, thread_name_prefix="bench")
+        self._guess: Case | None = None
+
+    # --- its thread ------------------------------------------------------------------------------------------
+
+    async def do(self, function: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
+        """Run on the bench's own thread, one call after the other. Raises what ``function`` raises."""
+        self._guess = None
+        return await asyncio.get_running_loop().run_in_executor(self._thread, lambda: function(*args, **kwargs))
+
+    def work_ahead(self, case: Case) -> None:
+        """Rank a case that may be asked for next, if nothing else is to be done; only the newest guess is followed."""
+        self._guess = case
+
+        def work() -> None:
+            if self._guess is case and self._session is not None:
+                with contextlib.suppress(LapwiseError, OSError):
+                    self._session.prepare(case)
+
+        with contextlib.suppress(RuntimeError):
+            self._thread.submit(work)
 
     # --- start and end ---------------------------------------------------------------------------------------
 
     def close(self) -> None:
         """Let go of the threads and the record. What was logged is on disk already."""
         with contextlib.suppress(RuntimeError):
-            self._one.submit(self._close_record)
-        self._asked += 1
-        self._one.shutdown(wait=True)
+            self._thread.submit(self._close_record)
+        self._thread.shutdown(wait=True)
 
     def _close_record(self) -> None:
         if self._record is not None:
@@ -161,16 +179,6 @@ class Workspace(Thinking):
             session.record = None
             return session.quick(case)
 
-    def prepare(self, case: Case) -> None:
-        """Work out all but the order of a case, and keep it for when it is asked for."""
-        if self._session is not None:
-            self._session.prepare(case)
-
-    def exact(self, case: Case, cancelled: Callable[[], bool] | None = None) -> Diagnosis | None:
-        """The order of least expected minutes, or None if it takes too long or ``cancelled`` says to give it up."""
-        assert self._session is not None
-        return self._session.exact(case, self.exact_seconds, cancelled)
-
     def unknowns(self, case: Case) -> tuple[UnknownView, ...]:
         """What would help most to know, best first."""
         assert self._session is not None
@@ -209,7 +217,7 @@ class Workspace(Thinking):
         from lapwise.engine.learning.learner import members
         from lapwise.engine.learning.works import what_works
 
-        record, knowledge = self.own_laps(), self.knowledge
+        record, knowledge = self.record_to_write(), self.knowledge
         logged: dict[str, int] = {}
         for kept in record.cases(limit=500):
             if kept.case.material:
@@ -225,7 +233,7 @@ class Workspace(Thinking):
             place="a folder that is gone at the end" if self.sample else str(self.where.record),
         )
 
-    def own_laps(self) -> Record:
+    def record_to_write(self) -> Record:
         """The record, to write to. Raises :class:`LapwiseError` where there is none."""
         if self._record is None:
             raise LapwiseError("there is no record: nothing can be kept")
@@ -250,7 +258,7 @@ class Workspace(Thinking):
         """Make a backup now; returns where it lies, in a sentence."""
         from lapwise.engine.record.care import make_backup
 
-        return f"Backed up to {make_backup(self.own_laps())}."
+        return f"Backed up to {make_backup(self.record_to_write())}."
 
     # --- the case at hand ------------------------------------------------------------------------------------
 
@@ -287,20 +295,25 @@ class Workspace(Thinking):
         )
 
     def keep(self, open_case: OpenCase) -> OpenCase:
-        """Put the case as it now stands on disk; opens it in the record once it says something of a trouble."""
+        """Put the case as it now stands on disk; opens it in the record once it says something of a trouble.
+
+        This and the writes below raise :class:`Overtaken` if the case went on in another window.
+        """
         record = self._record
         if record is None or (open_case.case_id is None and not worth_keeping(open_case.case)):
             return open_case
-        digest = self.knowledge.digest
         if open_case.case_id is None:
-            return self._read(record.open_case(open_case.case, knowledge_digest=digest))
-        record.update_case(open_case.case_id, open_case.case, knowledge_digest=digest)
-        return self._read(open_case.case_id)
+            return self.reread(record.open_case(open_case.case, knowledge_digest=self.knowledge.digest))
+        record.update_case(
+            open_case.case_id, open_case.case, newest=open_case.newest, knowledge_digest=self.knowledge.digest
+        )
+        return self.reread(open_case.case_id)
 
-    def _read(self, case_id: str) -> OpenCase:
-        assert self._record is not None
-        kept = self._record.case(case_id)
-        return OpenCase(kept.case, case_id, kept.steps)
+    def reread(self, case_id: str) -> OpenCase:
+        """The case as it stands on disk; a new one with the same machine if it was closed without being fixed."""
+        kept = self.record_to_write().case(case_id)
+        open_case = OpenCase(kept.case, kept.id, kept.steps)
+        return open_case if kept.open or ended(kept.case) else OpenCase(fresh(kept.case))
 
     def _learned(self, case: Case) -> Learned | None:
         if self._record is None or self._record.empty():
@@ -310,13 +323,7 @@ class Workspace(Thinking):
         return fix_chances(self._record, self.knowledge, case.material, case.lap, case.compound, case.own_lap)
 
     def log(
-        self,
-        open_case: OpenCase,
-        remedy: str,
-        outcome: Outcome,
-        minutes: float | None,
-        note: str,
-        shown: Diagnosis | None,
+        self, open_case: OpenCase, remedy: str, outcome: Outcome, minutes: float | None, shown: Diagnosis | None
     ) -> OpenCase:
         """Log an outcome; it is on disk when this returns. ``fixed`` closes the case."""
         if self._record is None:
@@ -326,30 +333,20 @@ class Workspace(Thinking):
         seen = None
         if shown is not None:
             seen = shown_for_try(shown, remedy, outcome, self.knowledge, self._learned(shown.case))
-        if open_case.case_id is None:
-            open_case = self._open(open_case)
-        assert open_case.case_id is not None
-        self._record.log_outcome(
+        row = self._record.log_outcome(
             open_case.case,
             remedy,
             outcome,
             minutes=minutes,
-            note=note,
             shown=seen,
             knowledge_digest=self.knowledge.digest,
             case_id=open_case.case_id,
+            newest=open_case.newest,
         )
-        self._forget_answers()
-        return self._read(open_case.case_id)
-
-    def _open(self, open_case: OpenCase) -> OpenCase:
-        assert self._record is not None
-        return replace(
-            open_case, case_id=self._record.open_case(open_case.case, knowledge_digest=self.knowledge.digest)
-        )
+        return self.reread(self._record.case_of(row).id)
 
     def look(
-        self, open_case: OpenCase, look: str, result: str, minutes: float | None, note: str, shown: Diagnosis | None
+        self, open_case: OpenCase, look: str, result: str, minutes: float | None, shown: Diagnosis | None
     ) -> OpenCase:
         """Log what a look showed; it is on disk when this returns."""
         if self._record is None:
@@ -359,52 +356,56 @@ class Workspace(Thinking):
         seen = None
         if shown is not None:
             seen = shown_for_look(shown, look, result, self.knowledge, self._learned(shown.case))
-        open_case = self._open(open_case) if open_case.case_id is None else self.keep(open_case)
-        assert open_case.case_id is not None
-        self._record.log_look(
+        row = self._record.log_look(
             open_case.case_id,
             look,
             result,
             minutes=minutes,
-            note=note,
             shown=seen,
             knowledge_digest=self.knowledge.digest,
+            case=open_case.case,
+            newest=open_case.newest,
         )
-        return self._read(open_case.case_id)
+        return self.reread(self._record.case_of(row).id)
 
     def undo(self, open_case: OpenCase) -> OpenCase:
         """Take ``open_case.last`` back by a new row; what was stated since stays stated."""
+        last, case = open_case.last, open_case.case
         if self._record is None or open_case.case_id is None:
-            return self._undo_unkept(open_case)
-        if open_case.last is not None:
+            undone = replace(case, tried=case.tried[:-1]) if case.tried else replace(case, saw=case.saw[:-1])
+            return replace(open_case, case=undone)
+        if last is not None:
             self._record.undo(
-                open_case.case_id, open_case.last.id, open_case.case, knowledge_digest=self.knowledge.digest
+                open_case.case_id, last.id, case, newest=open_case.newest, knowledge_digest=self.knowledge.digest
             )
-            self._forget_answers()
-        return self._read(open_case.case_id)
-
-    def _undo_unkept(self, open_case: OpenCase) -> OpenCase:
-        if open_case.case.tried:
-            return replace(open_case, case=replace(open_case.case, tried=open_case.case.tried[:-1]))
-        return replace(open_case, case=replace(open_case.case, saw=open_case.case.saw[:-1]))
+        return self.reread(open_case.case_id)
 
     def amend(self, open_case: OpenCase, minutes: float | None, note: str) -> OpenCase:
         """Other minutes or another note for the last log: the old row is taken back and a new one written."""
-        taken = open_case.last
-        if self._record is None or open_case.case_id is None or taken is None:
+        last = open_case.last
+        if self._record is None or open_case.case_id is None or last is None:
             return open_case
         self._record.amend(
-            open_case.case_id, taken.id, minutes=minutes, note=note, knowledge_digest=self.knowledge.digest
+            open_case.case_id,
+            last.id,
+            minutes=minutes,
+            note=note,
+            newest=open_case.newest,
+            knowledge_digest=self.knowledge.digest,
         )
-        self._forget_answers()
-        return self._read(open_case.case_id)
+        return self.reread(open_case.case_id)
 
     def end(self, open_case: OpenCase, result: str) -> OpenCase:
-        """Close the case in the record (``polished``, ``accepted`` or ``given-up``) and begin a new one."""
-        if self._record is not None and open_case.case_id is not None:
-            self._record.close_case(open_case.case_id, result)
-            self._forget_answers()
-        return OpenCase(fresh(open_case.case))
+        """Close the case in the record (``polished``, ``accepted`` or ``given-up``), with what was stated last."""
+        if self._record is not None:
+            self._record.close_case(
+                open_case.case_id,
+                result,
+                case=open_case.case,
+                newest=open_case.newest,
+                knowledge_digest=self.knowledge.digest,
+            )
+        return open_case
 
     def keep_clock(self, open_case: OpenCase, remedy: str | None, seconds: float) -> None:
         """Note on disk which remedy is being tried and for how long by now; None if none is."""
@@ -430,6 +431,10 @@ class Workspace(Thinking):
         assert self._session is not None
         return self._session.something_new(case)
 
+    def written(self) -> Hashable:
+        """Changes when another process has written to the record."""
+        return None if self._record is None else self._record.state()[1]
+
     def lately(self) -> tuple[tuple[OwnLap, ...], tuple[str, ...]]:
         """Own laps, and what was seen in the newest cases, most often first."""
         if self._record is None:
@@ -441,9 +446,6 @@ class Workspace(Thinking):
         often = sorted(count, key=lambda s: -count[s])
         return tuple(self._record.laps()), tuple(often[:4])
 
-    def _forget_answers(self) -> None:
-        self.changes += 1
-
     # --- the machine -----------------------------------------------------------------------------------------
 
     def keep_profile(self, profile: MachineProfile) -> None:
@@ -454,4 +456,3 @@ class Workspace(Thinking):
         self._profile = profile
         if self._session is not None:
             self._session.profile = profile
-        self._forget_answers()

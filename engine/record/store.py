@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from lapwise.engine.case import OUTCOMES, Case, Outcome
-from lapwise.engine.errors import BadInput, Issue, LapwiseError, NothingFound
+from lapwise.engine.errors import BadInput, Issue, LapwiseError, NothingFound, Overtaken
 from lapwise.engine.folders import Folders
 from lapwise.engine.record import derived
 from lapwise.engine.record.backup import back_up, backups_in, prune
@@ -202,19 +202,23 @@ class Record(OwnLaps):
         shown: Mapping[str, Any] | None = None,
         knowledge_digest: str,
         case_id: str | None = None,
+        newest: str | None = None,
     ) -> str:
         """Log what a remedy did; returns the new row's id once it is on disk.
 
         Without ``case_id`` a case is opened first, with ``case`` as it is. With it, changed facts of ``case`` become
         a row of their own before. ``minutes``: hands-on minutes. ``shown``: what was on the screen before the remedy,
         see :mod:`lapwise.engine.diagnosis.shown`. Ids are not checked against the knowledge here.
+
+        ``newest``, here and below: the id of the case's newest row as the caller knows it; if another process has
+        added to the case since, :class:`Overtaken` is raised and nothing is written.
         """
         if outcome not in OUTCOMES:
             raise BadInput.unknown("no such outcome", outcome, OUTCOMES, "outcome")
         if minutes is not None and not 0 <= minutes <= LONGEST_MINUTES:
             raise BadInput(Issue("minutes from 0 to 100000 are wanted", "minutes", str(minutes)))
         with self._write() as connection:
-            case_id = self._at_case(connection, case, case_id, knowledge_digest)
+            case_id = self._at_case(connection, case, case_id, knowledge_digest, newest)
             return self._add_step(
                 connection,
                 case_id,
@@ -229,7 +233,7 @@ class Record(OwnLaps):
 
     def log_look(
         self,
-        case_id: str,
+        case_id: str | None,
         look: str,
         result: str,
         *,
@@ -237,10 +241,17 @@ class Record(OwnLaps):
         note: str = "",
         shown: Mapping[str, Any] | None = None,
         knowledge_digest: str = "",
+        case: Case | None = None,
+        newest: str | None = None,
     ) -> str:
-        """Log what a look showed; returns the new row's id."""
+        """Log what a look showed; returns the new row's id. ``case``: as for :meth:`log_outcome`."""
         with self._write() as connection:
-            self._need(connection, case_id)
+            if case is not None:
+                case_id = self._at_case(connection, case, case_id, knowledge_digest, newest)
+            elif case_id is None:
+                raise BadInput(Issue("a look is logged of a case", "case"))
+            else:
+                self._need(connection, case_id, newest)
             return self._add_step(
                 connection,
                 case_id,
@@ -258,20 +269,39 @@ class Record(OwnLaps):
         with self._write() as connection:
             return self._at_case(connection, case, None, knowledge_digest)
 
-    def update_case(self, case_id: str, case: Case, *, knowledge_digest: str = "") -> str | None:
+    def update_case(
+        self, case_id: str, case: Case, *, knowledge_digest: str = "", newest: str | None = None
+    ) -> str | None:
         """Log changed facts as a new row; returns its id, or None if nothing is different."""
         with self._write() as connection:
             before = connection.execute("SELECT max(id) FROM steps").fetchone()[0]
-            self._at_case(connection, case, case_id, knowledge_digest)
+            self._at_case(connection, case, case_id, knowledge_digest, newest)
             after = connection.execute("SELECT max(id) FROM steps").fetchone()[0]
             return None if before == after else str(after)
 
-    def close_case(self, case_id: str, result: str = "given-up", *, note: str = "") -> str:
-        """Close a case as ``fixed``, ``polished``, ``accepted`` or ``given-up``; returns the new row's id."""
+    def close_case(
+        self,
+        case_id: str | None,
+        result: str = "given-up",
+        *,
+        note: str = "",
+        case: Case | None = None,
+        knowledge_digest: str = "",
+        newest: str | None = None,
+    ) -> str:
+        """Close a case as ``fixed``, ``polished``, ``accepted`` or ``given-up``; returns the new row's id.
+
+        ``case``: as for :meth:`log_outcome`.
+        """
         if result not in RESULTS:
             raise BadInput.unknown("a case cannot end so", result, RESULTS, "result")
         with self._write() as connection:
-            self._need(connection, case_id)
+            if case is not None:
+                case_id = self._at_case(connection, case, case_id, knowledge_digest, newest)
+            elif case_id is None:
+                raise BadInput(Issue("there is no case to close", "case"))
+            else:
+                self._need(connection, case_id, newest)
             return self._add_step(connection, case_id, "close", "", result=result, note=note)
 
     def undo_last(self, case_id: str) -> str:
@@ -285,26 +315,43 @@ class Record(OwnLaps):
                 raise NothingFound(Issue("there is nothing left to take back in this case", "case", case_id))
             return self._add_step(connection, case_id, "undo", "", withdraws=target)
 
-    def undo(self, case_id: str, step_id: str, case: Case | None = None, *, knowledge_digest: str = "") -> str:
+    def undo(
+        self,
+        case_id: str,
+        step_id: str,
+        case: Case | None = None,
+        *,
+        knowledge_digest: str = "",
+        newest: str | None = None,
+    ) -> str:
         """Take one step back by a new row; what came after it stands. Returns the new row's id.
 
         ``case``: the case as it stands, whose changed facts are kept in the same transaction. Raises
         :class:`NothingFound` if the step is not there or was taken back already: nothing is changed then.
         """
         with self._write() as connection:
-            self._counting(connection, case_id, step_id)
+            self._counting(connection, case_id, step_id, newest)
             if case is not None:
                 self._at_case(connection, case, case_id, knowledge_digest)
             return self._add_step(connection, case_id, "undo", "", withdraws=step_id)
 
-    def amend(self, case_id: str, step_id: str, *, minutes: float | None, note: str, knowledge_digest: str) -> str:
+    def amend(
+        self,
+        case_id: str,
+        step_id: str,
+        *,
+        minutes: float | None,
+        note: str,
+        knowledge_digest: str,
+        newest: str | None = None,
+    ) -> str:
         """Other minutes or another note for a try or a look: its row is taken back and written anew, or nothing is.
 
         Returns the new row's id. Raises as :meth:`undo` does.
         """
         with self._write() as connection:
             before = self._need(connection, case_id).case
-            step = self._counting(connection, case_id, step_id)
+            step = self._counting(connection, case_id, step_id, newest)
             self._add_step(connection, case_id, "undo", "", withdraws=step_id)
             kept = {name: getattr(step, name) for name in ("remedy", "outcome", "look", "result", "shown")}
             new = self._add_step(connection, case_id, step.kind, knowledge_digest, minutes=minutes, note=note, **kept)
@@ -313,19 +360,28 @@ class Record(OwnLaps):
                 self._add_step(connection, case_id, "facts", knowledge_digest, case=_plain(facts_only(before)))
             return new
 
-    def _counting(self, connection: sqlite3.Connection, case_id: str, step_id: str) -> Step:
-        for step in self._need(connection, case_id).steps:
+    def _counting(self, connection: sqlite3.Connection, case_id: str, step_id: str, newest: str | None) -> Step:
+        for step in self._need(connection, case_id, newest).steps:
             if step.id == step_id and step.kind != "undo" and not step.withdrawn:
                 return step
         raise NothingFound(Issue("this is taken back already, or not in the case", "step", step_id))
 
-    def _need(self, connection: sqlite3.Connection, case_id: str) -> CaseRecord:
+    def _need(self, connection: sqlite3.Connection, case_id: str, newest: str | None = None) -> CaseRecord:
         found = derived.load_case(connection, case_id)
         if found is None:
             raise NothingFound(Issue("no such case in the record", "case", case_id))
+        if newest is not None and found.last != newest:
+            raise Overtaken(Issue("the case went on in another window", "case", case_id))
         return found
 
-    def _at_case(self, connection: sqlite3.Connection, case: Case, case_id: str | None, digest: str) -> str:
+    def _at_case(
+        self,
+        connection: sqlite3.Connection,
+        case: Case,
+        case_id: str | None,
+        digest: str,
+        newest: str | None = None,
+    ) -> str:
         """The case to add to: opened, or its facts brought up to date."""
         if case_id is None:
             case_id = self.new_id(connection)
@@ -343,7 +399,7 @@ class Record(OwnLaps):
             )
             derived.changed(connection, {}, derived.load_case(connection, case_id))
             return case_id
-        now = self._need(connection, case_id)
+        now = self._need(connection, case_id, newest)
         if facts_only(now.case) != facts_only(case):
             self._add_step(connection, case_id, "facts", digest, case=_plain(facts_only(case)))
         return case_id
@@ -389,6 +445,12 @@ class Record(OwnLaps):
         """A case as it stands now. Raises :class:`NothingFound`."""
         with self._read() as connection:
             return self._need(connection, case_id)
+
+    def case_of(self, step_id: str) -> CaseRecord:
+        """The case that a row is of, as it stands now. Raises :class:`NothingFound`."""
+        with self._read() as connection:
+            row = connection.execute("SELECT case_id FROM steps WHERE id = ?", (step_id,)).fetchone()
+            return self._need(connection, row[0] if row else step_id)
 
     def steps(self, case_id: str) -> tuple[Step, ...]:
         """The steps of a case in order, those taken back marked."""

@@ -108,7 +108,7 @@ async def key_to_ranking(rounds: int) -> None:
     bare = await bare_key_to_paint(rounds // 2)
     where = folders(tempfile.mkdtemp(prefix="lapwise-bench-"))
     write_choices(where.config, Choices(welcomed=True))
-    app = LapwiseApp(where, bench=Workspace(where, exact_seconds=0.0))
+    app = LapwiseApp(where, bench=Workspace(where))
     times: list[float] = []
     thought: list[float] = []
     async with app.run_test(size=(80, 24)) as pilot:

@@ -59,10 +59,9 @@ def clock() -> Clock:
 
 @pytest.fixture
 def make_app(where: Folders, clock: Clock) -> Callable[..., LapwiseApp]:
-    """Makes the program on the real engine; the exact order is left out unless it is asked for."""
+    """Makes the program on the real engine."""
 
-    def make(*, exact_seconds: float = 0.0, touch: bool = False, theme: str | None = None) -> LapwiseApp:
-        workspace = Workspace(where, exact_seconds=exact_seconds)
-        return LapwiseApp(where, workspace=workspace, clock=clock, touch=touch, theme=theme)
+    def make(*, touch: bool = False, theme: str | None = None) -> LapwiseApp:
+        return LapwiseApp(where, workspace=Workspace(where), clock=clock, touch=touch, theme=theme)
 
     return make

@@ -29,7 +29,7 @@ async def settle(pilot: Pilot[Any]) -> None:
     quiet = 0
     for _ in range(4000):
         await pilot.pause(0)
-        busy = any(not w.is_finished for w in app.workers)
+        busy = app.keys.waiting or any(not w.is_finished for w in app.workers)
         quiet = quiet + 1 if app.workspace.ready and not busy else 0
         if quiet >= 4:
             return
@@ -97,7 +97,7 @@ async def begin(pilot: Pilot[None]) -> None:
     """Quartz with hairlines on the bench, ranked."""
     app = pilot.app
     assert isinstance(app, LapwiseApp)
-    app.restate(QUARTZ)
+    app.controller.state(QUARTZ)
     case_screen(app).refresh_view()
     await settle(pilot)
 

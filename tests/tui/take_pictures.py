@@ -34,7 +34,7 @@ async def take(name: str, pressed: tuple[str, ...]) -> Path:
     """One picture; returns where it is."""
     where = folders(tempfile.mkdtemp(prefix="lapwise-pictures-"))
     write_choices(where.config, Choices(welcomed=True))
-    workspace = Workspace(sample_folders(), sample=True, exact_seconds=0.0)
+    workspace = Workspace(sample_folders(), sample=True)
     app = LapwiseApp(where, workspace=workspace, clock=lambda: 1000.0, theme=DARK)
     async with app.run_test(size=SIZE) as pilot:
         await settle(pilot)

@@ -70,9 +70,7 @@ async def test_every_action_by_key_and_by_palette(area: str, make_app: Make, mon
     app = make_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
-        app.open_case = type(app.open_case)(
-            Case("quartz", symptoms=("fine-scratches",), facet=FacetSetting(part="pavilion"))
-        )
+        app.controller.state(Case("quartz", symptoms=("fine-scratches",), facet=FacetSetting(part="pavilion")))
         await keys(pilot, next(a.key for a in AREAS if a.id == area))
         screen = app.screen
         assert isinstance(screen, AreaScreen)
@@ -270,7 +268,7 @@ async def test_what_is_typed_before_a_list_is_open_reaches_it(make_app: Make) ->
         await until(pilot, lambda: len(app.screen_stack) == 1 and bool(app.open_case.case.symptoms))
         await settle(pilot)
         assert len(app.open_case.case.symptoms) == 1, "the t behind enter was no letter of the list"
-        assert app.screen.trying is not None  # type: ignore[attr-defined]
+        assert app.app.controller.trying is not None  # type: ignore[attr-defined]
 
 
 async def test_more_lists_every_action_and_carries_it_out(make_app: Make, monkeypatch: pytest.MonkeyPatch) -> None:

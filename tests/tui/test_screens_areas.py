@@ -65,7 +65,7 @@ async def test_the_arrow_stands_at_the_dull_side_and_the_words_say_the_turn(
     app = make_app()
     async with app.run_test(size=(100, 30)) as pilot:
         await settle(pilot)
-        app.restate(Case("quartz", prior="diamond-3000", facet=FACET))
+        app.controller.state(Case("quartz", prior="diamond-3000", facet=FACET))
         await keys(pilot, "2")
         await mark(pilot, app, letters)
         text = words(app, "#advice")
@@ -89,7 +89,7 @@ async def test_turned_as_told_until_it_is_done(make_app: Make, where: Folders) -
     app = make_app()
     async with app.run_test(size=(100, 30)) as pilot:
         await settle(pilot)
-        app.restate(Case("quartz", prior="diamond-3000", facet=FACET))
+        app.controller.state(Case("quartz", prior="diamond-3000", facet=FACET))
         await keys(pilot, "2")
         await mark(pilot, app, "BBD/BBD/BBD")
         text = words(app, "#advice")
@@ -179,7 +179,7 @@ async def test_one_figure_is_rounded_in_one_way(make_app: Make) -> None:
     app = make_app()
     async with app.run_test(size=(100, 40)) as pilot:
         await settle(pilot)
-        app.restate(Case("quartz", prior="diamond-3000", facet=FACET))
+        app.controller.state(Case("quartz", prior="diamond-3000", facet=FACET))
         await keys(pilot, "2")
         await mark(pilot, app, "BBD/BBD/BDD")
         text = words(app, "#advice")
@@ -198,7 +198,7 @@ async def test_what_was_turned_otherwise_can_be_stated(make_app: Make) -> None:
     app = make_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
-        app.restate(Case(facet=FACET))
+        app.controller.state(Case(facet=FACET))
         await keys(pilot, "2")
         await mark(pilot, app, "BBD/BBD/BBD")
         await keys(pilot, "e", *["backspace"] * 10, "=-0.5", "enter", *["backspace"] * 10, "=9x", "enter")

@@ -2,13 +2,9 @@
 
 from __future__ import annotations
 
-import asyncio
-import time
 from collections.abc import Callable
-from dataclasses import replace
 
 import pytest
-from tests.tui.conftest import Clock
 from tests.tui.steps import QUARTZ, begin, case_screen, keys, screen_text, settle, status, until, words
 
 from lapwise.engine.case import Case
@@ -20,7 +16,6 @@ from lapwise.tui.screens.chooser import Chooser
 from lapwise.tui.screens.sheet import Sheet
 from lapwise.tui.screens.welcome import Welcome
 from lapwise.tui.widgets.rows import Rows
-from lapwise.tui.workspace import Workspace
 
 Make = Callable[..., LapwiseApp]
 
@@ -91,30 +86,6 @@ async def test_the_case_is_still_open_after_a_new_start(where: Folders, make_app
         assert "still open" in status(again)
 
 
-async def test_the_better_order_waits_for_the_mark(make_app: Make, clock: Clock) -> None:
-    app = make_app(exact_seconds=2.0)
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
-        app.restate(QUARTZ)
-        screen = case_screen(app)
-        await settle(pilot)
-        answer = await app.workspace.do(app.workspace.quick, app.open_case.case)
-        screen.show_answer(answer)
-        better = replace(answer, plan=tuple(reversed(answer.plan)), exact=True)
-
-        async def ready(case: Case) -> object:
-            return better
-
-        app.workspace.exact_in_time = ready  # type: ignore[method-assign, assignment]
-        await pilot.press("down")
-        await screen._improve(app.workspace, app.open_case.case)
-        assert screen.answer is answer, "the mark is on its way down the list"
-        await pilot.press("up")
-        clock.seconds += 60
-        await screen._improve(app.workspace, app.open_case.case)
-        assert screen.answer is better
-
-
 async def test_a_record_that_cannot_be_written_is_said_and_loses_no_advice(where: Folders, make_app: Make) -> None:
     app = make_app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -158,23 +129,6 @@ async def test_the_sample_never_touches_the_record(where: Folders, make_app: Mak
         await settle(pilot)
         assert app.open_case.case.material is None
     assert not where.record.exists()
-
-
-async def test_only_the_newest_question_is_thought_through(where: Folders, monkeypatch: pytest.MonkeyPatch) -> None:
-    workspace = Workspace(where, exact_seconds=1.0)
-    asked: list[Case] = []
-
-    def slow(case: Case, cancelled: object = None) -> str:
-        asked.append(case)
-        time.sleep(0.1)
-        return case.material or ""
-
-    monkeypatch.setattr(workspace, "exact", slow)
-    cases = [replace(QUARTZ, material=m) for m in ("quartz", "topaz", "beryl", "opal")]
-    answers = await asyncio.gather(*(workspace.exact_in_time(case) for case in cases))
-    assert answers[-1] == "opal"
-    assert len(asked) <= 2, "what was asked anew is not worked out"
-    workspace.close()
 
 
 async def test_several_are_marked_by_space_and_unmarked_again(make_app: Make) -> None:

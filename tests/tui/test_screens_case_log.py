@@ -37,9 +37,9 @@ async def test_an_outcome_is_on_disk_when_the_screen_says_so(where: Folders, mak
         screen = case_screen(app)
         assert screen.answer is not None
         assert first not in [s.remedy for s in screen.answer.plan], "no change takes it out"
-        assert screen.trying == screen.answer.plan[0].remedy, "the next remedy follows by itself"
+        assert app.controller.trying == screen.answer.plan[0].remedy, "the next remedy follows by itself"
         clock.seconds += 60
-        assert screen.elapsed() == 60
+        assert app.controller.elapsed() == 60
 
 
 async def test_fixed_closes_the_case_and_the_next_keeps_the_machine(where: Folders, make_app: Make) -> None:
@@ -80,7 +80,7 @@ async def test_undo_keeps_what_was_stated_since(where: Folders, make_app: Make) 
         await settle(pilot)
         await begin(pilot)
         await keys(pilot, "n")
-        case_screen(app).put("wetness", "dry")
+        app.controller.put("wetness", "dry")
         await settle(pilot)
         await keys(pilot, "u")
         assert kept(where) == []
@@ -133,7 +133,7 @@ async def test_the_clock_of_a_try_goes_on_after_the_program_was_cut_off(where: F
         await settle(pilot)
         await begin(pilot)
         await keys(pilot, "down", "t")
-        trying = case_screen(app).trying
+        trying = app.controller.trying
     note = where.data / RUNNING_FILE
     kept_note = json.loads(note.read_text())
     note.write_text(json.dumps({**kept_note, "began": kept_note["began"] - 90}))
@@ -141,8 +141,8 @@ async def test_the_clock_of_a_try_goes_on_after_the_program_was_cut_off(where: F
     async with again.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
         screen = case_screen(again)
-        assert screen.trying == trying
-        assert 90 <= (screen.elapsed() or 0) < 100
+        assert again.controller.trying == trying
+        assert 90 <= (again.controller.elapsed() or 0) < 100
         assert "The clock of the try runs on" in status(again)
         await keys(pilot, "b")
         assert screen.open_case.last is not None
@@ -201,7 +201,7 @@ async def test_a_log_that_failed_leaves_the_clock_running(
         monkeypatch.setattr(app.workspace, "log", full)
         await keys(pilot, "n")
         assert "Not logged" in status(app)
-        assert case_screen(app).elapsed() == 45
+        assert app.controller.elapsed() == 45
         assert app.open_case.case.tried == ()
 
 
@@ -211,7 +211,7 @@ async def test_what_is_stated_while_a_log_is_on_its_way_stays_stated(
     app = make_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
-        app.restate(QUARTZ)
+        app.controller.state(QUARTZ)
         case_screen(app).refresh_view()
         await until(pilot, lambda: case_screen(app).answer is not None)
         log = app.workspace.log
@@ -224,7 +224,7 @@ async def test_what_is_stated_while_a_log_is_on_its_way_stays_stated(
         send(app, "n", "n")
         await asyncio.sleep(0.05)
         await pilot.pause(0)
-        case_screen(app).put("wetness", "dry")
+        app.controller.put("wetness", "dry")
         await settle(pilot)
         assert app.open_case.case.facts["wetness"] == "dry"
         assert len(app.open_case.case.tried) == 1
@@ -245,21 +245,21 @@ async def test_something_new_is_offered_once_there_is_a_record(make_app: Make) -
         assert isinstance(app.screen, Sheet)
         assert "finding out matters more than time" in words(app, "#sheet-text")
         await keys(pilot, "t")
-        assert case_screen(app).trying in {s.remedy for s in case_screen(app).answer.plan}  # type: ignore[union-attr]
+        assert app.controller.trying in {s.remedy for s in case_screen(app).answer.plan}  # type: ignore[union-attr]
 
 
 async def test_a_try_asked_for_before_the_plan_is_there_begins_with_it(make_app: Make) -> None:
     app = make_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
-        app.restate(QUARTZ)
+        app.controller.state(QUARTZ)
         screen = case_screen(app)
         screen.refresh_view()
-        assert screen.ranking
+        assert app.controller.ranking
         screen.do_try()
         await settle(pilot)
         assert screen.answer is not None
-        assert screen.trying == screen.answer.plan[0].remedy
+        assert app.controller.trying == screen.answer.plan[0].remedy
 
 
 async def test_an_outcome_pressed_twice_is_logged_once(where: Folders, make_app: Make) -> None:
@@ -297,7 +297,7 @@ async def test_undoing_a_look_leaves_the_clock_of_the_try(make_app: Make, clock:
         clock.seconds += 30
         await keys(pilot, "u")
         assert app.open_case.case.saw == ()
-        assert case_screen(app).elapsed() == 30
+        assert app.controller.elapsed() == 30
 
 
 async def test_minutes_typed_take_the_place_of_those_before(make_app: Make, clock: Clock) -> None:
@@ -322,10 +322,10 @@ async def test_the_own_clock_does_not_run_in_the_sample(make_app: Make) -> None:
         await begin(pilot)
         await keys(pilot, "t", "f8")
         assert app.workspace.sample
-        assert case_screen(app).trying is None
+        assert app.controller.trying is None
         await keys(pilot, "f8")
         assert not app.workspace.sample
-        assert case_screen(app).trying is not None, "and goes on behind it"
+        assert app.controller.trying is not None, "and goes on behind it"
 
 
 async def test_stating_something_on_a_closed_case_begins_another(where: Folders, make_app: Make) -> None:
@@ -355,18 +355,18 @@ async def test_undoing_a_timed_log_lets_the_try_go_on(make_app: Make, clock: Clo
         await settle(pilot)
         await begin(pilot)
         await keys(pilot, "t")
-        trying = case_screen(app).trying
+        trying = app.controller.trying
         clock.seconds += 120
         await keys(pilot, "n", "u")
-        assert case_screen(app).trying == trying
-        assert case_screen(app).elapsed() == 120
+        assert app.controller.trying == trying
+        assert app.controller.elapsed() == 120
 
 
 async def test_corrections_of_other_facets_alone_are_no_trouble_to_advise_on(make_app: Make) -> None:
     app = make_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
-        app.restate(Case("quartz", corrections=((12.0, 42.0, 0.1, 0.2),)))
+        app.controller.state(Case("quartz", corrections=((12.0, 42.0, 0.1, 0.2),)))
         case_screen(app).refresh_view()
         await settle(pilot)
         assert case_screen(app).answer is None

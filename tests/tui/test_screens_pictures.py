@@ -51,7 +51,7 @@ def picture(where: Folders, sample_folder: Path, tmp_path: Path, monkeypatch: py
         if colours == "none":
             monkeypatch.setenv("NO_COLOR", "1")
         theme = {"dark": DARK, "light": LIGHT, "none": None}[colours]
-        workspace = Workspace(folders(tmp_path / "sample"), sample=True, exact_seconds=0.0)
+        workspace = Workspace(folders(tmp_path / "sample"), sample=True)
         app = LapwiseApp(where, workspace=workspace, clock=lambda: 1000.0, theme=theme, touch=touch)
         app.large = large
         return app

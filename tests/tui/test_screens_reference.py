@@ -42,7 +42,7 @@ async def test_the_mark_stands_on_the_entry_that_is_shown(make_app: Make) -> Non
     app = make_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
-        app.restate(Case("topaz"))
+        app.controller.state(Case("topaz"))
         await keys(pilot, "6")
         screen = app.screen
         assert isinstance(screen, ReferenceScreen)

@@ -88,7 +88,7 @@ async def test_the_case_takes_the_corrections_and_keeps_them(where: Folders, mak
     app = make_app()
     async with app.run_test(size=(100, 40)) as pilot:
         await settle(pilot)
-        app.restate(Case("quartz", "acrylic-lap", "cerium-oxide", symptoms=("partial-polish",)))
+        app.controller.state(Case("quartz", "acrylic-lap", "cerium-oxide", symptoms=("partial-polish",)))
         await settle(pilot)
         await keys(pilot, "3", "c")
         assert "Give the corrections of a facet first" in status(app)
@@ -125,7 +125,7 @@ async def test_an_emptied_list_stays_empty_and_comes_back_with_u(make_app: Make,
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
         rows = ((96.0, 42.0, 0.0, 0.1), (24.0, 42.0, -0.03, 0.0), (48.0, 42.0, 0.0, -0.1))
-        app.restate(Case("quartz", corrections=rows))
+        app.controller.state(Case("quartz", corrections=rows))
         await keys(pilot, "3")
         screen = app.screen
         assert isinstance(screen, TransferScreen)

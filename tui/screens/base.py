@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import asyncio
 from collections.abc import Callable, Iterable, Sequence
-from contextlib import suppress
 from typing import TYPE_CHECKING, Any, ClassVar, cast
 
 from textual.app import ComposeResult
@@ -22,6 +20,7 @@ from lapwise.tui.widgets.bar import Bar, Item
 
 if TYPE_CHECKING:
     from lapwise.tui.app import LapwiseApp
+    from lapwise.tui.controller import Controller
     from lapwise.tui.screens.sheet import Line
     from lapwise.tui.workspace import Workspace
 
@@ -37,6 +36,8 @@ class AreaScreen(Screen[None]):
     AUTO_FOCUS: ClassVar[str | None] = None
     ESCAPE_TO_MINIMIZE: ClassVar[bool] = False
     area: ClassVar[str] = ""
+    listening = False
+    """False until what is in it stands and has the focus."""
 
     def compose(self) -> ComposeResult:
         yield Bar(id="areas")
@@ -54,15 +55,21 @@ class AreaScreen(Screen[None]):
         return cast("LapwiseApp", self.app)
 
     @property
+    def controller(self) -> Controller:
+        """The case at hand."""
+        return self.lapwise.controller
+
+    @property
     def workspace(self) -> Workspace:
         """All that the engine can do."""
-        return self.lapwise.workspace
+        return self.lapwise.controller.workspace
 
     def on_mount(self) -> None:
+        self.call_after_refresh(setattr, self, "listening", True)
         self.show_bars()
         self.dress()
         if self.workspace.ready:
-            self.bench_ready()
+            self.refresh_view()
 
     def dress(self) -> None:
         """Put on the layout the person chose."""
@@ -90,12 +97,12 @@ class AreaScreen(Screen[None]):
             actions[-1:] = [Item("app.more", "≡", "More"), actions[-1]]
         self.query_one("#actions", Bar).show(actions)
 
-    def bench_ready(self) -> None:
-        """Called once when the engine is ready; shows everything."""
-        self.refresh_view()
-
     def refresh_view(self) -> None:
         """Show what is true now."""
+
+    def case_changed(self) -> None:
+        """Called while this area is shown and the case, or what its ranking rests on, is another than before."""
+        self.refresh_view()
 
     def again_if_resized(self, selector: str, width: int, show: Callable[[], None]) -> None:
         """Show again once the layout has settled, if the part it was laid out for came out with another width."""
@@ -116,13 +123,6 @@ class AreaScreen(Screen[None]):
         pane = self.query_one(selector, VerticalScroll)
         down = 8 if pane.scroll_y < pane.max_scroll_y else -100_000
         pane.scroll_relative(y=down, animate=False)
-
-    async def painted(self) -> None:
-        """Wait until what was shown is painted, so that what is not wanted at once does not hold it up."""
-        seen = asyncio.Event()
-        self.call_after_refresh(seen.set)
-        with suppress(TimeoutError):
-            await asyncio.wait_for(seen.wait(), 0.2)
 
     def say(self, text: str, *, style: str = "") -> None:
         """One line about what just happened."""

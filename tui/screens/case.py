@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Coroutine, Mapping
 from contextlib import ExitStack
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from rich.cells import cell_len
 from textual.app import ComposeResult
@@ -15,13 +15,15 @@ from textual.content import Content
 from textual.widgets import Static
 
 from lapwise.engine.case import Case, Outcome
-from lapwise.engine.errors import LapwiseError
+from lapwise.engine.wording import small
 from lapwise.tui.actions import OUTCOME_ACTIONS, of_area
-from lapwise.tui.open_case import OpenCase, ended, worth_ranking
-from lapwise.tui.present.words import fit
+from lapwise.tui.open_case import OpenCase, ended, merged, with_fact, worth_keeping
+from lapwise.tui.present.case import OUTCOME_WORDS, key_name, name_of, value_name
+from lapwise.tui.present.words import clock, fit
+from lapwise.tui.present.words import taken as logged_minutes
 from lapwise.tui.screens import case_view
 from lapwise.tui.screens.base import AreaScreen, keys_of
-from lapwise.tui.screens.case_log import FIXED, CaseLog
+from lapwise.tui.screens.case_questions import ENDS, Questions, chooser
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.fields import Fields
 from lapwise.tui.widgets.lines import cut
@@ -29,12 +31,16 @@ from lapwise.tui.widgets.rows import Rows, text_row
 from lapwise.tui.work import start
 
 if TYPE_CHECKING:
-    from lapwise.engine.diagnosis.model import Diagnosis, PlanStep, UnknownView
-    from lapwise.tui.workspace import Workspace
+    from lapwise.engine.diagnosis.model import Diagnosis, PlanStep
+    from lapwise.engine.knowledge.model import Look
 
 HOLD_SECONDS = 0.08
 """How long the picture may wait for the ranking, so that a change and its answer are painted as one."""
+LONG_SECONDS = 120.0
+"""Two minutes on one facet without a look is long: common practice, no source."""
 NOTHING_SEEN = ("case.seen", "case.machine", "case.say")
+FIXED = ("case.new", "case.undo", "case.edit", "case.done")
+"""What can be done while there is no plan: a row to each."""
 OUTCOMES: tuple[tuple[Outcome, str, str], ...] = (
     ("fixed", "Fixed", "Fixed"),
     ("better", "Better", "Better"),
@@ -62,8 +68,8 @@ class CaseFields(Fields):
     )
 
 
-class CaseScreen(CaseLog, AreaScreen):
-    """Where the day is spent."""
+class CaseScreen(AreaScreen):
+    """Where the day is spent: shows what the controller holds, asks, and hands on what was answered."""
 
     area = "case"
     BINDINGS: ClassVar[list[BindingType]] = keys_of("case")
@@ -72,19 +78,13 @@ class CaseScreen(CaseLog, AreaScreen):
 
     def __init__(self) -> None:
         super().__init__()
-        self.answer: Diagnosis | None = None
-        self.trying: str | None = None
-        self.began: float | None = None
-        self.follow = False
-        self.ranking = False
-        self.logging = False
-        self.then: Callable[[], None] | None = None
-        self.helps: tuple[UnknownView, ...] = ()
-        self.asked: tuple[Case, int, int] | None = None
-        self._thinking = False
-        self._moved_at = 0.0
-        self._waiting: Diagnosis | None = None
-        self._held = ExitStack()
+        self._shown: Diagnosis | None = None
+        """The ranking that the rows show."""
+        self._about: tuple[str | None, bool] | None = None
+        """What else they show: what is being tried, and whether the case is closed."""
+        self._then: dict[str, Callable[[], None]] = {}
+        """What was asked for while the plan, or the disk, was on its way."""
+        self._held: ExitStack | None = None
 
     def body(self) -> ComposeResult:
         with Horizontal(id="case-body"):
@@ -107,10 +107,10 @@ class CaseScreen(CaseLog, AreaScreen):
         )
         self.set_interval(1.0, self._tick)
 
-    def bench_ready(self) -> None:
-        if (running := self.lapwise.running) is not None:
-            self.time_try(*running)
-        super().bench_ready()
+    @property
+    def ask(self) -> Questions:
+        """The questions of this area."""
+        return Questions(self.app, lambda: self.controller, self.change)
 
     def dress(self) -> None:
         super().dress()
@@ -119,147 +119,78 @@ class CaseScreen(CaseLog, AreaScreen):
         if rows.row_height != height:
             rows.row_height = height
             if self.answer is not None:
-                self.show_rows(rows.marked)
+                self._show_rows(rows.marked)
 
     # --- what is shown ---------------------------------------------------------------------------------------
 
     @property
     def open_case(self) -> OpenCase:
         """The case at hand."""
-        return self.lapwise.open_case
+        return self.controller.open_case
+
+    @property
+    def answer(self) -> Diagnosis | None:
+        """The newest ranking."""
+        return self.controller.answer
 
     def refresh_view(self) -> None:
-        self.show_fields()
-        self.rank()
+        self.case_changed()
         # the window may have got another size while another area was on the screen
         self.call_after_refresh(self._show_title)
         self.call_after_refresh(self._show_reason)
 
-    def show_fields(self) -> None:
-        """Show what the case states."""
-        own = self.lapwise.own_lap_name(self.open_case.case.own_lap)
-        fields = case_view.machine_fields(self.open_case.case, self.workspace.knowledge, own)
+    def case_changed(self) -> None:
+        controller = self.controller
+        own = controller.own_lap_name(controller.case.own_lap)
+        fields = case_view.machine_fields(controller.case, self.workspace.knowledge, own)
         self.query_one("#case-fields", Fields).show(fields)
-
-    def rank(self) -> None:
-        """Ask for the ranking; shows the quick one as soon as it is there and the exact one when it is ready.
-
-        What was asked already is not asked again: coming back from a sheet changes nothing.
-        """
-        asked = (self.open_case.case, self.workspace.changes, id(self.workspace))
-        if asked == self.asked:
+        if controller.ranking or controller.logging:
+            self.hold()
             return
-        self.asked = asked
-        self.ranking = True
-        start(self, partial(self._rank_held, self.hold()), alone=True, group="rank")
+        about = (controller.trying, ended(controller.case))
+        if self.answer is not self._shown or about != self._about:
+            if self.answer is not None:
+                self.show_answer(self.answer)
+            else:
+                self._show_nothing()
+            self._shown, self._about = self.answer, about
+        self.let_go()
+        while self._then and not (controller.ranking or controller.logging):
+            self._then.pop(next(iter(self._then)))()
 
-    def hold(self) -> ExitStack:
-        """Paint nothing until the ranking is there, but no longer than :data:`HOLD_SECONDS`; returns what holds."""
-        before, held = self._held, ExitStack()
-        held.enter_context(self.app.batch_update())
-        timer = self.set_timer(HOLD_SECONDS, partial(self.let_go, held))
-        held.callback(timer.stop)
-        self._held = held
-        before.close()
-        return held
+    def hold(self) -> None:
+        """Paint nothing until the ranking is there, but no longer than :data:`HOLD_SECONDS`."""
+        if self._held is None:
+            self._held = ExitStack()
+            self._held.enter_context(self.app.batch_update())
+            self._held.callback(self.set_timer(HOLD_SECONDS, self.let_go).stop)
 
-    def let_go(self, held: ExitStack | None = None) -> None:
-        """Paint from now on; ``held``: only if this is what holds the picture."""
-        if held is None or held is self._held:
-            self._held.close()
+    def let_go(self) -> None:
+        """Paint from now on."""
+        held, self._held = self._held, None
+        if held is not None:
+            held.close()
             self.check_idle()
 
-    async def _rank_held(self, held: ExitStack) -> None:
-        asked = self.asked
-        try:
-            await self._rank()
-        finally:
-            if asked is self.asked:  # else another ranking has taken its place
-                self._ranked()
-            self.let_go(held)
-
-    def _ranked(self) -> None:
-        """What is shown is the plan of the case as it stands: do what was asked for meanwhile."""
-        self.ranking = False
-        then, self.then = self.then, None
-        if then is not None and self.answer is not None and self.answer.case == self.open_case.case:
-            then()
-
-    async def _rank(self) -> None:
-        case, workspace = self.open_case.case, self.workspace
-        workspace.stop_looking_on()
-        self.helps = ()
-        self._waiting = None
-        if ended(case):
-            self.show_nothing(FIXED, "Fixed")
-            return
-        if not worth_ranking(case):
-            self.show_nothing(NOTHING_SEEN, "What to try")
-            return
-        self._thinking = True
-        try:
-            answer = await workspace.do(workspace.quick, case)
-        except LapwiseError as error:
-            self.warn(str(error.problems[0]))
-            return
-        if workspace is not self.workspace:
-            return
-        self._thinking = not answer.exact
-        if self.follow and answer.plan:
-            self.time_try(answer.plan[0].remedy)
-        self.follow = False
-        self.show_answer(answer)
-        self._ranked()
-        if workspace.trouble:
-            self.warn(workspace.trouble)
-        if not answer.plan:
-            return
-        self.let_go()
-        await self.painted()
-        if not answer.exact:
-            await self._improve(workspace, case)
-        if workspace is self.workspace and case == self.open_case.case:
-            self.helps = await workspace.do(workspace.unknowns, case)
-
-    async def _improve(self, workspace: Workspace, case: Case) -> None:
-        """Put the better order in the place of the quick one, but never under a moving mark."""
-        better = await workspace.exact_in_time(case)
-        if workspace is not self.workspace:
-            return
-        self._thinking = False
-        if better is not None and case == self.open_case.case:
-            if self.cursor_is_moving():
-                self._waiting = better
-            else:
-                self.show_answer(better)
-        else:
-            self._show_title()
-
-    def cursor_is_moving(self) -> bool:
-        """True if the mark was moved within the last seconds, or a remedy further down is being looked at."""
-        return self.lapwise.clock() - self._moved_at < 3.0 or self.query_one(PlanRows).cursor > 0
-
     def show_answer(self, answer: Diagnosis) -> None:
-        """Show this answer. A new quick order puts the mark on its first remedy; another of the same case keeps it."""
+        """Show this answer. That of another case puts the mark on its first remedy; of the same case it stays."""
         rows = self.query_one(PlanRows)
-        same = self.answer is not None and self.answer.case == answer.case
-        mark = rows.marked if same else (answer.plan[0].remedy if answer.plan else None)
-        self.answer = answer
-        if self.trying is not None and self.trying not in {s.remedy for s in answer.plan}:
-            self.time_try(None)
-        self.show_rows(mark)
+        same = self._shown is not None and self._shown.case == answer.case
+        self._show_rows(rows.marked if same else (answer.plan[0].remedy if answer.plan else None))
         self._show_title()
         self._show_notes()
-        self.show_trying()
+        self._show_trying()
+        if self.workspace.trouble:
+            self.warn(self.workspace.trouble)
 
-    def show_rows(self, mark: str | None) -> None:
-        rows = self.query_one(PlanRows)
+    def _show_rows(self, mark: str | None) -> None:
+        rows, trying = self.query_one(PlanRows), self.controller.trying
         plan = self.answer.plan if self.answer else ()
         tall = rows.row_height > 1
         with self.prevent(Rows.Moved):
             rows.show(
                 [
-                    case_view.plan_row(p, s, self.workspace.knowledge, trying=s.remedy == self.trying, large=tall)
+                    case_view.plan_row(p, s, self.workspace.knowledge, trying=s.remedy == trying, large=tall)
                     for p, s in enumerate(plan, 1)
                 ],
                 mark=mark,
@@ -268,11 +199,11 @@ class CaseScreen(CaseLog, AreaScreen):
 
     def _show_title(self) -> None:
         title = self.query_one("#plan-title", Static)
-        left, right = case_view.plan_title(self.answer, thinking=self._thinking)
+        if self.answer is None and self.workspace.ready and ended(self.open_case.case):
+            title.update(Content.styled("Fixed", "bold"))
+            return
+        left, right = case_view.plan_title(self.answer)
         room = max(1, title.content_size.width - cell_len(left) - cell_len(right))
-        if room <= 1 and " · " in right:
-            right = right.partition(" · ")[0]
-            room = max(1, title.content_size.width - cell_len(left) - cell_len(right))
         title.update(Content.assemble((left, "bold"), " " * room, (right, "$foreground 80%")), layout=False)
 
     def _show_notes(self) -> None:
@@ -294,41 +225,52 @@ class CaseScreen(CaseLog, AreaScreen):
             return None
         return next((s for s in self.answer.plan if s.remedy == marked), None)
 
-    def mark(self, remedy: str) -> None:
-        """Put the mark on a remedy of the plan."""
-        self.query_one(PlanRows).mark(remedy)
+    def _show_trying(self) -> None:
+        """The line above the outcomes: what is being tried and for how long."""
+        if not self.workspace.ready:
+            return
+        line, step, trying = self.query_one("#trying", Static), self.marked_step(), self.controller.trying
+        parts: list[tuple[str, str]] = []
+        if trying is not None:
+            seconds = self.controller.elapsed() or 0.0
+            # the name comes last: it is what may be cut
+            parts = [(f"» {clock(seconds)} ", "bold $secondary")]
+            if seconds >= LONG_SECONDS:
+                parts.append(("● two minutes: stop and look  ", "$warning"))
+            parts += [("How did it go?  ", "$secondary"), (self._label(trying), "bold")]
+        elif step is not None:
+            parts = [("t starts the clock.  Or tried already: ", "$secondary"), (step.label, "")]
+        line.update(Content.assemble(*parts), layout=False)
+
+    def _tick(self) -> None:
+        if self.controller.trying is not None:
+            self._show_trying()
+
+    def _label(self, item: str | None, unknown: str = "not stated") -> str:
+        return name_of(self.workspace.knowledge, item, unknown)
 
     def on_resize(self) -> None:
         if self.workspace.ready:
-            self.call_after_refresh(self._show_title)
-            self.call_after_refresh(self._show_reason)
-            self.call_after_refresh(self._show_notes)
+            for show in (self._show_title, self._show_reason, self._show_notes):
+                self.call_after_refresh(show)
 
     def on_rows_moved(self, message: Rows.Moved) -> None:
         message.stop()
-        self._moved_at = self.lapwise.clock()
         self._show_reason()
-        self.show_trying()
-        if message.rows.cursor == 0 and self._waiting is not None and self._waiting.case == self.open_case.case:
-            better, self._waiting = self._waiting, None
-            self.set_timer(3.0, lambda: self._take_waiting(better))
+        self._show_trying()
 
-    def _take_waiting(self, better: Diagnosis) -> None:
-        if better.case == self.open_case.case and not self.cursor_is_moving():
-            self.show_answer(better)
-
-    def show_nothing(self, actions: tuple[str, ...], title: str) -> None:
-        self.answer = None
-        self.time_try(None)
-        table = {a.id: a for a in of_area("case")}
-        keymap = self.lapwise.keymap
+    def _show_nothing(self) -> None:
+        """What can be done while there is no plan."""
+        table, keymap = {a.id: a for a in of_area("case")}, self.lapwise.keymap
+        actions = FIXED if ended(self.open_case.case) else NOTHING_SEEN
         rows = [text_row("act:" + name, fit(keymap.shown(table[name]), 6) + table[name].about) for name in actions]
         self.query_one(PlanRows).show(rows, mark=rows[0].id)
         self.query_one("#notes", Fields).show(())
-        self.query_one("#reason", Static).update("")
-        self.query_one("#case-causes", Static).update("")
-        self.query_one("#trying", Static).update("")
-        self.query_one("#plan-title", Static).update(Content.styled(title, "bold"))
+        for place in ("#reason", "#case-causes", "#trying"):
+            self.query_one(place, Static).update("")
+        self._show_title()
+
+    # --- what is read ----------------------------------------------------------------------------------------
 
     def do_why(self) -> None:
         step = self.marked_step()
@@ -369,6 +311,235 @@ class CaseScreen(CaseLog, AreaScreen):
 
         self.read("Done in this case", done_sheet(self.open_case.steps, self.open_case.case, self.workspace.knowledge))
 
+    # --- what is stated --------------------------------------------------------------------------------------
+
+    def change(self, case: Case) -> None:
+        """Take the case as it is stated now."""
+        if self.controller.state(case):
+            self.say("A new case with the same machine. The one before stays closed.")
+
+    def do_machine(self) -> None:
+        self.ask.machine()
+
+    def do_seen(self) -> None:
+        self.ask.seen()
+
+    def do_say(self) -> None:
+        self.ask.fact("What else do you know?")
+
+    def do_what_if(self) -> None:
+        """Change one thing for a moment and show what would move."""
+        if not self._is_closed():
+            self.ask.fact(
+                "What if … ?",
+                lambda key, value: start(self, partial(self._what_if, key, value), alone=True, group="what-if"),
+            )
+
+    async def _what_if(self, key: str, value: str | None) -> None:
+        before, now = self.answer, self.open_case.case
+        if before is None:
+            return
+        after = await self.workspace.do(self.workspace.quick, merged(now, with_fact(now, key, value), now))
+        words = value_name(self.workspace.knowledge, key, value) if value else "not known"
+        title = f"If {key_name(key)} were: {small(words)}"
+
+        def decided(chosen: str | None) -> None:
+            if chosen == "keep":
+                self.change(with_fact(self.open_case.case, key, value))
+
+        from lapwise.tui.screens.case_sheets import moves
+
+        self.read(title, moves(before, after), [Item("keep", "k", "It is so: keep it")], decided)
+
+    # --- trying and logging ----------------------------------------------------------------------------------
+
+    def _is_closed(self) -> bool:
+        """Whether the case is closed; says so."""
+        if ended(self.open_case.case):
+            self.say("This case is closed. x begins the next one.")
+        return ended(self.open_case.case)
+
+    def _must_wait(self, name: str, then: Callable[[], None]) -> bool:
+        """True if the plan or the disk is on the way; ``then`` follows it, once."""
+        if self.controller.ranking or self.controller.logging:
+            self._then.setdefault(name, then)
+            return True
+        return False
+
+    def do_try(self) -> None:
+        """Begin the marked remedy."""
+        if self._is_closed() or self._must_wait("try", self.do_try):
+            return
+        step = self.marked_step()
+        if step is None:
+            self.warn("There is nothing to try yet. Press s and say what you see.")
+            return
+        self.controller.time_try(step.remedy)
+        self.case_changed()
+        cautions = [c for c in step.cautions if c in self.workspace.knowledge.cautions]
+        if "rotating-lap" in cautions:
+            self.say("Stop the lap before you touch it.", style="bold $warning")
+        elif cautions:
+            self.say("Take care: " + self._label(cautions[0]), style="bold $warning")
+        else:
+            self.say("The clock is running.")
+
+    def do_fixed(self) -> None:
+        self._outcome("fixed")
+
+    def do_better(self) -> None:
+        self._outcome("better")
+
+    def do_no_change(self) -> None:
+        self._outcome("no-change")
+
+    def do_worse(self) -> None:
+        self._outcome("worse")
+
+    def _outcome(self, outcome: Outcome) -> None:
+        # a key pressed twice is not a second outcome
+        if self.controller.logging or self._is_closed():
+            return
+        if self._must_wait("outcome", partial(self._outcome, outcome)):
+            return
+        step = self.marked_step()
+        remedy = self.controller.trying or (step.remedy if step else None)
+        if remedy is None:
+            self.warn("Nothing was tried yet. Mark a remedy and press t.")
+            return
+        self.hold()
+        self._log(partial(self._log_outcome, remedy, outcome), "Not logged")
+
+    def _log(self, work: Callable[[], Coroutine[Any, Any, None]], failed: str) -> None:
+        self.controller.logging = True  # from the key on, not only from when it is begun
+        start(self, work, group="log", failed=failed)
+
+    async def _log_outcome(self, remedy: str, outcome: Outcome) -> None:
+        minutes = await self.controller.log(remedy, outcome)
+        words = "Logged" if self.workspace.record is not None else "Noted, not kept"
+        words += f": {OUTCOME_WORDS[outcome]}"
+        words += f", {logged_minutes(minutes)}." if minutes is not None else "."
+        label = small(self._label(remedy))  # the name comes last: it is what may be cut
+        if outcome == "fixed":
+            self.say(f"{words}  x: next case, u: undo  ({label})", style="bold $success")
+        else:
+            self.say(f"{words}  u: undo, e: time, note  ({label})")
+
+    def do_look(self) -> None:
+        """Take a look: the most telling stands first; then say what it showed."""
+        if not self._is_closed():
+            self.ask.look(self._show_look)
+
+    def _show_look(self, look: Look) -> None:
+        from lapwise.tui.screens.case_sheets import look_sheet
+
+        began = self.lapwise.clock()
+
+        def log(result: str) -> None:
+            minutes = max(0.1, round((self.lapwise.clock() - began) / 60, 1))
+            self._log(partial(self._log_look, look, result, minutes), "Not logged")
+
+        def shown(answer: str | None) -> None:
+            if answer == "result":
+                self.ask.result(look, log)
+
+        items = [Item("result", "enter", "Say what it showed")]
+        self.read(look.label, look_sheet(look, self.workspace.knowledge), items, shown)
+
+    async def _log_look(self, look: Look, result: str, minutes: float) -> None:
+        await self.controller.look(look.id, result, minutes)
+        self.say(f"Logged: {small(look.label)}: {small(look.result_labels.get(result, result))}. u: undo")
+
+    def do_something_new(self) -> None:
+        start(self, self._something_new, group="new", alone=True)
+
+    async def _something_new(self) -> None:
+        answer = self.answer
+        if self._is_closed():
+            return
+        if answer is None or not answer.plan:
+            self.say("First say what you see: press s.")
+            return
+        new = await self.workspace.do(self.workspace.something_new, self.open_case.case)
+        step = next((s for s in answer.plan if new is not None and s.remedy == new.remedy), None)
+        if new is None or step is None:
+            self.say("Nothing new to offer: your record holds no cases yet, or nothing is left to try.")
+            return
+        from lapwise.tui.screens.case_sheets import new_sheet
+
+        def decided(chosen: str | None) -> None:
+            if chosen == "try":
+                self.query_one(PlanRows).mark(step.remedy)
+                self.do_try()
+
+        first = step is answer.plan[0]
+        self.read("Something new", new_sheet(step, new, first=first), [Item("try", "t", "Try it")], decided)
+
+    # --- undo, time and note, new case -----------------------------------------------------------------------
+
+    def do_undo(self) -> None:
+        if self._must_wait("undo", self.do_undo):
+            return
+        if self.open_case.last is None and not (self.open_case.case.tried or self.open_case.case.saw):
+            self.say("There is nothing to take back in this case.")
+            return
+        self._log(self._undo, "Not taken back")
+
+    async def _undo(self) -> None:
+        step = await self.controller.undo()
+        name = self._label((step.remedy or step.look) if step else None, "the last log")
+        self.say(f"Taken back: {small(name)}. The record keeps both rows.")
+
+    def do_edit(self) -> None:
+        """Correct the minutes of the last log or add a note."""
+        if self._must_wait("edit", self.do_edit):
+            return
+        last = self.open_case.last
+        if last is None:
+            self.say("Nothing is logged in this case yet.")
+            return
+        from lapwise.tui.screens.ask import Ask, Blank
+
+        blanks = [
+            Blank("minutes", "Minutes", "" if last.minutes is None else f"{last.minutes:g}", "a number, or empty"),
+            Blank("note", "Note", last.note, "anything worth keeping"),
+        ]
+
+        def check(values: Mapping[str, str]) -> str | None:
+            return None if _number(values["minutes"]) is not False else "Minutes: a number from 0 to 100000 is wanted"
+
+        def typed(values: dict[str, str] | None) -> None:
+            if values is not None:
+                minutes = _number(values["minutes"])
+                assert minutes is not False
+                self._log(partial(self._amend, minutes, values["note"]), "Not changed")
+
+        title = f"Last log: {small(self._label(last.remedy or last.look))}"
+        self.app.push_screen(Ask(title, blanks, check=check), typed)
+
+    async def _amend(self, minutes: float | None, note: str) -> None:
+        await self.controller.amend(minutes, note)
+        self.say(f"Changed: {logged_minutes(minutes)}" + (f", “{note}”" if note else "") + ".")
+
+    def do_new(self) -> None:
+        """Close this case and begin another with the same machine."""
+        if self._must_wait("new", self.do_new):
+            return
+        now = self.open_case
+        if self.workspace.record is None or ended(now.case) or not (now.case_id or worth_keeping(now.case)):
+            start(self, partial(self._end, None), group="log")
+            return
+
+        def chosen(ids: tuple[str, ...] | None) -> None:
+            if ids:
+                start(self, partial(self._end, ids[0]), group="log", failed="Not closed")
+
+        self.app.push_screen(chooser("How did this case end?", ENDS), chosen)
+
+    async def _end(self, result: str | None) -> None:
+        await self.controller.end(result)
+        self.say("A new case with the same machine. Press s and say what you see.")
+
     # --- taps ------------------------------------------------------------------------------------------------
 
     def on_rows_chosen(self, message: Rows.Chosen) -> None:
@@ -381,7 +552,7 @@ class CaseScreen(CaseLog, AreaScreen):
             return
         field = message.field_id
         if field in ("material", "lap", "compound", "stage", "prior"):
-            self.ask_for(field)
+            self.ask.of_machine(field)
         else:
             {
                 "seen": self.do_seen,
@@ -396,3 +567,14 @@ class CaseScreen(CaseLog, AreaScreen):
         if message.bar.id == "outcomes":
             message.prevent_default().stop()
             self.action_act(OUTCOME_ACTIONS[message.item_id])
+
+
+def _number(text: str) -> float | bool | None:
+    """Minutes typed; None if empty, False if it is no number of minutes."""
+    if not text.strip():
+        return None
+    try:
+        value = float(text.replace(",", "."))
+    except ValueError:
+        return False
+    return value if 0 <= value <= 100_000 else False

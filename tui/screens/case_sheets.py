@@ -15,7 +15,7 @@ from lapwise.tui.screens.sheet import Line, heading, para, point
 
 if TYPE_CHECKING:
     from lapwise.engine.diagnosis.model import Diagnosis, PlanStep, Reason
-    from lapwise.engine.knowledge.model import Knowledge
+    from lapwise.engine.knowledge.model import Knowledge, Look
     from lapwise.engine.learning.tryout import Tryout
     from lapwise.engine.record.model import Step
 
@@ -101,6 +101,16 @@ def cautions_sheet(answer: Diagnosis, knowledge: Knowledge) -> list[Line]:
         lines.append(Content(""))
     lines.append(para(BINDING, style="italic"))
     return lines
+
+
+def look_sheet(look: Look, knowledge: Knowledge) -> list[Line]:
+    """How a look is taken."""
+    lines: list[Line] = [para(look.about)]
+    lines += [para(f"{at}. {text}") for at, text in enumerate(look.steps, 1)]
+    if look.needs:
+        lines.append(para("Needs: " + ", ".join(look.needs)))
+    known = [knowledge.cautions[c] for c in look.cautions if c in knowledge.cautions]
+    return lines + [para(f"! {c.hazard} {c.action}", style="bold $warning") for c in known]
 
 
 def done_sheet(steps: tuple[Step, ...], case: Case, knowledge: Knowledge) -> list[Line]:

@@ -80,12 +80,11 @@ def plan_row(place: int, step: PlanStep, knowledge: Knowledge, *, trying: bool, 
     return Row(step.remedy, paint)
 
 
-def plan_title(answer: Diagnosis | None, *, thinking: bool) -> tuple[str, str]:
+def plan_title(answer: Diagnosis | None) -> tuple[str, str]:
     """(left, right) of the line above the plan."""
     if answer is None or not answer.plan:
         return "What to try", ""
-    order = "best order" if answer.exact else "good order" + (", looking on" if thinking else "")
-    return "What to try", f"about {minutes(answer.expected_minutes)} to a good facet · {order}"
+    return "What to try", f"about {minutes(answer.expected_minutes)} to a good facet"
 
 
 def reason_words(step: PlanStep | None, answer: Diagnosis | None, knowledge: Knowledge) -> Content:

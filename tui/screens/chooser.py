@@ -35,15 +35,8 @@ class Filter(Input):
         """Enter was pressed."""
 
     def on_key(self, event: Key) -> None:
-        dialog = self.screen
-        assert isinstance(dialog, Dialog)
-        if not dialog.listening:
+        if event.key == "enter":
             event.prevent_default().stop()
-            dialog.typed_early(event)
-        elif event.key == "enter":
-            # what was typed behind it is meant for what comes after this list
-            event.prevent_default().stop()
-            dialog.listening = False
             self.post_message(self.Take())
         elif event.key == "space" and not self.value:
             event.prevent_default().stop()
@@ -180,7 +173,6 @@ class Chooser(Dialog[tuple[str, ...] | None]):
 
     def on_filter_take(self) -> None:
         self._take()
-        self.listen()
 
     def action_list(self, what: str, step: int) -> None:
         rows = self.query_one(Rows)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import BindingType
@@ -12,8 +12,8 @@ from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.content import Content
 from textual.widgets import Static
 
-from lapwise.engine.case import FACET_PARTS, Case, FacetSetting
-from lapwise.engine.errors import LapwiseError
+from lapwise.engine.case import FACET_PARTS, FacetSetting
+from lapwise.engine.errors import BadInput, LapwiseError, NothingFound
 from lapwise.engine.numerals import read_number
 from lapwise.tui.present.case import name_of
 from lapwise.tui.present.words import capital
@@ -58,8 +58,8 @@ class CorrectionScreen(BenchArea):
             with Vertical(id="correction-left"):
                 yield Static("", id="map-title", markup=False)
                 with Horizontal(id="maps"):
-                    yield FacetPicture(id="facet")
-                    yield FacetPicture(id="other-map", editable=False)
+                    yield FacetPicture(id="facet", painted=self._painted)
+                    yield FacetPicture(id="other-map")
                 yield Static("", id="map-legend", markup=False)
             with VerticalScroll(id="correction-right", can_focus=False):
                 yield Static("", id="advice", markup=False)
@@ -78,18 +78,29 @@ class CorrectionScreen(BenchArea):
 
     def refresh_view(self) -> None:
         self.meet()
-        trials = self.lapwise.open_case.case.facet.trials
+        self._take()
+        if self.setting.ink is not None and not any(c in "BD" for row in self.setting.polish for c in row):
+            self.on_ink = True
+        self._show()
+
+    def case_changed(self) -> None:
+        self._take()
+        self._show()
+
+    def _take(self) -> None:
+        """The settings of the case, where they are not those at hand."""
+        trials = self.controller.case.facet.trials
         if trials_of(self.settings) != trials:
             self.settings = settings_of(trials)
             self.on_ink = False
-        if self.setting.ink is not None and not any(c in "BD" for row in self.setting.polish for c in row):
-            self.on_ink = True
+
+    def _show(self) -> None:
         self.show_maps()
-        self.work_out()
+        start(self, self._work_out, group="correct", alone=True)
 
     def show_maps(self) -> None:
         """Show both maps of the present setting and what is stated of the facet."""
-        case, answer = self.lapwise.open_case.case, self.answer
+        case, answer = self.controller.case, self.answer
         across = along = 0.0
         ends = ("tip end", "dop end")
         if answer is not None:
@@ -111,26 +122,18 @@ class CorrectionScreen(BenchArea):
         self.query_one("#map-legend", Static).update(Content.styled(legend + "  ? not known", "$foreground 80%"))
         self.query_one("#correction-fields", Fields).show(setting_fields(case, self.workspace))
 
-    def work_out(self) -> None:
-        """Ask for the correction."""
-        start(self, self._work_out, group="correct", alone=True)
-
     async def _work_out(self) -> None:
-        case = self.lapwise.open_case.case
-        facet = replace(case.facet, trials=trials_of(self.settings))
-        if not facet.trials:
-            self.answer = None
-            self._show_advice(None)
-            return
-        try:
-            self.answer = await self.workspace.do(self.workspace.correct, facet, case.prior)
-            self._show_advice(None)
-        except LapwiseError as error:
-            self.answer = None
-            self._show_advice(str(error.problems[0]))
+        case, answer, complaint = self.controller.case, None, None
+        if case.facet.trials:
+            try:
+                answer = await self.workspace.do(self.workspace.correct, case.facet, case.prior)
+            except (BadInput, NothingFound) as error:  # the map says nothing: that is the advice
+                complaint = str(error.problems[0])
+        self.answer = answer
+        self._show_advice(complaint)
         self.show_maps()
 
-    def _show_advice(self, complaint: str | None) -> None:
+    def _show_advice(self, complaint: str | None = None) -> None:
         lines = answer_lines(self.answer, self.workspace.profile, complaint)
         lines += trial_lines(self.settings)
         self.query_one("#advice", Static).update(Content("\n").join(lines))
@@ -144,24 +147,18 @@ class CorrectionScreen(BenchArea):
     # --- keeping ---------------------------------------------------------------------------------------------
 
     def keep(self) -> None:
-        """Take the marks into the case and put it on disk."""
-        facet = replace(self.lapwise.open_case.case.facet, trials=trials_of(self.settings))
-        self._state(replace(self.lapwise.open_case.case, facet=facet))
+        """Take the marks into the case."""
+        before = self.controller.case
+        self.controller.state(replace(before, facet=replace(before.facet, trials=trials_of(self.settings))))
+        if self.controller.case is before:
+            self._show()
 
-    def _state(self, case: Case) -> None:
-        self.lapwise.restate(case)
-        self.show_maps()
-        self.work_out()
-
-    def on_facet_picture_painted(self, message: FacetPicture.Painted) -> None:
-        message.stop()
-        self._put(message.grid)
-        self.keep()
-
-    def _put(self, grid: Grid) -> None:
+    def _painted(self, grid: Grid) -> None:
+        """The map as it was marked now."""
         self._gone = None
         now = self.setting
         self.settings[-1] = replace(now, ink=grid) if self.on_ink else replace(now, polish=grid)
+        self.keep()
 
     # --- actions ---------------------------------------------------------------------------------------------
 
@@ -183,8 +180,7 @@ class CorrectionScreen(BenchArea):
     def do_rest(self) -> None:
         """All cells not marked yet are bright (rubbed)."""
         mark = "R" if self.on_ink else "B"
-        self._put(tuple(row.replace("?", mark) for row in self.picture.grid))
-        self.keep()
+        self._painted(tuple(row.replace("?", mark) for row in self.picture.grid))
 
     def do_turned(self) -> None:
         """Begin the next setting where the advice said."""
@@ -202,7 +198,7 @@ class CorrectionScreen(BenchArea):
         self.answer = None
         self.show_maps()
         self.say(f"Setting {len(self.settings)}. Polish a while, then mark. f: newly inked.")
-        self._show_advice(None)
+        self._show_advice()
 
     def do_totals(self) -> None:
         """State what was really turned since the first setting."""
@@ -264,7 +260,7 @@ class CorrectionScreen(BenchArea):
         if len(self.settings) > 1:
             self.settings.pop()
             self.say("Back to the setting before.")
-        elif not self.setting.said and self._gone is not None and self._gone[1] == self.lapwise.open_case.case_id:
+        elif not self.setting.said and self._gone is not None and self._gone[1] == self.controller.open_case.case_id:
             self.settings, self._gone = self._gone[0], None
             self.say("The settings are back.")
         elif self.setting.said:
@@ -287,7 +283,7 @@ class CorrectionScreen(BenchArea):
         self.keep()
 
     def _take_away(self, instead: list[Setting]) -> None:
-        self._gone = (self.settings, self.lapwise.open_case.case_id)
+        self._gone = (self.settings, self.controller.open_case.case_id)
         self.settings = instead
 
     def do_read(self) -> None:
@@ -299,7 +295,7 @@ class CorrectionScreen(BenchArea):
     # --- what is stated of the facet -------------------------------------------------------------------------
 
     def do_setting(self) -> None:
-        case = self.lapwise.open_case.case
+        case = self.controller.case
         held = {"45": "45-degree adapter", "none": "straight"}.get(case.facet.adapter or "", "not stated")
         entries = [
             Entry("numbers", "Angle, index, gear, size", "numbers to type"),
@@ -310,7 +306,7 @@ class CorrectionScreen(BenchArea):
         self._choose("The facet and its setting", entries, lambda ids: self.ask_for(ids[0]) if ids else None)
 
     def _choose(
-        self, title: str, entries: list[Entry], then: Callable[[tuple[str, ...]], None], none: str = ""
+        self, title: str, entries: list[Entry], then: Callable[[tuple[str, ...]], object], none: str = ""
     ) -> None:
         def chosen(ids: tuple[str, ...] | None) -> None:
             if ids is not None:
@@ -320,13 +316,12 @@ class CorrectionScreen(BenchArea):
 
     def ask_for(self, field: str) -> None:
         """Let the person state one thing of the facet."""
-        case = self.lapwise.open_case.case
 
         def put(name: str) -> Callable[[tuple[str, ...]], None]:
             def take(ids: tuple[str, ...]) -> None:
-                value = ids[0] if ids else None
-                held = replace(case.facet, part=value) if name == "part" else replace(case.facet, adapter=value)
-                self._state(replace(case, facet=held))
+                case = self.controller.case
+                held: dict[str, Any] = {name: ids[0] if ids else None}
+                self.controller.state(replace(case, facet=replace(case.facet, **held)))
 
             return take
 
@@ -340,7 +335,7 @@ class CorrectionScreen(BenchArea):
             self._choose(
                 "What was the step before?",
                 compounds,
-                lambda ids: self._state(replace(case, prior=ids[0] if ids else None)),
+                lambda ids: self.controller.put("prior", ids[0] if ids else None),
                 "Not known",
             )
         else:
@@ -349,8 +344,7 @@ class CorrectionScreen(BenchArea):
     def _ask_numbers(self) -> None:
         from lapwise.tui.typed import read_facet
 
-        case = self.lapwise.open_case.case
-        facet = case.facet
+        facet = self.controller.case.facet
         size = "x".join(f"{mm:g}" for mm in facet.size_mm) if facet.size_mm else ""
         gear = facet.gear or (self.workspace.profile.gear if self.workspace.profile else None)
         blanks = [
@@ -374,8 +368,9 @@ class CorrectionScreen(BenchArea):
         def typed(values: dict[str, str] | None) -> None:
             if values is not None:
                 new = read(values)
-                changed = replace(facet, angle=new.angle, index=new.index, gear=new.gear, size_mm=new.size_mm)
-                self._state(replace(case, facet=changed))
+                case = self.controller.case
+                changed = replace(case.facet, angle=new.angle, index=new.index, gear=new.gear, size_mm=new.size_mm)
+                self.controller.state(replace(case, facet=changed))
 
         self.app.push_screen(Ask("The facet's setting", blanks, check=check), typed)
 

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.wording import small
+
 
 @dataclass(frozen=True, slots=True)
 class Entry:
@@ -33,3 +36,14 @@ def matching(entries: Iterable[Entry], typed: str) -> list[Entry]:
             inside = all(word in label for word in words)
             ranked.append((0 if begins else 1 if starts else 2 if inside else 3, at, entry))
     return [entry for _, _, entry in sorted(ranked, key=lambda r: r[:2])]
+
+
+def material_entries(knowledge: Knowledge) -> list[Entry]:
+    """All materials to choose from: by name, with the group each belongs to."""
+    known = knowledge.materials
+    out = []
+    for material in sorted(known.values(), key=lambda m: m.label.lower()):
+        above = material.line[-1] if len(material.line) > 1 else ""
+        about = small(known[above].label) if above in known and above != material.id else material.rank
+        out.append(Entry(material.id, material.label, about, words=" ".join((*material.also, *material.line))))
+    return out

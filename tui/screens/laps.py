@@ -11,7 +11,6 @@ from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.widgets import Static
 
-from lapwise.engine.errors import LapwiseError
 from lapwise.engine.numerals import read_number
 from lapwise.engine.record.model import WEAR, OwnLap
 from lapwise.engine.wording import listing, small
@@ -81,15 +80,10 @@ class LapsScreen(BenchArea):
         start(self, self._read, group="laps", alone=True)
 
     async def _read(self) -> None:
-        try:
-            views = await self.workspace.do(self.workspace.lap_views)
-        except LapwiseError as error:
-            self.warn(str(error.problems[0]))
-            return
+        views = await self.workspace.do(self.workspace.lap_views)
         self.laps = {view.lap.id: view for view in views}
         self.query_one(LapRows).show([Row(view.lap.id, self._painter(view)) for view in views])
         self._show_marked()
-        await self.lapwise.look_back()
 
     def _painter(self, view: LapView) -> Callable[[int], Content]:
         def paint(width: int) -> Content:
@@ -200,17 +194,15 @@ class LapsScreen(BenchArea):
         from dataclasses import replace
 
         new = replace(lap, **changes)
-        self._do(lambda: self.workspace.own_laps().add_lap(new), f"Added: {safe(new.name, 60)}. g: what does it carry?")
+        self._do(
+            lambda: self.workspace.record_to_write().add_lap(new),
+            f"Added: {safe(new.name, 60)}. g: what does it carry?",
+        )
 
     def _do(self, work: Callable[[], object], words: str) -> None:
         async def run() -> None:
-            try:
-                await self.workspace.do(work)
-            except (LapwiseError, OSError) as error:
-                self.warn(str(error))
-                return
+            await self.controller.change(work)
             self.say(words)
-            await self._read()
 
         start(self, run, group="lap-change")
 
@@ -222,7 +214,9 @@ class LapsScreen(BenchArea):
         self._ask(
             view.lap,
             f"Change {view.lap.name}",
-            lambda changes, lap: self._do(lambda: self.workspace.own_laps().change_lap(lap.id, **changes), "Changed."),
+            lambda changes, lap: self._do(
+                lambda: self.workspace.record_to_write().change_lap(lap.id, **changes), "Changed."
+            ),
         )
 
     def do_cleaned(self) -> None:
@@ -234,7 +228,7 @@ class LapsScreen(BenchArea):
                 if ids:
                     fresh = ids[0] == "resurface"
                     self._do(
-                        lambda: self.workspace.own_laps().clean_lap(view.lap.id, resurfaced=fresh),
+                        lambda: self.workspace.record_to_write().clean_lap(view.lap.id, resurfaced=fresh),
                         f"Logged: {view.lap.name} {'has a fresh face' if fresh else 'was cleaned'}.",
                     )
 
@@ -278,12 +272,12 @@ class LapsScreen(BenchArea):
 
     def _carries(self, lap: OwnLap, ids: tuple[str, ...], words: str) -> None:
         names = listing(small(name_of(self.workspace.knowledge, c)) for c in ids) or "nothing"
-        self._do(lambda: self.workspace.own_laps().change_lap(lap.id, carries=ids), words.format(names))
+        self._do(lambda: self.workspace.record_to_write().change_lap(lap.id, carries=ids), words.format(names))
 
     def do_use(self) -> None:
         view = self._need()
         if view is not None:
-            self.lapwise.restate(self.lapwise.with_own_lap(self.lapwise.open_case.case, view.lap.id))
+            self.controller.state(self.controller.with_own_lap(view.lap.id))
             self.lapwise.action_area("case")
 
     def do_retire(self) -> None:
@@ -294,7 +288,7 @@ class LapsScreen(BenchArea):
             def decided(answer: str | None) -> None:
                 if answer == "retire":
                     self._do(
-                        lambda: self.workspace.own_laps().remove_lap(view.lap.id),
+                        lambda: self.workspace.record_to_write().remove_lap(view.lap.id),
                         f"{name} is off the list; the record keeps it.",
                     )
 

@@ -169,15 +169,11 @@ class MachineScreen(BenchArea):
 
     def do_keep(self) -> None:
         if self._met is self.workspace:  # never the profile of one bench on another
-            start(self, self._keep, group="profile", alone=True)
+            start(self, self._keep, group="profile", alone=True, failed="Not saved")
 
     async def _keep(self) -> None:
-        workspace, profile = self.workspace, self.profile
-        try:
-            await workspace.do(workspace.keep_profile, profile)
-        except (LapwiseError, OSError) as error:
-            self.warn(f"Not saved: {error}")
-            return
+        profile = self.profile
+        await self.controller.keep_profile(profile)
         self.say(saved_words(profile))
         self._show_marked()
 

@@ -12,14 +12,13 @@ from textual.content import Content
 from textual.widgets import Static
 
 from lapwise.engine.conclusions import OTHER, OTHER_LABEL
-from lapwise.engine.errors import LapwiseError
 from lapwise.engine.wording import counted, small
 from lapwise.tui.present.case import name_of
 from lapwise.tui.present.words import bar, fit, interval, plain_id, safe, taken
 from lapwise.tui.screens.base import keys_of
-from lapwise.tui.screens.case_changes import ENDS
+from lapwise.tui.screens.case_questions import ENDS
 from lapwise.tui.screens.chooser import Chooser
-from lapwise.tui.screens.entry import Entry
+from lapwise.tui.screens.entry import Entry, material_entries
 from lapwise.tui.screens.hand_over import give
 from lapwise.tui.screens.held import BenchArea
 from lapwise.tui.screens.sheet import heading, para
@@ -81,18 +80,14 @@ class RecordScreen(BenchArea):
     def refresh_view(self) -> None:
         self.meet()
         if not self.chosen:
-            self.material = self.lapwise.open_case.case.material
+            self.material = self.controller.case.material
         self.query_one("#record-views", Bar).show(
             [Item(name, "", label, short, on=name == self.view) for name, label, short in VIEWS]
         )
         start(self, self._read, group="record", alone=True)
 
     async def _read(self) -> None:
-        try:
-            self.shop = await self.workspace.do(self.workspace.shop, self.material)
-        except LapwiseError as error:
-            self.warn(str(error.problems[0]))
-            return
+        self.shop = await self.workspace.do(self.workspace.shop, self.material)
         self._show()
 
     def _show(self) -> None:
@@ -150,7 +145,7 @@ class RecordScreen(BenchArea):
         ]
         rest = [
             Entry(e.id, e.label, e.about, "All stones", e.words)
-            for e in self.lapwise.material_entries()
+            for e in material_entries(self.workspace.knowledge)
             if e.id not in logged
         ]
         entries = [Entry(ALL, "All stones together"), *first, *rest]
@@ -180,19 +175,13 @@ class RecordScreen(BenchArea):
         start(self, self._check, group="care", alone=True)
 
     async def _check(self) -> None:
-        try:
-            self.say(await self.workspace.do(check_words, self.workspace.own_laps()))
-        except (LapwiseError, OSError) as error:
-            self.warn(str(error))
+        self.say(await self.workspace.do(check_words, self.workspace.record_to_write()))
 
     def do_backup(self) -> None:
         start(self, self._backup, group="care", alone=True)
 
     async def _backup(self) -> None:
-        try:
-            self.say(await self.workspace.do(self.workspace.back_up))
-        except (LapwiseError, OSError) as error:
-            self.warn(str(error))
+        self.say(await self.workspace.do(self.workspace.back_up))
 
     # --- taps ------------------------------------------------------------------------------------------------
 

@@ -13,7 +13,6 @@ from textual.content import Content
 from textual.events import Key
 from textual.widgets import Input
 
-from lapwise.engine.errors import LapwiseError
 from lapwise.engine.slots import SLOTS
 from lapwise.tui.present.words import capital, fit
 from lapwise.tui.screens.base import keys_of
@@ -74,11 +73,15 @@ class ReferenceScreen(BenchArea):
         self.meet()
         if not self.entries:
             self._collect()
-        stone = self.lapwise.open_case.case.material
+        stone = self.controller.case.material
         first = not self.seen and stone is not None
         self._list(f"materials/{stone}" if first else None)
         if first and stone is not None:
             self.open(stone)
+
+    def case_changed(self) -> None:
+        if self._wanted is not None:  # what the record says of it may be another; the list stays as it is
+            self._show_entry(self._wanted)
 
     def _collect(self) -> None:
         knowledge = self.workspace.knowledge
@@ -127,11 +130,7 @@ class ReferenceScreen(BenchArea):
         start(self, partial(self._open, name), group="open", alone=True)
 
     async def _open(self, name: str) -> None:
-        try:
-            shown, record = await self.workspace.do(self.workspace.entry, name)
-        except LapwiseError as error:
-            self.warn(str(error.problems[0]))
-            return
+        shown, record = await self.workspace.do(self.workspace.entry, name)
         if self._words is None or self._wanted != name:
             return
         lines = entry_lines(shown, record, self._words)

@@ -90,7 +90,7 @@ class TransferScreen(BenchArea):
         """The rows that the case still knows of, after the program was closed."""
         from lapwise.engine.transfer import make_row
 
-        case = self.lapwise.open_case.case
+        case = self.controller.case
         self.rows = []
         if case.corrections:
             gear = self.gear = case.facet.gear or self.gear or USUAL_GEAR
@@ -271,7 +271,7 @@ class TransferScreen(BenchArea):
             self.say(f"The facet at index {row.index:g} is out. u brings it back.")
 
     def do_clear(self) -> None:
-        if not self.rows and not self.lapwise.open_case.case.corrections:
+        if not self.rows and not self.controller.case.corrections:
             self.say("The list is empty already.")
             return
         if self.rows:
@@ -280,19 +280,19 @@ class TransferScreen(BenchArea):
         self.show_rows()
         self.work_out()
         words = "The list is empty. u brings it back."
-        if self.lapwise.open_case.case.corrections:
+        if self.controller.case.corrections:
             words += " c takes them out of the case too."
         self.say(words)
 
     def do_use(self) -> None:
         """Put the measured rows into the case; without any, take them out of it."""
         rows = tuple((r.index, r.angle, r.index_change, r.angle_change) for r in self.rows if r.measured)
-        case = self.lapwise.open_case.case
+        case = self.controller.case
         gear = self.gear if rows else case.facet.gear
         if rows == case.corrections:
             self.say("The case knows these corrections already." if rows else "Give the corrections of a facet first.")
             return
-        self.lapwise.restate(replace(case, corrections=rows, facet=replace(case.facet, gear=gear)))
+        self.controller.state(replace(case, corrections=rows, facet=replace(case.facet, gear=gear)))
         words = (
             f"The case now counts with {counted(len(rows), 'corrected facet')}." if rows else "Taken out of the case."
         )

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import ClassVar
 
 from rich.segment import Segment
 from rich.style import Style as RichStyle
 from textual import events
 from textual.binding import Binding, BindingType
-from textual.message import Message
 from textual.reactive import var
 from textual.strip import Strip
 from textual.widget import Widget
@@ -32,7 +31,10 @@ def next_mark(mark: str, *, ink: bool) -> str:
 
 
 class FacetPicture(Widget, can_focus=True):
-    """Paints a grid of marks as the facet one faces, tip end up. Which side must go down is told from outside."""
+    """Paints a grid of marks as the facet one faces, tip end up. Which side must go down is told from outside.
+
+    ``painted`` is given the whole grid at once whenever cells were marked; without it nothing can be marked.
+    """
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("up", "go(-1, 0)", show=False),
@@ -65,18 +67,7 @@ class FacetPicture(Widget, can_focus=True):
     row = var(0)
     column = var(0)
 
-    class Painted(Message):
-        """Cells were marked: the whole grid as it stands now."""
-
-        def __init__(self, picture: FacetPicture, grid: Grid) -> None:
-            super().__init__()
-            self.picture, self.grid = picture, grid
-
-        @property
-        def control(self) -> FacetPicture:
-            return self.picture
-
-    def __init__(self, *, id: str | None = None, editable: bool = True) -> None:
+    def __init__(self, *, id: str | None = None, painted: Callable[[Grid], None] | None = None) -> None:
         super().__init__(id=id)
         self.grid: Grid = ("???", "???", "???")
         self.ink = False
@@ -85,8 +76,8 @@ class FacetPicture(Widget, can_focus=True):
         self._ends = ("tip end", "dop end")
         self._outlined: tuple[object, Mapping[tuple[int, int], str]] = (None, {})
         self._drag: str | None = None
-        self._editable = editable
-        self.can_focus = editable
+        self._painted = painted
+        self.can_focus = self._editable = painted is not None
 
     # --- what is shown ---------------------------------------------------------------------------------------
 
@@ -236,7 +227,8 @@ class FacetPicture(Widget, can_focus=True):
         changed = line[:column] + mark + line[column + 1 :]
         self.grid = (*self.grid[:row], changed, *self.grid[row + 1 :])
         self.refresh()
-        self.post_message(self.Painted(self, self.grid))
+        if self._painted is not None:
+            self._painted(self.grid)
 
     def cell_at(self, x: int, y: int) -> tuple[int, int] | None:
         """Row and column of the cell at a place of the widget, or None beside the facet."""

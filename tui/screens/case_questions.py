@@ -1,0 +1,268 @@
+"""What is asked of a case: what is on the machine, what is seen, what else is known, which look, what it showed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from textual.app import App
+
+from lapwise.engine.case import STAGES, Case
+from lapwise.engine.errors import LapwiseError
+from lapwise.engine.slots import CONDITIONS, SLOTS
+from lapwise.engine.wording import small
+from lapwise.tui.controller import Controller
+from lapwise.tui.open_case import ended, merged, stated, with_fact
+from lapwise.tui.present.case import STAGE_WORDS, key_name, name_of, value_name
+from lapwise.tui.present.words import capital, minutes, plain_id, saves
+from lapwise.tui.screens.entry import Entry, material_entries
+
+if TYPE_CHECKING:
+    from lapwise.engine.knowledge.model import Look
+    from lapwise.tui.screens.chooser import Chooser
+
+ENDS = (
+    Entry("accepted", "Left as it is", "the flaw is smaller than what more work would risk"),
+    Entry("given-up", "Given up", "the stone or the facet was given up"),
+    Entry("polished", "Polished well", "it came out well without any trouble"),
+)
+TYPED = {
+    "speed": "a number of rpm",
+    "facet_size": "across x tip to dop in mm, as 9x6",
+    "cleavage_angle": "degrees, 0 to 90",
+}
+"""Conditions that may be a number as well as a word."""
+Take = Callable[[str | None], None]
+Then = Callable[[], None]
+
+
+class Questions:
+    """Lists and blanks laid over a screen of ``app``. ``take`` is given the case as it is stated by the answer."""
+
+    def __init__(self, app: App[Any], controller: Callable[[], Controller], take: Callable[[Case], None]) -> None:
+        self._app, self._at, self._take = app, controller, take
+
+    @property
+    def _case(self) -> Case:
+        return self._at().case
+
+    def _label(self, item: str | None) -> str:
+        return name_of(self._at().workspace.knowledge, item)
+
+    def _put(self, key: str, value: str | None) -> None:
+        self._take(with_fact(self._case, key, value))
+
+    # --- what is on the machine ------------------------------------------------------------------------------
+
+    def machine(self, mark: str | None = None) -> None:
+        """List what is on the machine and change the line chosen; ``mark``: where the mark begins."""
+        case = self._case
+        entries = [
+            Entry("material", "Stone", self._label(case.material)),
+            Entry("lap", "Lap", self._label(case.lap)),
+            Entry("compound", "Compound on it", self._label(case.compound)),
+            Entry("stage", "Stage", STAGE_WORDS.get(case.stage, case.stage)),
+            Entry("prior", "Step before", self._label(case.prior)),
+        ]
+
+        def chosen(ids: tuple[str, ...] | None) -> None:
+            if ids:
+                self.of_machine(ids[0], then=self._rest_of_the_machine)
+
+        self._app.push_screen(chooser("On the machine", entries, start=mark), chosen)
+
+    def _rest_of_the_machine(self) -> None:
+        """Come back to the list while stone, lap or compound is not stated yet; else it is done."""
+        open_ = [key for key in ("material", "lap", "compound") if stated(self._case, key) is None]
+        if open_:
+            self.machine(open_[0])
+
+    def of_machine(self, key: str, *, then: Then | None = None) -> None:
+        """One thing of the machine; ``then`` follows once it is chosen."""
+        knowledge = self._at().workspace.knowledge
+
+        def take(value: str | None) -> None:
+            if value is not None and value.startswith("own:"):
+                self._take(self._at().with_own_lap(value.removeprefix("own:")))
+            else:
+                self._put(key, value)
+            if then is not None:
+                then()
+
+        if key == "material":
+            self._choose("Which stone?", material_entries(knowledge), key, take)
+        elif key == "lap":
+            own = [
+                Entry(f"own:{lap.id}", lap.name, small(self._label(lap.type)), "Your own")
+                for lap in self._at().own_laps
+            ]
+            kinds = [Entry(lap.id, lap.label, lap.about, "All types") for lap in knowledge.laps.values()]
+            here = f"own:{self._case.own_lap}" if self._case.own_lap else self._case.lap
+            self._app.push_screen(chooser("Which lap?", [*own, *kinds], none="Not known", start=here), _first(take))
+        elif key in ("compound", "prior"):
+            title = "Which compound is on the lap?" if key == "compound" else "What was the step before?"
+            self._choose(title, [Entry(c.id, c.label, c.about) for c in knowledge.compounds.values()], key, take)
+        else:
+            entries = [Entry(s, capital(STAGE_WORDS[s])) for s in STAGES]
+            self._choose("How far is the facet?", entries, key, take, none="")
+
+    def _choose(self, title: str, entries: list[Entry], key: str, take: Take, *, none: str = "Not known") -> None:
+        """Choose the value of ``key``; what would follow from it is ranked ahead."""
+
+        def guess(ids: tuple[str, ...]) -> None:
+            self._work_ahead(with_fact(self._case, key, ids[0]))
+
+        list_ = chooser(title, entries, none=none, start=stated(self._case, key), guess=guess)
+        self._app.push_screen(list_, _first(take))
+
+    def _work_ahead(self, case: Case) -> None:
+        """Rank what the case would be, so that the answer is there when it is stated."""
+        if not ended(self._case):
+            self._at().workspace.work_ahead(merged(self._case, case, self._case))
+
+    # --- what is seen and known ------------------------------------------------------------------------------
+
+    def seen(self) -> None:
+        """What is seen or felt."""
+        lately = self._at().seen_lately
+        symptoms = self._at().workspace.knowledge.symptoms
+        first = [Entry(s, symptoms[s].label, symptoms[s].about, "Seen lately") for s in lately if s in symptoms]
+        rest = [
+            Entry(s.id, s.label, s.about, "All that can be seen or felt" if first else "")
+            for s in symptoms.values()
+            if s.id not in lately
+        ]
+
+        def chosen(ids: tuple[str, ...] | None) -> None:
+            if ids is not None:
+                self._take(replace(self._case, symptoms=tuple(ids)))
+
+        list_ = chooser(
+            "What do you see or feel on the facet?",
+            [*first, *rest],
+            many=True,
+            chosen=() if ended(self._case) else self._case.symptoms,
+            guess=lambda ids: self._work_ahead(replace(self._case, symptoms=ids)),
+        )
+        self._app.push_screen(list_, chosen)
+
+    def fact(self, title: str, take: Callable[[str, str | None], None] | None = None) -> None:
+        """Any one thing; what would help most stands first. ``take`` is given key and value in place of the case."""
+        case, knowledge = self._case, self._at().workspace.knowledge
+        helps = {u.key: u for u in self._at().helps}
+        keys = [*helps, *(k for k in (*CONDITIONS, "material", "lap", "compound") if k not in helps)]
+        entries = []
+        for key in keys:
+            now = stated(case, key)
+            about = f"now: {value_name(knowledge, key, now)}" if now else ""
+            if key in helps:
+                about = about or saves(helps[key].value_minutes)
+            group = "Would help most" if key in helps else "Anything else"
+            entries.append(Entry(key, _question(key), about, group if helps else ""))
+        put = take or self._put
+
+        def chosen(ids: tuple[str, ...] | None) -> None:
+            if ids:
+                self.value(ids[0], lambda value: put(ids[0], value))
+
+        self._app.push_screen(chooser(title, entries), chosen)
+
+    def value(self, key: str, take: Take) -> None:
+        """The value of one condition."""
+        knowledge = self._at().workspace.knowledge
+        if key == "material":
+            self._choose("Which stone?", material_entries(knowledge), key, take)
+            return
+        if key == "cleavage_angle":
+            self._number(key, take)
+            return
+        slot = SLOTS[key]
+        if slot.values and slot.values[0].startswith("@"):
+            table = getattr(knowledge, slot.values[0][1:])
+            entries = [Entry(item.id, item.label, item.about) for item in table.values()]
+        else:
+            entries = [Entry(v, capital(plain_id(v))) for v in slot.values]
+        if key in TYPED:
+            entries.append(Entry("type:", "A number …", TYPED[key]))
+
+        def taken(value: str | None) -> None:
+            if value == "type:":
+                self._number(key, take)
+            else:
+                take(value)
+
+        self._choose(_question(key), entries, key, taken)
+
+    def _number(self, key: str, take: Take) -> None:
+        from lapwise.engine.facts import check_case
+        from lapwise.tui.screens.ask import Ask, Blank
+
+        def complaint(typed: Mapping[str, str]) -> str | None:
+            try:
+                check_case(with_fact(Case(), key, typed["value"] or None), self._at().workspace.knowledge)
+            except LapwiseError as error:
+                return f"{TYPED[key]} is wanted" if error.problems else None
+            return None
+
+        def typed(values: dict[str, str] | None) -> None:
+            if values is not None:
+                take(values["value"] or None)
+
+        blank = Blank("value", capital(key_name(key)), stated(self._case, key) or "", TYPED[key])
+        self._app.push_screen(Ask(_question(key), [blank], check=complaint), typed)
+
+    # --- looks -----------------------------------------------------------------------------------------------
+
+    def look(self, take: Callable[[Look], None]) -> None:
+        """Which look; the most telling stands first."""
+        answer, looks = self._at().answer, self._at().workspace.knowledge.looks
+        values = {v.id: v for v in (answer.looks if answer else ())}
+        best = answer.look.id if answer and answer.look else None
+        entries = []
+        for name in sorted(looks, key=lambda k: (k != best, -(values[k].value_minutes if k in values else -1.0))):
+            look, view = looks[name], values.get(name)
+            about = f"{minutes(look.minutes)}" + (f", {saves(view.value_minutes)}" if view else "")
+            done = next((r for k, r in self._case.saw if k == name), None)
+            if done is not None:
+                about = f"done: {small(look.result_labels.get(done, done))}"
+            entries.append(Entry(name, look.label, about))
+
+        def chosen(ids: tuple[str, ...] | None) -> None:
+            if ids:
+                take(looks[ids[0]])
+
+        self._app.push_screen(chooser("Which look?", entries), chosen)
+
+    def result(self, look: Look, take: Callable[[str], None]) -> None:
+        """What a look showed."""
+        entries = [Entry(r, capital(look.result_labels.get(r, r))) for r in look.results]
+
+        def chosen(ids: tuple[str, ...] | None) -> None:
+            if ids:
+                take(ids[0])
+
+        self._app.push_screen(chooser(f"{look.label}: what did it show?", entries), chosen)
+
+
+def _first(take: Take) -> Callable[[tuple[str, ...] | None], None]:
+    """Takes the one thing chosen, None where it is not known; nothing where the list was left."""
+
+    def chosen(ids: tuple[str, ...] | None) -> None:
+        if ids is not None:
+            take(ids[0] if ids else None)
+
+    return chosen
+
+
+def chooser(title: str, entries: Sequence[Entry], **options: Any) -> Chooser:
+    """A list to choose from; its module is read on first use, so that the first picture does not wait for it."""
+    from lapwise.tui.screens.chooser import Chooser
+
+    return Chooser(title, entries, **options)
+
+
+def _question(key: str) -> str:
+    from lapwise.engine.diagnosis.unknowns import question
+
+    return question(key)
