@@ -241,7 +241,7 @@ class LapwiseApp(App[None]):
     def do_help(self) -> None:
         from lapwise.tui.screens.help import help_sheet
 
-        self.push_screen(help_sheet(self), self._after_help)
+        self.push_screen(help_sheet(self.screen, self.current_mode, self.keymap), self._after_help)
 
     def _after_help(self, chosen: str | None) -> None:
         if chosen == "guide":
@@ -274,7 +274,7 @@ class LapwiseApp(App[None]):
         """How to choose own keys, with the name of every action."""
         from lapwise.tui.screens.help import keys_sheet
 
-        self.push_screen(keys_sheet(self))
+        self.push_screen(keys_sheet(self.keymap, self.where.config))
 
     def do_palette(self) -> None:
         self.action_command_palette()

@@ -162,14 +162,19 @@ class Workspace:
     # --- answers ---------------------------------------------------------------------------------------------
 
     def quick(self, case: Case) -> Diagnosis:
-        """The ranking at once. Raises ``BadInput`` on an unknown id.
+        """The ranking at once. Raises ``BadInput`` on an unknown id."""
+        return self._advice(lambda session: session.quick(case))
 
-        A record that can no longer be read is left out, so that the advice goes on; ``trouble`` says so.
-        """
+    def what_if(self, case: Case) -> Diagnosis:
+        """The ranking if the case were so; the rule engine stays on the case at hand."""
+        return self._advice(lambda session: session.what_if(case))
+
+    def _advice(self, ask: Callable[[Session], Diagnosis]) -> Diagnosis:
+        """A record that can no longer be read is left out, so that the advice goes on; ``trouble`` says so."""
         session = self._session
         assert session is not None
         try:
-            return session.quick(case)
+            return ask(session)
         except BadInput:
             raise
         except (LapwiseError, OSError) as error:
@@ -177,7 +182,7 @@ class Workspace:
                 raise
             self.trouble = f"Advice without your record: {error}"
             session.record = None
-            return session.quick(case)
+            return ask(session)
 
     def unknowns(self, case: Case) -> tuple[UnknownView, ...]:
         """What would help most to know, best first."""

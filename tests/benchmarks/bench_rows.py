@@ -1,6 +1,6 @@
 """Our own list against Textual's: processor time to fill it and paint what is in sight, and to move the mark.
 
-    python tests/benchmarks/bench_rows.py
+python tests/benchmarks/bench_rows.py
 """
 
 from __future__ import annotations

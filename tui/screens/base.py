@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from typing import TYPE_CHECKING, Any, ClassVar, cast
+from typing import TYPE_CHECKING, Any, ClassVar, Protocol, cast
 
 from textual.app import ComposeResult
 from textual.binding import BindingType
@@ -19,8 +19,8 @@ from lapwise.tui.present.words import safe
 from lapwise.tui.widgets.bar import Bar, Item
 
 if TYPE_CHECKING:
-    from lapwise.tui.app import LapwiseApp
     from lapwise.tui.controller import Controller
+    from lapwise.tui.keymap import Keymap
     from lapwise.tui.screens.sheet import Line
     from lapwise.tui.workspace import Workspace
 
@@ -28,6 +28,20 @@ if TYPE_CHECKING:
 def keys_of(area: str) -> list[BindingType]:
     """The bindings of an area's screen."""
     return [*bindings(of_area(area)), *area_bindings()]
+
+
+class Program(Protocol):
+    """What the areas ask of the program they run in."""
+
+    controller: Controller
+    clock: Callable[[], float]
+    keymap: Keymap
+    touch: bool
+    large: bool
+
+    def action_area(self, area: str) -> None: ...
+
+    def action_act(self, action_id: str) -> None: ...
 
 
 class AreaScreen(Screen[None]):
@@ -50,9 +64,9 @@ class AreaScreen(Screen[None]):
         return ()
 
     @property
-    def lapwise(self) -> LapwiseApp:
+    def lapwise(self) -> Program:
         """The program, typed."""
-        return cast("LapwiseApp", self.app)
+        return cast("Program", self.app)
 
     @property
     def controller(self) -> Controller:

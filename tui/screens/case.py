@@ -339,7 +339,7 @@ class CaseScreen(AreaScreen):
         before, now = self.answer, self.open_case.case
         if before is None:
             return
-        after = await self.workspace.do(self.workspace.quick, merged(now, with_fact(now, key, value), now))
+        after = await self.workspace.do(self.workspace.what_if, merged(now, with_fact(now, key, value), now))
         words = value_name(self.workspace.knowledge, key, value) if value else "not known"
         title = f"If {key_name(key)} were: {small(words)}"
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from importlib.resources import files
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
@@ -19,12 +19,16 @@ from lapwise.tui.screens.sheet import Line, Sheet, heading, para
 from lapwise.tui.widgets.bar import Bar, Item
 
 if TYPE_CHECKING:
-    from lapwise.tui.app import LapwiseApp
+    from pathlib import Path
+
+    from textual.screen import Screen
+
+    from lapwise.tui.keymap import Keymap
 
 
-def help_of_focus(app: LapwiseApp) -> str:
+def help_of_focus(screen: Screen[Any]) -> str:
     """What the widget in focus says of itself, else its nearest ancestor that says something."""
-    node = app.screen.focused or app.screen
+    node = screen.focused or screen
     for ancestor in node.ancestors_with_self:
         text = getattr(ancestor, "help_text", "")
         if text:
@@ -32,17 +36,16 @@ def help_of_focus(app: LapwiseApp) -> str:
     return ""
 
 
-def help_sheet(app: LapwiseApp) -> Sheet:
-    """The sheet that F1 brings."""
-    screen = app.screen
-    area = screen.area if isinstance(screen, AreaScreen) else app.current_mode
+def help_sheet(screen: Screen[Any], area: str, keymap: Keymap) -> Sheet:
+    """The sheet that F1 brings. ``area``: the one at work, if ``screen`` lies over it."""
+    area = screen.area if isinstance(screen, AreaScreen) else area
     title = next((a.label for a in AREAS if a.id == area), "Help")
-    lines = [para(help_of_focus(app)), Content(""), heading(f"Keys: {title}")]
+    lines = [para(help_of_focus(screen)), Content(""), heading(f"Keys: {title}")]
     for action in of_area(area):
-        lines.append(_key_line(app.keymap.shown(action), action.about))
+        lines.append(_key_line(keymap.shown(action), action.about))
     lines += [Content(""), heading("Keys everywhere"), _key_line("1 to 7", "Go to an area")]
     for action in of_area("app"):
-        lines.append(_key_line(app.keymap.shown(action), action.about))
+        lines.append(_key_line(keymap.shown(action), action.about))
     items = [
         Item("all", "a", "All actions"),
         Item("page", "p", "This area"),
@@ -53,10 +56,10 @@ def help_sheet(app: LapwiseApp) -> Sheet:
     return Sheet("Help", lines, items)
 
 
-def keys_sheet(app: LapwiseApp) -> Sheet:
+def keys_sheet(keymap: Keymap, folder: Path) -> Sheet:
     """How to choose own keys: the file, an example, and the name of every action."""
     lines: list[Line] = [
-        para(f"Write the keys you want into {app.where.config / KEYS_FILE}, an action and its key to a line:"),
+        para(f"Write the keys you want into {folder / KEYS_FILE}, an action and its key to a line:"),
         Content(""),
         Content("    case.undo: z"),
         Content("    area.record: r"),
@@ -68,9 +71,9 @@ def keys_sheet(app: LapwiseApp) -> Sheet:
         title = {"area": "To an area", "app": "Everywhere"}.get(area) or next(a.label for a in AREAS if a.id == area)
         lines += [Content(""), heading(title)]
         if area == "area":
-            lines += [_own_line(name, shown(app.keymap.keys.get(name, key))) for name, key in shipped.items()]
+            lines += [_own_line(name, shown(keymap.keys.get(name, key))) for name, key in shipped.items()]
         else:
-            lines += [_own_line(a.id, app.keymap.shown(a), a.label) for a in of_area(area)]
+            lines += [_own_line(a.id, keymap.shown(a), a.label) for a in of_area(area)]
     return Sheet("Own keys", lines)
 
 
