@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 SHIPPED = ("lapwise.knowledge", "lapwise.rules")
 MAX_FILES = 1000
+MOST_DEPTH = 20
 MOST_OWN_BYTES = 4_000_000
 """Of all own files together: several times what is shipped; a second or two is read for each million."""
 _ENDINGS = (".yaml", ".yml")
@@ -27,12 +28,16 @@ _ENDINGS = (".yaml", ".yml")
 
 @dataclass(frozen=True, slots=True)
 class File:
-    """One file. ``name`` is what messages call it; ``stamp`` is size and time of change, "" if it has none."""
+    """One file. ``name`` is what messages call it; ``stamp`` changes with it, "" if it has none.
+
+    ``problem``: why nothing can be read here.
+    """
 
     name: str
     path: Path | Traversable
     own: bool
     stamp: str
+    problem: Issue | None = None
 
     @property
     def theme(self) -> str:
@@ -73,28 +78,58 @@ def files_in(path: Path) -> tuple[File, ...]:
 
 
 def _walk(base: Path, name: str, *, own: bool) -> Iterator[File]:
-    """All YAML files below a folder; hidden ones and links to folders are left out."""
-    try:
-        with os.scandir(base) as found:
-            entries = sorted(found, key=lambda e: e.name)
-    except (FileNotFoundError, NotADirectoryError, PermissionError):
-        return
-    for entry in entries:
-        if entry.name.startswith(("__pycache__", ".")):
+    """All YAML files below a folder, also through links; hidden ones are left out. A folder that is not there is empty.
+
+    What cannot be read comes as a file with a problem.
+    """
+    waiting = [(base, name, 0)]
+    seen: set[tuple[int, int]] = set()
+    while waiting:
+        folder, inner, depth = waiting.pop()
+        try:
+            found = os.stat(folder)
+            if (found.st_dev, found.st_ino) in seen:
+                yield _unread(folder, inner, own, "a link to a folder that is read already")
+                continue
+            seen.add((found.st_dev, found.st_ino))
+            if depth > MOST_DEPTH:
+                yield _unread(folder, inner, own, f"folders lie too deep in each other, at most {MOST_DEPTH} are read")
+                continue
+            with os.scandir(folder) as entries:
+                sorted_entries = sorted(entries, key=lambda e: e.name)
+        except FileNotFoundError:
+            if os.path.islink(folder):
+                yield _unread(folder, inner, own, "a link to a folder that is not there")
             continue
-        inner = f"{name}/{entry.name}"
-        if entry.is_dir(follow_symlinks=False):
-            yield from _walk(Path(entry.path), inner, own=own)
-        elif entry.name.lower().endswith(_ENDINGS):
-            yield _file(Path(entry.path), inner, own=own)
+        except OSError as error:
+            yield _unread(folder, inner, own, f"this folder cannot be read: {error.strerror or error}")
+            continue
+        for entry in sorted_entries:
+            if entry.name.startswith(("__pycache__", ".")):
+                continue
+            if os.path.isdir(entry.path) or (entry.is_symlink() and not os.path.exists(entry.path)):
+                waiting.append((Path(entry.path), f"{inner}/{entry.name}", depth + 1))
+            elif entry.name.lower().endswith(_ENDINGS):
+                yield _file(Path(entry.path), f"{inner}/{entry.name}", own=own)
+
+
+def _unread(path: Path, name: str, own: bool, what: str) -> File:
+    if own:
+        what += "; what is in it does not count"
+    return File(name, path, own, what, Issue(what, name))
 
 
 def _file(path: Path, name: str, *, own: bool) -> File:
+    """A file with its stamp. The content of an own one is looked at: an editor may well keep size and time."""
     try:
         found = os.stat(path)
-    except OSError:
-        return File(name, path, own, "missing")
-    return File(name, path, own, f"{found.st_size}.{found.st_mtime_ns}.{stat.S_IFMT(found.st_mode)}")
+        stamp = f"{found.st_size}.{found.st_mtime_ns}.{found.st_ctime_ns}.{stat.S_IFMT(found.st_mode)}"
+        if own and stat.S_ISREG(found.st_mode):
+            with path.open("rb") as stream:
+                stamp += "." + hashlib.blake2b(stream.read(MOST_OWN_BYTES), digest_size=16).hexdigest()
+    except OSError as error:
+        return File(name, path, own, f"unreadable {error.strerror}")
+    return File(name, path, own, stamp)
 
 
 def _resources(folder: Traversable, name: str) -> Iterator[File]:
@@ -110,6 +145,8 @@ def content(file: File) -> tuple[bytes, Issue | None]:
     """The bytes of a file (one more than the reader takes at most), or a problem that says why there are none."""
     from lapwise.engine.knowledge.reader import MAX_BYTES
 
+    if file.problem is not None:
+        return b"", file.problem
     try:
         if isinstance(file.path, Path) and not stat.S_ISREG(os.stat(file.path).st_mode):
             return b"", Issue("this is not a plain file", file.name)

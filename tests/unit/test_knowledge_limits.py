@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -12,6 +14,7 @@ from lapwise.engine.case import Case
 from lapwise.engine.diagnosis import diagnose
 from lapwise.engine.folders import Folders
 from lapwise.engine.knowledge.loader import Loaded, load
+from lapwise.tui.cli.main import main
 
 CASE = Case("quartz", "acrylic-lap", "cerium-oxide", symptoms=("fine-scratches",))
 THEN = "    then: {for: {loaded-lap: slightly}}\n    because: It is so.\n    source: practice\n"
@@ -88,3 +91,113 @@ def test_a_file_full_of_faults_is_not_read_to_its_end(tmp_path: Path) -> None:
     assert "good" in found.knowledge.rules
     assert len(found.problems) < 250
     assert any("the rest of this list is not read" in str(p) for p in found.problems)
+
+
+# --- folders and the cache -----------------------------------------------------------------------------------------
+
+
+def closed(folder: Path) -> None:
+    folder.rename(folder.with_name("elsewhere"))
+    folder.symlink_to(folder)  # a folder nobody can open, whoever runs the tests
+
+
+def linked_to_itself(folder: Path) -> None:
+    (folder / "again").symlink_to(folder, target_is_directory=True)
+
+
+def linked_to_nothing(folder: Path) -> None:
+    (folder / "mine.yaml").unlink()
+    folder.rmdir()
+    folder.symlink_to(folder.with_name("gone"))
+
+
+def no_folder(folder: Path) -> None:
+    (folder / "mine.yaml").unlink()
+    folder.rmdir()
+    folder.write_text("")
+
+
+def nested(folder: Path) -> None:
+    # no deeper: a tree of 1,200, which stopped the recursion there was, is more than pytest can take away again
+    folder.joinpath(*["inner"] * 60).mkdir(parents=True)
+
+
+@pytest.mark.parametrize(
+    ("spoil", "words", "stays"),
+    [
+        (closed, "cannot be read", False),
+        (linked_to_itself, "read already", True),
+        (linked_to_nothing, "a folder that is not there", False),
+        (no_folder, "cannot be read", False),
+        (nested, "too deep", True),
+    ],
+)
+def test_a_folder_that_cannot_be_read_is_said_in_one_line_and_advice_goes_on(
+    tmp_path: Path, spoil: Callable[[Path], None], words: str, stays: bool
+) -> None:
+    where, _ = loaded(tmp_path, rules="rules:\n" + GOOD)
+    spoil(where.own_rules)
+    for _ in range(2):  # the second time from the cache
+        found = load(where)
+        (problem,) = found.problems
+        assert words in str(problem)
+        assert "does not count" in problem.what
+        assert str(where.own_rules) in problem.where
+        assert ("good" in found.knowledge.rules) is stays
+    assert diagnose(CASE, found.knowledge, wait=0).plan
+
+
+def test_a_folder_without_permission_is_said(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    where, _ = loaded(tmp_path, rules="rules:\n" + GOOD)
+    scan = os.scandir
+
+    def denied(path: Path) -> os._ScandirIterator[str]:
+        if str(path) == str(where.own_rules):
+            raise PermissionError(13, "Permission denied", str(path))
+        return scan(path)  # type: ignore[return-value]
+
+    monkeypatch.setattr(os, "scandir", denied)
+    (problem,) = load(where).problems
+    assert "Permission denied" in problem.what
+
+
+def test_a_closed_data_folder_leaves_the_shipped_advice(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    where, _ = loaded(tmp_path, rules="rules:\n" + GOOD)
+    for name in ("stat", "scandir"):
+        real = getattr(os, name)
+
+        def denied(path: object, *args: object, real: Callable[..., object] = real, **options: object) -> object:
+            if isinstance(path, str | os.PathLike) and str(path).startswith(str(where.data) + os.sep):
+                raise PermissionError(13, "Permission denied", str(path))
+            return real(path, *args, **options)
+
+        monkeypatch.setattr(os, name, denied)
+    with pytest.raises(SystemExit) as ended:
+        main(["diagnose", "--data", str(where.data), "--material", "quartz", "--symptom", "fine-scratches"])
+    told = capsys.readouterr()
+    assert ended.value.code == 0, told.err
+    assert told.out
+    for place in (where.own_rules, where.own_knowledge, where.record):
+        assert sum(str(place) in line for line in told.err.splitlines()) == 1, told.err
+
+
+def test_rules_in_a_linked_folder_count(tmp_path: Path) -> None:
+    where, _ = loaded(tmp_path / "bench", elsewhere="rules:\n" + GOOD)
+    where.own_rules.mkdir()
+    (where.own_rules / "shared").symlink_to(where.data / "elsewhere", target_is_directory=True)
+    found = load(where)
+    assert not found.problems
+    assert "good" in found.knowledge.rules
+
+
+def test_a_change_that_keeps_size_and_time_is_seen(tmp_path: Path) -> None:
+    where, first = loaded(tmp_path, rules="rules:\n" + GOOD)
+    assert first.knowledge.rules["good"].then.evidence_for == {"loaded-lap": "slightly"}
+    file = where.own_rules / "mine.yaml"
+    before = file.stat()
+    file.write_text(file.read_text().replace("loaded-lap: slightly", "stray-grit: slightly"))
+    os.utime(file, ns=(before.st_atime_ns, before.st_mtime_ns))
+    assert file.stat().st_size == before.st_size
+    assert load(where).knowledge.rules["good"].then.evidence_for == {"stray-grit": "slightly"}

@@ -70,7 +70,7 @@ def _checked(where: Folders, path: Path | None) -> tuple[list[Finding], dict[str
     """The findings, and how many of what was checked; files that cannot be read are findings of the check "form"."""
     from lapwise.engine.checks import Finding, run
     from lapwise.engine.knowledge import files
-    from lapwise.engine.knowledge.loader import build, load
+    from lapwise.engine.knowledge.loader import build
     from lapwise.engine.teaching import run_cases
 
     def form(problems: Iterable[Issue]) -> list[Finding]:
@@ -78,7 +78,8 @@ def _checked(where: Folders, path: Path | None) -> tuple[list[Finding], dict[str
 
     try:
         if path is None:
-            loaded = load(where)
+            # the files themselves, not what was kept of them
+            loaded = build(files.shipped_files(), files.own_files(where))
         else:
             if not path.exists():
                 raise BadInput(Issue("no such file or folder", "lapwise knowledge check", str(path)))

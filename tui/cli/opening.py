@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 from typing import TYPE_CHECKING
 
-from lapwise.engine.errors import BadInput, Issue, LapwiseError
+from lapwise.engine.errors import BadInput, Damaged, Issue, LapwiseError
 from lapwise.engine.folders import Folders, folders
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.tui.cli.output import note
@@ -27,8 +28,9 @@ def chosen(data: str | None) -> Folders:
         found = folders(data or outer)
     except RuntimeError:
         raise BadInput(Issue("there is no such home folder", "--data", str(data or outer or "~"))) from None
-    if found.data.exists() and not found.data.is_dir():
-        raise BadInput(Issue("this is no folder", "--data", str(found.data)))
+    with contextlib.suppress(OSError):  # a folder that is closed to us: what is read in it says so, advice goes on
+        if found.data.exists() and not found.data.is_dir():
+            raise BadInput(Issue("this is no folder", "--data", str(found.data)))
     return found
 
 
@@ -44,7 +46,11 @@ def open_knowledge(where: Folders) -> Knowledge:
 
 def open_record(where: Folders) -> Record | None:
     """The person's record if there is one; never creates it. A damaged one is said, and advice goes on without it."""
-    if not where.record.exists():
+    try:
+        if not where.record.exists():
+            return None
+    except OSError as error:
+        _without(Damaged(Issue(f"cannot be reached: {error.strerror}", str(where.record))), "your record")
         return None
     from lapwise.engine.record.store import Record
 
