@@ -11,6 +11,7 @@ from lapwise.engine.errors import Issue, NothingFound
 from lapwise.engine.transfer.model import Entry, entries, exact, exact_changes, linear, measured
 from lapwise.engine.transfer.pattern import Pattern, pattern
 from lapwise.engine.transfer.rows import Row, with_changes
+from lapwise.engine.transfer.slips import SUSPECT_FROM, WEAKEST, Suspect, leave_out_slips
 from lapwise.engine.wording import counted, listing
 
 if TYPE_CHECKING:
@@ -19,17 +20,6 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
-WEAKEST = 1e-3
-"""Smallest singular value, beside the largest, that still counts as told."""
-FLIP_OVER_NOISE = 3.0
-"""A flip must exceed the noise this many times. The noise is itself estimated from few rows: 3 here catches most flips
-of 4 times the true noise or more."""
-FLIP_GAIN = 0.35
-"""A flipped sign must better the squares by this many times the noise squared for each value typed. Judgement: with six
-rows a right row is then named in about 2 cases of 100."""
-SUSPECT_FROM = 4
-QUIETEST = 1e-3
-"""Noise is never taken below this, degrees: what a dial and a pencil note round to."""
 REDOP_TILT = 0.5
 REDOP_DEGREES = 1.0
 REDOP_TEETH = 0.5
@@ -43,16 +33,6 @@ class StandardErrors:
     toward_index: float | None
     index_zero: float
     angle_offset: float
-
-
-@dataclass(frozen=True, slots=True)
-class Suspect:
-    """A row whose sign looks mistyped: which change, as typed, and what the other rows ask of it."""
-
-    row: int
-    column: str
-    found: float
-    expected: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,8 +135,9 @@ class Fit:
         """True where dopping again is better than correcting facet by facet.
 
         Never while the lean is not told from none: with nothing to check it by, or below twice its standard error.
+        Never while a row looks mistyped either: it is put right first.
         """
-        if self.errors is None or self.tilt < 2 * self.errors.tilt:
+        if self.suspects or self.errors is None or self.tilt < 2 * self.errors.tilt:
             return False
         asked = [self.predict(row) for row in self.rows]
         far = max((abs(r.angle_change or 0.0) for r in asked), default=0.0) > REDOP_DEGREES
@@ -176,12 +157,23 @@ class Fit:
                 "angle_offset": _round(e.angle_offset),
             }
         return {
+            "gear": self.gear,
             "tilt": _round(self.tilt),
             "toward_index": None if toward is None else _round(toward),
             "index_zero": _round(self.index_zero),
             "angle_offset": _round(self.angle_offset),
             "rms": _round(self.rms),
             "suspect": [s.row for s in self.suspects],
+            "slips": [
+                {
+                    "row": s.row,
+                    "column": s.column,
+                    "slip": s.slip,
+                    "found": _round(s.found),
+                    "expected": _round(s.expected),
+                }
+                for s in self.suspects
+            ],
             "predictions": [_as_dict(r) for r in self.predictions],
             "standard_errors": errors,
             "mirrored": [_as_dict(r) for r in self.mirrored],
@@ -209,7 +201,7 @@ def fit(rows: Sequence[Row], gear: int) -> Fit:
     _check_rank(rows, which, gear)
     suspects: list[Suspect] = []
     if sum(row.measured for row in rows) >= SUSPECT_FROM:
-        which, suspects = _leave_out_flipped(rows, which, gear)
+        which, suspects = leave_out_slips(rows, gear)
     x, residual, matrix = _solve(rows, which, gear)
     freedom = len(which) - 4
     squares = float(residual @ residual)
@@ -264,51 +256,6 @@ def _check_rank(rows: Sequence[Row], which: Sequence[Entry], gear: int) -> None:
     what = f"these facets cannot tell {listing(names)}"
     count = len({place for place, _ in which})
     raise NothingFound(Issue(what, "transfer", counted(count, "measured facet"), (advice,)))
-
-
-def _leave_out_flipped(rows: Sequence[Row], which: list[Entry], gear: int) -> tuple[list[Entry], list[Suspect]]:
-    """The equations without those whose sign looks mistyped, at most one for every four rows."""
-    import numpy as np
-
-    suspects: list[Suspect] = []
-    typed = measured(rows, which, gear)
-    kept = list(range(len(which)))
-    for _ in range(sum(row.measured for row in rows) // SUSPECT_FROM):
-        matrix, values = linear(rows, [which[k] for k in kept], gear), typed[kept]
-        freedom = len(kept) - 4
-        if freedom < 2:
-            break
-        gain = FLIP_GAIN * len(kept)
-        project = np.eye(len(kept)) - matrix @ np.linalg.pinv(matrix)
-        before = float(values @ project @ values)
-        flipped = [max(float(v @ project @ v), 0.0) for v in (_flip(values, n) for n in range(len(kept)))]
-        best = int(np.argmin(flipped))
-        noise = max(math.sqrt(flipped[best] / freedom), QUIETEST)
-        if before - flipped[best] <= gain * noise**2 or 2 * abs(values[best]) <= FLIP_OVER_NOISE * noise:
-            break
-        place, kind = which[kept[best]]
-        rest = [k for k in kept if k != kept[best]]
-        if np.linalg.matrix_rank(linear(rows, [which[k] for k in rest], gear), tol=WEAKEST) < 4:
-            break
-        kept = rest
-        x = _solve(rows, [which[k] for k in kept], gear)[0]
-        asked = exact_changes(rows[place].index, rows[place].angle, gear, x.tolist())
-        scale = gear / 360.0 if kind == "index" else 1.0
-        suspects.append(
-            Suspect(
-                rows[place].number,
-                f"{kind}_change",
-                float(values[best]) * scale,
-                asked[0 if kind == "index" else 1] * scale,
-            )
-        )
-    return [which[k] for k in kept], sorted(suspects, key=lambda s: s.row)
-
-
-def _flip(values: Array, place: int) -> Array:
-    out = values.copy()
-    out[place] = -out[place]
-    return out
 
 
 def _errors(x: Array, matrix: Array, variance: float, gear: int) -> StandardErrors:

@@ -62,7 +62,7 @@ async def test_a_file_is_read_a_mistyped_sign_marked_and_all_written(make_app: M
         assert "Left out" in status(app)
         assert screen.answer is not None
         assert [(s.row, s.column) for s in screen.answer.suspects] == [(4, "angle_change")]
-        assert "sign of its angle change looks mistyped" in words(app, "#transfer-answer")
+        assert "sign of its angle change looks wrong" in words(app, "#transfer-answer")
         marked = [line for line in screen_text(app).splitlines() if "+0.140" in line and "36" in line]
         assert marked
         assert all("!" in line for line in marked)

@@ -55,7 +55,7 @@ def test_a_wrong_sign_is_shown(run, file):
     file.write_text(GOOD.replace("67,42,-0.018,-0.249", "67,42,-0.018,0.249"), encoding="utf-8")
     code, out, _ = run("transfer", file, "--gear", "96")
     assert code == 0
-    assert "Row 5: the sign of its angle change looks mistyped" in " ".join(out.split())
+    assert "Row 5: the sign of its angle change looks wrong" in " ".join(out.split())
     assert "!" in out
     assert json.loads(run("transfer", file, "--gear", "96", "--json")[1])["suspect"] == [5]
 

@@ -135,3 +135,53 @@ def test_mirror_settings_are_checked():
         assert m.found == pytest.approx(0.4 * math.sin(2 * math.pi * m.index / 96), abs=1e-9)
         assert m.expected == pytest.approx(m.found, abs=2e-3)
     assert fit(seat((12, 40, 70)), 96).mirror_checks == ()
+
+
+NOISE = (0.004, -0.006, 0.002, 0.005, -0.003, -0.004)
+"""Degrees by which the angle of each row is off, so that no row agrees with the others to the last figure."""
+
+
+def noisy(**how):
+    rows = seat(SIX, tilt=0.3, toward=37.0, **how)
+    return [
+        Row(r.number, r.index, r.angle, r.index_change, r.angle_change + n) for r, n in zip(rows, NOISE, strict=True)
+    ]
+
+
+@pytest.mark.parametrize(
+    ("slip", "column", "typed"),
+    [
+        ("tenfold", "angle_change", lambda r: Row(r.number, r.index, r.angle, r.index_change, r.angle_change * 10)),
+        ("tenfold", "index_change", lambda r: Row(r.number, r.index, r.angle, r.index_change * 10, r.angle_change)),
+        ("swapped", "index_change", lambda r: Row(r.number, r.index, r.angle, r.angle_change, r.index_change)),
+        ("index", "index", lambda r: Row(r.number, 96 - r.index, r.angle, r.index_change, r.angle_change)),
+        ("angle", "angle", lambda r: Row(r.number, r.index, 4.2, r.index_change, r.angle_change)),
+    ],
+)
+def test_the_row_with_a_slip_is_named_and_dopping_again_is_never_its_answer(slip, column, typed):
+    """A slip of the pen in one of six rows; what it is said to be is what was done to it."""
+    rows = noisy()
+    at = 4
+    rows[at] = typed(rows[at])
+    answer = fit(rows, 96)
+    assert [(s.row, s.slip, s.column) for s in answer.suspects] == [(at + 1, slip, column)]
+    assert not answer.redop
+    assert answer.tilt == pytest.approx(0.3, abs=0.02), "the other rows still tell the lean"
+
+
+def test_good_rows_are_not_suspected_and_a_large_lean_is_still_told():
+    assert fit(noisy(), 96).suspects == ()
+    large = fit(seat(SIX, tilt=0.8), 96)
+    assert large.redop
+    assert large.suspects == ()
+
+
+def test_a_row_unlike_the_others_is_named_though_no_usual_slip_explains_it():
+    rows = noisy()
+    more = seat([11, 27, 43], tilt=0.3, toward=37.0)
+    rows += [Row(7 + n, r.index, r.angle, r.index_change, r.angle_change) for n, r in enumerate(more)]
+    bad = rows[2]
+    rows[2] = Row(bad.number, bad.index, bad.angle, bad.index_change + 0.31, bad.angle_change + 0.77)
+    answer = fit(rows, 96)
+    assert [(s.row, s.slip) for s in answer.suspects] == [(3, "unlike")]
+    assert not answer.redop

@@ -11,13 +11,22 @@ REDOP = (
 )
 
 
+_SLIPS = {
+    "sign": "the sign of its {column} looks wrong: {found:+.3g}, where the other rows ask for {expected:+.3g}",
+    "tenfold": "its {column} looks ten times too large or too small: {found:+.3g}, where the other rows ask for "
+    "{expected:+.3g}",
+    "swapped": "its index change and angle change look swapped",
+    "angle": "its angle looks wrong: {found:g}°, where {expected:g}° would agree with the other rows",
+    "index": "its index looks wrong: {found:g}, where {expected:g} would agree with the other rows",
+    "unlike": "it does not agree with the other rows: its {column} is {found:+.3g}, they ask for {expected:+.3g}",
+}
+
+
 def suspect_words(suspect: Suspect) -> str:
     """What looks mistyped in a row, and what was done with it."""
     column = suspect.column.replace("_", " ")
-    return (
-        f"Row {suspect.row}: the sign of its {column} looks mistyped. It says {suspect.found:+.3g}, the other rows ask "
-        f"for {suspect.expected:+.3g}. This value was left out; correct the file and run it again."
-    )
+    what = _SLIPS[suspect.slip].format(column=column, found=suspect.found, expected=suspect.expected)
+    return f"Row {suspect.row}: {what}. It was left out: measure or type it again before anything else."
 
 
 def sentences(answer: Fit) -> list[str]:
@@ -38,6 +47,7 @@ def sentences(answer: Fit) -> list[str]:
             f"The stone leans {answer.tilt:.3f}°{lean} on its dop; its tip end leans towards index "
             f"{toward:.1f}{way} of {answer.gear}. Facets there need a higher angle, facets opposite a lower one."
         )
+    out.insert(0, f"Worked out for a {answer.gear} index gear.")
     out.append(f"Every facet wants its index moved by {answer.index_zero:+.3f} teeth{zero}.")
     out.append(f"Every facet wants its angle changed by {answer.angle_offset:+.3f}°{offset}.")
     if answer.pattern == "one-wave":

@@ -36,7 +36,7 @@ class TransferRows(Rows):
     help_text = (
         "One facet to a line: its index and angle, and the two changes that made it lie flat. Index change in teeth, + "
         "towards higher numbers; angle change in degrees, + raise. A facet without changes is one to predict. ! marks "
-        "a row whose sign looks mistyped, ? a facet to predict: its figures are worked out, not measured. a adds a "
+        "a row that looks mistyped, ? a facet to predict: its figures are worked out, not measured. a adds a "
         "row, e changes it, d takes it out, o reads a file; u brings back the list as it was before."
     )
 
@@ -148,7 +148,7 @@ class TransferScreen(BenchArea):
         self.show_rows()
 
     def _show_answer(self) -> None:
-        from lapwise.tui.present.transfer import REDOP, curve, sentences
+        from lapwise.tui.present.transfer import REDOP, curve, sentences, suspect_words
 
         room = self.query_one("#transfer-right").size.width
         self.again_if_resized("#transfer-right", room, self._show_answer)
@@ -159,12 +159,7 @@ class TransferScreen(BenchArea):
             lines = [para(self._complaint, style="bold $warning") if self._complaint else para(self._next_step())]
         else:
             for suspect in answer.suspects:
-                column = suspect.column.replace("_", " ")
-                text = (
-                    f"! Row {suspect.row}: the sign of its {column} looks mistyped: {suspect.found:+.3g}, the others "
-                    f"ask for {suspect.expected:+.3g}. It was left out."
-                )
-                lines.append(para(text, style="bold $warning"))
+                lines.append(para("! " + suspect_words(suspect), style="bold $warning"))
             if answer.redop:
                 lines.append(para("! " + REDOP, style="bold $warning"))
             lines += [para(text) for text in sentences(answer)]
