@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+import errno
 import sqlite3
+import time
 from datetime import UTC, datetime
 from pathlib import Path
 
+from lapwise.engine.newfile import part_of, settle
+from lapwise.engine.record.work import Progress
+
+PAGES_AT_ONCE = 256
 KEEP_DAILY = 14
 """Backups made by themselves beyond the newest so many are removed; those before an update or on request stay."""
 
@@ -37,11 +43,18 @@ def newest_good_backup(folder: Path) -> Path | None:
     return next((path for path in backups_in(folder) if is_good(path)), None)
 
 
-def back_up(connection: sqlite3.Connection, folder: Path, why: str, to: Path | None = None) -> Path:
+def back_up(
+    connection: sqlite3.Connection,
+    folder: Path,
+    why: str,
+    to: Path | None = None,
+    progress: Progress | None = None,
+) -> Path:
     """Copy the whole record, as of now, into a new file and check it. ``why``: a word for the file name.
 
-    Written under another name first, so that a half-written copy never looks like a backup. Raises ``OSError`` or
-    ``sqlite3.Error``; ``FileExistsError`` if ``to`` is there already.
+    Written under a name of its own first, so that a half-written copy never looks like a backup and nothing of the
+    person's is touched; broken off it leaves nothing. Raises ``OSError`` or ``sqlite3.Error``; ``FileExistsError`` if
+    ``to`` is there already. ``progress``: told of pages.
     """
     if to is None:
         folder.mkdir(parents=True, exist_ok=True)
@@ -51,22 +64,56 @@ def back_up(connection: sqlite3.Connection, folder: Path, why: str, to: Path | N
             number += 1
             to = folder / f"record-{stamp}-{number:02d}-{why}.sqlite3"
     elif to.exists():
-        raise FileExistsError(17, "there is such a file already; it was left as it is", str(to))
-    half = to.with_name(to.name + ".part")
-    half.unlink(missing_ok=True)
-    target = sqlite3.connect(half, isolation_level=None)
+        raise FileExistsError(errno.EEXIST, "there is such a file already; it was left as it is", str(to))
+
+    def told(_: int, left: int, pages: int) -> None:
+        if progress:
+            progress(pages - left, 1 - left / max(pages, 1))
+
+    half = part_of(to)
     try:
-        connection.backup(target)
-        target.execute("PRAGMA journal_mode = DELETE")
-    finally:
-        target.close()
-    if not is_good(half):
-        raise sqlite3.DatabaseError("the copy did not pass its check")
-    half.rename(to)
+        target = sqlite3.connect(half, isolation_level=None)
+        try:
+            connection.backup(target, pages=PAGES_AT_ONCE if progress else -1, progress=told)
+            target.execute("PRAGMA journal_mode = DELETE")
+        finally:
+            target.close()
+        if not is_good(half):
+            raise sqlite3.DatabaseError("the copy did not pass its check")
+        settle(half, to)
+    except BaseException:
+        half.unlink(missing_ok=True)
+        raise
     return to
 
 
-def prune(folder: Path) -> None:
-    """Remove the oldest daily backups beyond :data:`KEEP_DAILY`."""
+def missing_rows(connection: sqlite3.Connection, backup: Path) -> int | None:
+    """How many rows the backup holds that the record does not; None if that cannot be read. Outside a transaction."""
+    try:
+        connection.execute("ATTACH ? AS other", (f"{backup.resolve().as_uri()}?mode=ro&immutable=1",))
+    except sqlite3.Error:
+        return None
+    try:
+        return sum(
+            int(
+                connection.execute(
+                    f"SELECT count(*) FROM other.{table} WHERE id NOT IN (SELECT id FROM main.{table})"
+                ).fetchone()[0]
+            )
+            for table in ("cases", "steps", "lap_rows")
+        )
+    except sqlite3.Error:
+        return None
+    finally:
+        connection.execute("DETACH other")
+
+
+def prune(folder: Path, connection: sqlite3.Connection) -> None:
+    """Remove the oldest daily backups beyond :data:`KEEP_DAILY`, save any that holds a row which the record lacks or
+    that cannot be read; and what killed processes left half-written a day ago and more."""
     for path in [p for p in backups_in(folder) if p.stem.endswith("-daily")][KEEP_DAILY:]:
-        path.unlink(missing_ok=True)
+        if missing_rows(connection, path) == 0:
+            path.unlink(missing_ok=True)
+    for path in folder.glob(".record-*.part*"):
+        if time.time() - path.stat().st_mtime > 86_400:
+            path.unlink(missing_ok=True)

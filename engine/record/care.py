@@ -5,20 +5,24 @@ from __future__ import annotations
 import shutil
 import sqlite3
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import zip_longest
 from pathlib import Path
+from typing import Any
 
 from lapwise.engine.errors import BadInput, Damaged, Issue, LapwiseError, NothingFound
 from lapwise.engine.folders import Folders
 from lapwise.engine.machine import profile_path
 from lapwise.engine.record import derived, schema
-from lapwise.engine.record.backup import back_up, is_good
-from lapwise.engine.record.database import empty, schema_version
-from lapwise.engine.record.exchange import Progress, export_lines, merge
+from lapwise.engine.record.backup import back_up, backups_in, is_good, missing_rows
+from lapwise.engine.record.database import empty, schema_version, set_aside_in
+from lapwise.engine.record.exchange import export_lines, merge
+from lapwise.engine.record.file import backup_folder
 from lapwise.engine.record.ids import now_text
 from lapwise.engine.record.model import Counts
-from lapwise.engine.record.store import Record, backup_folder
+from lapwise.engine.record.salvage import Salvage, bring_over, look, readable_ids
+from lapwise.engine.record.store import Record
+from lapwise.engine.record.work import EVERY, Progress, beating
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,15 +36,80 @@ class Checked:
     stray_steps: int
     """Steps whose case has not arrived yet (part of an import): kept, but not counted."""
     rebuilt: bool = False
+    salvage: Salvage | None = None
+    """What can be read of a damaged record; after a repair, what was brought into the new one."""
+    aside: str = ""
+    """The name under which a repair set the damaged file aside."""
+    elsewhere: tuple[tuple[str, int], ...] = ()
+    """Backups and damaged files set aside that hold rows which the record lacks: (path, how many)."""
+
+    @property
+    def sound(self) -> bool:
+        """Whether nothing is wrong and nothing is missing."""
+        return not self.faults and not self.elsewhere
+
+    def as_json(self) -> dict[str, Any]:
+        """A flat JSON form."""
+        return {
+            "cases": self.cases,
+            "steps": self.steps,
+            "lap_rows": self.lap_rows,
+            "faults": list(self.faults),
+            "stray_steps": self.stray_steps,
+            "rebuilt": self.rebuilt,
+            "salvage": self.salvage.as_json() if self.salvage else None,
+            "set_aside": self.aside or None,
+            "elsewhere": [{"file": path, "rows": rows} for path, rows in self.elsewhere],
+            "sound": self.sound,
+        }
 
 
-def check(record: Record, *, repair: bool = False) -> Checked:
+def check(record: Record, *, repair: bool = False, progress: Progress | None = None) -> Checked:
     """Read the whole record: SQLite's integrity check, keys, every row's form, and the tables worked out from rows.
 
-    ``repair``: work the derived tables out again if they are wrong. Rows themselves are never changed.
+    ``repair``: work the derived tables out again if they are wrong; if rows are damaged, set the file aside and bring
+    all that can be read into a new one. No row is ever changed.
     """
+    try:
+        found = _checked(record, repair, progress)
+    except Damaged as error:
+        found = Checked(0, 0, 0, tuple(p.what for p in error.problems), 0)
+    damaged = bool(found.faults) and record.path.exists() and not _only_out_of_step(found)
+    if not damaged:
+        aside = _aside_name(record) if record.salvaged else ""
+        return replace(found, elsewhere=_elsewhere(record), salvage=record.salvaged, aside=aside)
+    if repair and record.writable:
+        salvage = record.begin_anew(progress)
+        again = check(record)
+        return replace(again, salvage=salvage, rebuilt=True)
+    salvage = look(record.path, progress)
+    return replace(found, cases=salvage.cases, steps=salvage.steps, lap_rows=salvage.lap_rows, salvage=salvage)
+
+
+def unreadable(folders: Folders, error: Damaged, progress: Progress | None = None) -> Checked:
+    """What to say of a record that cannot even be opened: the error, and what can be read of it all the same."""
+    faults = tuple(p.what for p in error.problems)
+    salvage = look(folders.record, progress) if folders.record.exists() else Salvage()
+    return Checked(salvage.cases, salvage.steps, salvage.lap_rows, faults, 0, salvage=salvage if salvage.rows else None)
+
+
+_OUT_OF_STEP = "what learning reads is out of step with the rows: `lapwise record check --repair` mends it"
+
+
+def _only_out_of_step(found: Checked) -> bool:
+    return found.faults == (_OUT_OF_STEP,)
+
+
+def _aside_name(record: Record) -> str:
+    newest = set_aside_in(record.path.parent)
+    return str(newest[0]) if newest else ""
+
+
+def _checked(record: Record, repair: bool, progress: Progress | None) -> Checked:
     faults: list[str] = []
-    with record.reading() as connection:
+    counts = record.counts()
+    half = counts["cases"]
+    with record.reading() as connection, beating(connection, _beat(progress)):
         faults += [
             f"the file is damaged: {row[0]}"
             for row in connection.execute("PRAGMA integrity_check(20)")
@@ -48,34 +117,58 @@ def check(record: Record, *, repair: bool = False) -> Checked:
         ]
         faults += [f"a row of {row[0]} points to nothing" for row in connection.execute("PRAGMA foreign_key_check")]
         if not faults:
-            faults += _rows_in_form(connection)
+            faults += _rows_in_form(connection, progress, 2 * half)
         stray = connection.execute("SELECT count(*) FROM steps WHERE case_id NOT IN (SELECT id FROM cases)").fetchone()[
             0
         ]
-    counts = record.counts()
     rebuilt = False
-    if not faults and not _derived_right(record):
+    if not faults and not _derived_right(record, progress):
         if repair and record.writable:
             rebuild(record)
             rebuilt = True
         else:
-            faults.append("what learning reads is out of step with the rows: `lapwise record check --repair` mends it")
+            faults.append(_OUT_OF_STEP)
     return Checked(counts["cases"], counts["steps"], counts["lap_rows"], tuple(faults), int(stray), rebuilt)
 
 
-def _rows_in_form(connection: sqlite3.Connection) -> list[str]:
-    faults = []
-    for row in connection.execute("SELECT id FROM cases ORDER BY id"):
+def _beat(progress: Progress | None) -> Callable[[], None]:
+    return lambda: progress(0, None) if progress else None
+
+
+def _elsewhere(record: Record) -> tuple[tuple[str, int], ...]:
+    """Which backups and files set aside hold rows that the record lacks: what was lost can be brought back."""
+    found = []
+    with record.reading() as connection:
+        for path in backups_in(backup_folder(record.folders)):
+            if missing := missing_rows(connection, path):
+                found.append((str(path), missing))
+        kept = {row[0] for t in ("cases", "steps", "lap_rows") for row in connection.execute(f"SELECT id FROM {t}")}
+    for path in set_aside_in(record.path.parent):
+        if missing := len(readable_ids(path) - kept):
+            found.append((str(path), missing))
+    return tuple(found)
+
+
+def _rows_in_form(connection: sqlite3.Connection, progress: Progress | None, of: int) -> list[str]:
+    faults: list[str] = []
+    for done, row in enumerate(connection.execute("SELECT id FROM cases ORDER BY id"), 1):
         try:
             derived.load_case(connection, row[0])
-        except (ValueError, KeyError, TypeError) as error:
-            faults.append(f"case {row[0]} cannot be read: {error}")
+        except LapwiseError as error:
+            faults += [p.what for p in error.problems]
             if len(faults) >= 20:
                 break
+        if progress and done % EVERY == 0:
+            progress(done, done / of)
+    for body, row_id in connection.execute("SELECT body, id FROM lap_rows"):
+        try:
+            derived.read_json(body, f"lap row {row_id}")
+        except Damaged as error:
+            faults += [p.what for p in error.problems]
     return faults
 
 
-def _derived_right(record: Record) -> bool:
+def _derived_right(record: Record, progress: Progress | None) -> bool:
     """Whether the derived tables are what the rows give: worked out afresh beside, in memory."""
     used = "SELECT * FROM counts WHERE a <> 0 OR b <> 0 ORDER BY kind, k1, k2, k3, k4"
     now = "SELECT * FROM case_now ORDER BY case_id"
@@ -85,8 +178,10 @@ def _derived_right(record: Record) -> bool:
         with record.reading() as connection:
             connection.execute("BEGIN")  # one state of the record throughout, whatever another process logs meanwhile
             try:
-                for _ in derived.rebuild(connection, fresh):
-                    pass
+                cases = max(connection.execute("SELECT count(*) FROM cases").fetchone()[0], 1)
+                for done in derived.rebuild(connection, fresh):
+                    if progress and done % EVERY == 0:
+                        progress(done, 0.5 + 0.5 * done / cases)
                 return all(
                     a == b for sql in (used, now) for a, b in zip_longest(connection.execute(sql), fresh.execute(sql))
                 )
@@ -96,22 +191,23 @@ def _derived_right(record: Record) -> bool:
         fresh.close()
 
 
-def rebuild(record: Record, progress: Callable[[int], None] | None = None) -> None:
+def rebuild(record: Record, progress: Progress | None = None) -> None:
     """Work the derived tables out again from the rows, in one transaction."""
     with record.writing() as connection:
+        cases = max(connection.execute("SELECT count(*) FROM cases").fetchone()[0], 1)
         for done in derived.rebuild(connection):
-            if progress and done % 1000 == 0:
-                progress(done)
+            if progress and done % EVERY == 0:
+                progress(done, done / cases)
 
 
-def make_backup(record: Record, to: Path | None = None) -> Path:
+def make_backup(record: Record, to: Path | None = None, progress: Progress | None = None) -> Path:
     """A checked copy of the record as of now, the machine profile beside it; returns its path. Never writes over a
     file."""
     if not record.path.exists():
         raise NothingFound(Issue("nothing has been logged yet: there is nothing to back up", str(record.path)))
     try:
         with record.reading() as connection:
-            made = back_up(connection, backup_folder(record.folders), "backup", to)
+            made = back_up(connection, backup_folder(record.folders), "backup", to, progress)
         profile = profile_path(record.folders)
         if profile.exists() and not _profile_beside(made).exists():
             shutil.copyfile(profile, _profile_beside(made))
@@ -125,12 +221,19 @@ def make_backup(record: Record, to: Path | None = None) -> Path:
 def restore(record: Record, backup: Path, progress: Progress | None = None) -> Counts:
     """Bring back what a backup holds: its rows are added to those that are here, so nothing is lost by it.
 
-    The machine profile beside it is taken back only where there is none.
+    Of a damaged file all that can be read is brought back; raises :class:`Damaged` if that is nothing. The clock is
+    not doubted. The machine profile beside it is taken back only where there is none.
     """
-    if not backup.exists():
+    if not backup.is_file():
         raise BadInput(Issue("there is no such file", str(backup)))
-    if not is_good(backup):
-        raise Damaged(Issue("this backup is damaged or is not a record; nothing was changed", str(backup)))
+    counts = _restored(record, backup, progress) if is_good(backup) else _salvaged(record, backup, progress)
+    profile, kept = profile_path(record.folders), _profile_beside(backup)
+    if kept.exists() and not profile.exists():
+        shutil.copyfile(kept, profile)
+    return counts
+
+
+def _restored(record: Record, backup: Path, progress: Progress | None) -> Counts:
     source = sqlite3.connect(f"{backup.resolve().as_uri()}?mode=ro&immutable=1", uri=True)
     try:
         version = schema_version(source)
@@ -138,14 +241,32 @@ def restore(record: Record, backup: Path, progress: Progress | None = None) -> C
         source.close()
     if version > schema.CURRENT:
         raise BadInput(Issue("this backup is from a newer Lapwise", str(backup), str(version)))
+    left_out: list[str] = []
     with Record.open(_only_file(record.folders, backup), readonly=True) as old:
-        lines = export_lines(old)
+        lines = export_lines(old, left_out)
         next(lines)
-        counts = merge(record, lines, progress=progress)
-    profile, kept = profile_path(record.folders), _profile_beside(backup)
-    if kept.exists() and not profile.exists():
-        shutil.copyfile(kept, profile)
-    return counts
+        with record.writing() as connection:
+            counts = merge(record, lines, sum(old.counts().values()), progress=progress)
+            with old.reading() as theirs:
+                for (thing,) in theirs.execute("SELECT id FROM here"):
+                    derived.put_here(connection, thing)
+    if not left_out:
+        return counts
+    reasons = (*counts.reasons, ("its content is damaged", len(left_out)))
+    return replace(counts, refused=counts.refused + len(left_out), reasons=reasons)
+
+
+def _salvaged(record: Record, backup: Path, progress: Progress | None) -> Counts:
+    if not look(backup).rows:
+        what = "this backup is damaged or is not a record: no row of it can be read; nothing was changed"
+        raise Damaged(Issue(what, str(backup)))
+    with record.writing() as connection:
+        salvage, work = bring_over(connection, backup, progress)
+    counts = work.counts()
+    if not salvage.lost:
+        return counts
+    reasons = (*counts.reasons, ("lost: the file is damaged", salvage.lost))
+    return replace(counts, refused=counts.refused + salvage.lost, reasons=reasons)
 
 
 def _profile_beside(backup: Path) -> Path:

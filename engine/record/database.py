@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -10,12 +11,16 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from lapwise.engine.errors import Damaged, Issue, LapwiseError
+from lapwise.engine.newfile import part_of, settle
 from lapwise.engine.record import schema
 from lapwise.engine.record.backup import back_up, newest_good_backup
 
+LOCK = "record.lock"
+"""A file beside the record that is locked while it is begun, updated or set aside; it stays empty."""
 WAIT_SECONDS = 60.0
 """How long one process waits for another to finish writing."""
 _DAMAGED = frozenset({sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB})
+_NOT_WRITABLE = frozenset({sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM})
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,14 +43,15 @@ def explain(error: sqlite3.Error, path: Path) -> LapwiseError:
     """The error in words for a person. Nothing was written when a write fails: SQLite takes it back whole."""
     code = (getattr(error, "sqlite_errorcode", 0) or 0) & 0xFF
     if is_damage(error):
-        return Damaged(Issue("the record is damaged: run `lapwise record check`", str(path)))
+        what = "the record is damaged: `lapwise record check --repair` brings what can be read into a new file"
+        return Damaged(Issue(what, str(path)))
     if code == sqlite3.SQLITE_FULL:
         return LapwiseError(Issue("the disk is full: nothing was logged. Make room and log it again", str(path)))
     if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
         return LapwiseError(
             Issue("another Lapwise is writing the record for a long time: nothing was logged, try again", str(path))
         )
-    if code in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM):
+    if code in _NOT_WRITABLE:
         return LapwiseError(
             Issue(
                 "the record cannot be written there: nothing was logged. See `lapwise where`, "
@@ -69,8 +75,14 @@ def in_words(path: Path) -> Iterator[None]:
 
 def _connect(target: str) -> sqlite3.Connection:
     connection = sqlite3.connect(target, timeout=WAIT_SECONDS, isolation_level=None, check_same_thread=False, uri=True)
+    connection.text_factory = _text
     connection.execute("PRAGMA foreign_keys = ON")
     return connection
+
+
+def _text(data: bytes) -> str:
+    """Text as it is kept; where it is damaged, so that it is no UTF-8, surrogates stand for its bytes."""
+    return data.decode("utf-8", "surrogateescape")
 
 
 def _uri(path: Path, mode: str) -> str:
@@ -82,9 +94,7 @@ def schema_version(connection: sqlite3.Connection) -> int:
     return int(connection.execute("PRAGMA user_version").fetchone()[0])
 
 
-def migrate(
-    connection: sqlite3.Connection, path: Path, fill: Callable[[sqlite3.Connection, int], None], *, backups: Path
-) -> None:
+def migrate(connection: sqlite3.Connection, fill: Callable[[sqlite3.Connection, int], None], *, backups: Path) -> None:
     """Bring the tables to the current version, each step in one transaction, with a backup before the first.
 
     ``fill(connection, version)`` works out derived rows after the step to ``version``, within its transaction.
@@ -95,8 +105,6 @@ def migrate(
         connection.execute("BEGIN IMMEDIATE")
         try:
             if schema_version(connection) == version:  # another process may have done it while we waited
-                if version == 0:
-                    _refuse_strangers(connection, path)
                 for statement in schema.statements(schema.SCRIPTS[version]):
                     connection.execute(statement)
                 fill(connection, version + 1)
@@ -110,7 +118,10 @@ def migrate(
 
 
 def _refuse_strangers(connection: sqlite3.Connection, path: Path) -> None:
-    if connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
+    """Raises :class:`Damaged` for a database of another program, before anything in it is touched."""
+    mark = connection.execute("PRAGMA application_id").fetchone()[0]
+    names = {row[0] for row in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+    if mark not in (0, schema.APPLICATION_ID) or (mark == 0 and names and not names & schema.TABLES):
         raise Damaged(Issue("this database is not a record of Lapwise; it was left as it is", str(path)))
 
 
@@ -124,87 +135,257 @@ def empty() -> sqlite3.Connection:
     return connection
 
 
-def set_aside(path: Path) -> Path:
-    """Rename a damaged record with its side files; nothing is deleted or overwritten. Returns the new name."""
+def set_aside(path: Path) -> Path | None:
+    """Rename a damaged record with its side files; nothing is deleted or overwritten. Returns the new name, or None if
+    there was nothing to rename."""
     stamp = datetime.now(UTC).strftime("%Y%m%d-%H%M%S")
     aside, number = path.with_name(f"record-damaged-{stamp}.sqlite3"), 1
-    while aside.exists():
+    while aside.exists() or _beside(aside, "-wal").exists():
         number += 1
         aside = path.with_name(f"record-damaged-{stamp}-{number}.sqlite3")
-    for suffix in ("-wal", "-shm"):
-        side = path.with_name(path.name + suffix)
-        if side.exists():
-            side.rename(aside.with_name(aside.name + suffix))
-    path.rename(aside)
-    return aside
+    there = False
+    for suffix in ("-wal", "-shm", ""):
+        with contextlib.suppress(FileNotFoundError):
+            _beside(path, suffix).rename(_beside(aside, suffix))
+            there = True
+    if there and not aside.exists():
+        aside.touch()  # so that what its log of changes holds is found by its name
+    return aside if there else None
+
+
+def set_aside_in(folder: Path) -> list[Path]:
+    """The damaged records that were set aside, newest first."""
+    return sorted(folder.glob("record-damaged-*.sqlite3"), reverse=True)
+
+
+BringOver = Callable[[sqlite3.Connection, Path], str]
+"""Brings what can be read of a file that was set aside into the new record; returns what came of it, in words."""
+
+
+@contextmanager
+def alone(path: Path) -> Iterator[None]:
+    """One process at a time begins a record, updates it or sets it aside; the others wait and then look again.
+
+    Where the lock cannot be made (a write-protected folder) nobody can do any of it, and there is no lock.
+    """
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with contextlib.ExitStack() as stack:
+        try:
+            lock = sqlite3.connect(path.with_name(LOCK), timeout=WAIT_SECONDS, isolation_level=None)
+            stack.callback(lock.close)
+            lock.execute("PRAGMA journal_mode = MEMORY")  # nothing is written, not even on a full disk
+            lock.execute("BEGIN EXCLUSIVE")
+        except sqlite3.OperationalError as error:
+            if ((error.sqlite_errorcode or 0) & 0xFF) not in _NOT_WRITABLE:
+                raise
+        yield
+
+
+def identity(path: Path) -> tuple[int, int] | None:
+    """Which file it is (device and number), whatever its name; None if there is none."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino
+
+
+def let_go(connection: sqlite3.Connection) -> None:
+    """Never close a connection whose file was set aside: SQLite would remove the log of the new file by its name.
+
+    The system closes it when the process ends, without that. See "How to corrupt" of SQLite's documentation on files
+    renamed while in use.
+    """
+    import ctypes
+
+    ctypes.pythonapi.Py_IncRef(ctypes.py_object(connection))
+
+
+def is_gone(path: Path, backups: Path) -> bool:
+    """Whether a record that was there is missing or empty: there are good backups of it, or a log of its changes."""
+    if _size(path):
+        return False
+    return _size(_beside(path, "-wal")) > 0 or newest_good_backup(backups) is not None
+
+
+def gone_message(path: Path, backups: Path) -> str:
+    """What to tell the person of a record that is missing or empty although there was one."""
+    state = "empty" if path.exists() else "missing"
+    return f"the record is {state} although there was one; {_offer(backups)}"
+
+
+def _offer(backups: Path) -> str:
+    good = newest_good_backup(backups)
+    if good is None:
+        return "there is no good backup"
+    return f"bring back the newest good backup with `lapwise record backup --restore {good}`"
+
+
+def _size(path: Path) -> int:
+    try:
+        return path.stat().st_size
+    except FileNotFoundError:
+        return 0
+
+
+def _beside(path: Path, suffix: str) -> Path:
+    return path.with_name(path.name + suffix)
 
 
 def open_database(
-    path: Path, backups: Path, fill: Callable[[sqlite3.Connection, int], None], *, readonly: bool
+    path: Path,
+    backups: Path,
+    fill: Callable[[sqlite3.Connection, int], None],
+    *,
+    readonly: bool,
+    bring_over: BringOver,
 ) -> Opened:
     """Open the record's file, which may not exist yet when ``readonly`` is false.
 
     Raises :class:`LapwiseError` if it can be neither written nor read, :class:`Damaged` if it is damaged and
-    ``readonly``. A damaged file is set aside and an empty record begun; the message names both and the newest good
-    backup. A record of a newer version is opened for reading only.
+    ``readonly``. A damaged file is set aside, a new record begun and what can be read brought over; the message says
+    so and names the newest good backup. A record that is missing or empty although there are backups of it counts as
+    damaged. A record of a newer version is opened for reading only.
     """
+    if readonly:
+        if is_gone(path, backups):
+            raise Damaged(Issue(gone_message(path, backups), str(path)))
+        try:
+            return _open_for_reading(path, "")
+        except sqlite3.Error as error:
+            if not is_damage(error):
+                raise explain(error, path) from error
+        mend = "`lapwise record check --repair` brings all that can be read into a new file"
+        raise Damaged(Issue(f"the record is damaged; nothing in it was changed; {mend}; {_offer(backups)}", str(path)))
     try:
-        return _open(path, backups, fill, readonly=readonly)
+        if _size(path):
+            with contextlib.suppress(_NotReady):
+                return _open(path, backups, fill, at_once=True)
     except sqlite3.Error as error:
         if not is_damage(error):
             raise explain(error, path) from error
-    good = newest_good_backup(backups)
-    offer = (
-        f"bring back the newest good backup with `lapwise record backup --restore {good}`"
-        if good
-        else "there is no good backup"
-    )
-    if readonly:
-        raise Damaged(Issue(f"the record is damaged; nothing in it was changed; {offer}", str(path)))
-    aside = set_aside(path)
-    opened = _open(path, backups, fill, readonly=False)
-    message = f"the record was damaged and is set aside as {aside.name}; a new one was begun; {offer}"
-    return Opened(opened.connection, opened.writable, message, aside)
+    with in_words(path), alone(path):
+        return _begin(path, backups, fill, bring_over)
 
 
-def _open(path: Path, backups: Path, fill: Callable[[sqlite3.Connection, int], None], *, readonly: bool) -> Opened:
-    exists = path.exists()
-    writable, message = not readonly, ""
-    if writable:
-        if not exists:
-            path.parent.mkdir(parents=True, exist_ok=True)
+def _begin(path: Path, backups: Path, fill: Callable[[sqlite3.Connection, int], None], bring_over: BringOver) -> Opened:
+    """Open a record that must be begun, updated or set aside first. Nobody else does the same now."""
+    if _size(path):
         try:
-            connection = _connect(_uri(path, "rwc"))
-            try:
-                if schema_version(connection) <= schema.CURRENT:
-                    connection.execute("PRAGMA journal_mode = WAL")
-                    connection.execute("PRAGMA synchronous = FULL")
-                    if exists or schema_version(connection):
-                        _look_over(connection)
-                    migrate(connection, path, fill, backups=backups)
-                    connection.execute("BEGIN IMMEDIATE")
-                    connection.execute("ROLLBACK")
-                    return Opened(connection, True)
-            except BaseException:
-                connection.close()
+            return _open(path, backups, fill)  # another process may have put it right while we waited
+        except sqlite3.Error as error:
+            if not is_damage(error):
                 raise
+        state = "damaged"
+    elif is_gone(path, backups):
+        state = "empty" if path.exists() else "missing"
+    else:
+        return _open(path, backups, fill)
+    return _renewed(path, backups, fill, bring_over, f"the record was {state}")
+
+
+def begin_anew(
+    path: Path,
+    backups: Path,
+    fill: Callable[[sqlite3.Connection, int], None],
+    bring_over: BringOver,
+    still_so: Callable[[], bool],
+) -> Opened | None:
+    """Put a new record with all that can be read in the place of one that opens but is damaged within.
+
+    ``still_so``: asked once nobody else can do the same; if it is false another process has done it: None.
+    """
+    with in_words(path), alone(path):
+        if not still_so():
+            return None
+        return _renewed(path, backups, fill, bring_over, "the record was damaged")
+
+
+def _renewed(
+    path: Path, backups: Path, fill: Callable[[sqlite3.Connection, int], None], bring_over: BringOver, why: str
+) -> Opened:
+    """A new record takes the place of a damaged one, which is set aside; broken off before, nothing is changed."""
+    part = part_of(path)
+    writer = _last_writer(path) if _size(path) else None
+    try:
+        new = _connect(_uri(part, "rwc"))
+        try:
+            migrate(new, fill, backups=backups)
+            brought = f"; {bring_over(new, path)}" if _size(path) or _size(_beside(path, "-wal")) else ""
+        finally:
+            new.close()
+        aside = set_aside(path)
+        settle(part, path)
+    except BaseException:
+        part.unlink(missing_ok=True)
+        raise
+    finally:
+        if writer is not None:
+            writer.execute("ROLLBACK")
+            let_go(writer)
+    opened = _open(path, backups, fill)
+    kept = f" and is set aside as {aside.name}" if aside else ""
+    return Opened(
+        opened.connection, opened.writable, f"{why}{kept}; a new one was begun{brought}; {_offer(backups)}", aside
+    )
+
+
+def _last_writer(path: Path) -> sqlite3.Connection | None:
+    """Holds the right to write to a damaged file, where SQLite can still give it: nobody is in the midst of logging."""
+    connection = _connect(_uri(path, "rw"))
+    try:
+        connection.execute("BEGIN IMMEDIATE")
+    except sqlite3.Error:
+        let_go(connection)
+        return None
+    return connection
+
+
+class _NotReady(Exception):
+    """The file must be begun or brought up to date first, by one process alone."""
+
+
+def _open(
+    path: Path, backups: Path, fill: Callable[[sqlite3.Connection, int], None], *, at_once: bool = False
+) -> Opened:
+    """Open to write; ``at_once``: raises :class:`_NotReady` where that takes more than opening."""
+    size = _size(path)
+    message = ""
+    try:
+        connection = _connect(_uri(path, "rwc"))
+        try:
+            if size:
+                _refuse_strangers(connection, path)
             version = schema_version(connection)
+            if version <= schema.CURRENT:
+                mode = connection.execute("PRAGMA journal_mode").fetchone()[0]
+                if at_once and (mode != "wal" or version < schema.CURRENT):
+                    raise _NotReady
+                if mode != "wal":
+                    connection.execute("PRAGMA journal_mode = WAL")
+                connection.execute("PRAGMA synchronous = FULL")
+                if size:
+                    _look_over(connection)
+                migrate(connection, fill, backups=backups)
+                connection.execute("BEGIN IMMEDIATE")
+                connection.execute("ROLLBACK")
+                return Opened(connection, True)
+        except BaseException:
             connection.close()
-            message = (
-                f"this record is from a newer Lapwise (its version {version}, ours {schema.CURRENT}): it can be "
-                "read here but not added to"
-            )
-        except sqlite3.OperationalError as error:
-            code = (error.sqlite_errorcode or 0) & 0xFF
-            if not exists or code not in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM):
-                raise
-            message = "the record is write-protected: it can be read, but nothing can be logged"
+            raise
+        connection.close()
+    except sqlite3.OperationalError as error:
+        code = (error.sqlite_errorcode or 0) & 0xFF
+        if not size or code not in _NOT_WRITABLE:
+            raise
+        message = "the record is write-protected: it can be read, but nothing can be logged"
     return _open_for_reading(path, message)
 
 
 def _open_for_reading(path: Path, message: str) -> Opened:
     connection = _connect(_uri(path, "ro"))
     try:
+        _refuse_strangers(connection, path)
         _look_over(connection)
     except sqlite3.OperationalError as error:
         connection.close()
@@ -213,6 +394,7 @@ def _open_for_reading(path: Path, message: str) -> Opened:
             raise
         # a write-protected folder: SQLite cannot make its side file; nobody can be writing either
         connection = _connect(_uri(path, "ro") + "&immutable=1")
+        _refuse_strangers(connection, path)
         _look_over(connection)
     version = schema_version(connection)
     if version > schema.CURRENT and not message:

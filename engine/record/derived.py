@@ -5,7 +5,9 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
 
+from lapwise.engine.errors import Damaged, Issue
 from lapwise.engine.record.credit import LEARNED, Key, counts_of, difference
 from lapwise.engine.record.fold import fold_case
 from lapwise.engine.record.model import CaseRecord, Step
@@ -18,12 +20,28 @@ FLUSH_AT = 50_000
 """Counts held in memory before they are written out during a long run."""
 
 
+def row_damaged(row: str, why: str) -> Damaged:
+    """The error for a row whose content is not as it was written."""
+    plain = f"{row}: {why}".encode("ascii", "replace").decode()
+    advice = "`lapwise record check --repair` brings all that can be read into a new file"
+    return Damaged(Issue(f"a row of the record is damaged ({plain}): {advice}", "record"))
+
+
+def read_json(text: str, row: str) -> Any:
+    """The JSON that a row holds. Raises :class:`Damaged`; ``row`` names it."""
+    try:
+        text.encode()  # bytes that are no UTF-8 stand in it as surrogates
+        return json.loads(text)
+    except (ValueError, RecursionError):
+        raise row_damaged(row, "not JSON") from None
+
+
 def step_from_row(row: tuple[object, ...]) -> Step:
     """A step from a row of :data:`STEP_COLUMNS`."""
     values = list(row)
     for column in (10, 11):
         if isinstance(values[column], str):
-            values[column] = json.loads(str(values[column]))
+            values[column] = read_json(str(values[column]), f"step {values[0]}")
     return Step(*values)  # type: ignore[arg-type]
 
 
@@ -41,12 +59,21 @@ def load_case(connection: sqlite3.Connection, case_id: str, *, steps_up_to: int 
     row = connection.execute("SELECT at, facts, knowledge FROM cases WHERE id = ?", (case_id,)).fetchone()
     if row is None:
         return None
-    return fold_case(case_id, row[0], json.loads(row[1]), row[2], steps_of(connection, case_id, steps_up_to))
+    steps = steps_of(connection, case_id, steps_up_to)
+    try:
+        return fold_case(case_id, row[0], read_json(row[1], f"case {case_id}"), row[2], steps)
+    except (ValueError, KeyError, TypeError, AttributeError) as error:
+        raise row_damaged(f"case {case_id}", str(error)) from error
+
+
+def put_here(connection: sqlite3.Connection, thing: str) -> None:
+    """Note that this case or lap is the person's own: something was logged to it at this bench."""
+    connection.execute("INSERT OR IGNORE INTO here VALUES (?, 'own')", (thing,))
 
 
 def forgotten_up_to(connection: sqlite3.Connection) -> int:
     """Cases with ``seq`` up to this number teach nothing any more."""
-    row = connection.execute("SELECT kind, up_to FROM marks ORDER BY id DESC LIMIT 1").fetchone()
+    row = connection.execute("SELECT kind, up_to FROM marks ORDER BY seq DESC LIMIT 1").fetchone()
     return int(row[1]) if row and row[0] == "forget" else 0
 
 
@@ -179,3 +206,5 @@ def fill(connection: sqlite3.Connection, version: int) -> None:
     if version == 2:
         for _ in rebuild(connection):
             pass
+    if version == 3:  # who logged what was not kept until now
+        connection.execute("INSERT INTO here SELECT id, 'own' FROM cases UNION SELECT lap_id, 'own' FROM lap_rows")

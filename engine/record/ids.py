@@ -4,16 +4,32 @@ from __future__ import annotations
 
 import os
 import re
+import time
 import uuid
 from datetime import UTC, datetime
 
 _FORM = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}")
 _RANDOM_BITS = 74
+AHEAD_MS = 24 * 3_600_000
+"""How far in the future a row may lie: clocks and time zones differ, a day at most."""
+FIRST_MS = 1_767_225_600_000
+"""2026-01-01 (UTC): there was no Lapwise before. A clock that says less is not set."""
+
+
+def now_ms() -> int:
+    """The time now, milliseconds since 1970 (UTC)."""
+    return time.time_ns() // 1_000_000
+
+
+def time_text(ms: int) -> str:
+    """Milliseconds since 1970 as UTC, ISO 8601 with milliseconds."""
+    moment = datetime.fromtimestamp(ms // 1000, UTC)
+    return f"{moment:%Y-%m-%dT%H:%M:%S}.{ms % 1000:03d}Z"
 
 
 def now_text() -> str:
     """The time now, UTC, ISO 8601 with milliseconds."""
-    return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%S.%f")[:23] + "Z"
+    return time_text(now_ms())
 
 
 def is_id(text: object) -> bool:
@@ -34,6 +50,11 @@ def _pack(ms: int, rest: int) -> str:
 def _unpack(row_id: str) -> tuple[int, int]:
     value = uuid.UUID(row_id).int
     return value >> 80, ((value >> 64) & 0xFFF) << 62 | (value & ((1 << 62) - 1))
+
+
+def far_ahead(now_ms: int) -> str | None:
+    """The first id that lies too far in the future for the time ``now_ms``; None if the clock is not set at all."""
+    return None if now_ms < FIRST_MS else _pack(now_ms + AHEAD_MS, 0)
 
 
 def next_id(now_ms: int, last: str | None) -> str:

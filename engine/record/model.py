@@ -76,6 +76,8 @@ class CaseRecord:
     steps: tuple[Step, ...]
     knowledge: str = ""
     withdrawn: bool = False
+    yours: bool = True
+    """Whether anything was logged to it at this bench; a case that came by an import is somebody else's."""
 
     @property
     def last(self) -> str:
@@ -93,6 +95,7 @@ class CaseRecord:
             "id": self.id,
             "at": self.at,
             "open": self.open,
+            "yours": self.yours,
             "result": self.result,
             "minutes": self.minutes,
             "case": self.case.as_json(),
@@ -119,6 +122,8 @@ class OwnLap:
     note: str = ""
     last_cleaned: str | None = None
     removed: bool = False
+    yours: bool = True
+    """Whether anything was logged to it at this bench; a lap that came by an import is somebody else's."""
 
     @property
     def compound(self) -> str | None:
@@ -139,6 +144,7 @@ class OwnLap:
             "note": self.note or None,
             "last_cleaned": self.last_cleaned,
             "removed": self.removed or None,
+            "yours": self.yours,
         }
         return {k: v for k, v in out.items() if v is not None}
 

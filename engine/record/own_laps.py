@@ -5,11 +5,12 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Callable, Sequence
-from contextlib import AbstractContextManager
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from lapwise.engine.errors import BadInput, Issue, NothingFound, nearest
+from lapwise.engine.record.derived import put_here
+from lapwise.engine.record.file import RecordFile
 from lapwise.engine.record.fold import fold_lap
 from lapwise.engine.record.ids import now_text
 from lapwise.engine.record.model import WEAR, LapState, LapUse, OwnLap
@@ -55,12 +56,9 @@ def coarser_than(compound: str, others: set[str], knowledge: Knowledge | None) -
     return tuple(worse)
 
 
-class OwnLaps:
+class OwnLaps(RecordFile):
     """The part of the record that keeps own laps; every change is a new row."""
 
-    _read: Callable[[], AbstractContextManager[sqlite3.Connection]]
-    _write: Callable[[], AbstractContextManager[sqlite3.Connection]]
-    new_id: Callable[[sqlite3.Connection], str]
     _insert: Callable[[sqlite3.Connection, dict[str, object]], None]
 
     def laps(self, *, removed: bool = False) -> list[OwnLap]:
@@ -69,40 +67,48 @@ class OwnLaps:
             rows: dict[str, list[tuple[str, str, str, str, str]]] = {}
             for row in connection.execute(f"SELECT {_LAP_COLUMNS} FROM lap_rows ORDER BY lap_id, id"):
                 rows.setdefault(row[1], []).append(row)
-        found = [lap for lap in map(fold_lap, rows.values()) if lap is not None]
+            here = {row[0] for row in connection.execute("SELECT id FROM here JOIN lap_rows USING (id)")}
+        found = [replace(lap, yours=lap.id in here) for lap in map(fold_lap, rows.values()) if lap is not None]
         return [lap for lap in found if removed or not lap.removed]
 
     def lap(self, lap_id: str) -> OwnLap:
-        """The own lap with this id, name, or end of an id. Raises :class:`NothingFound`."""
+        """The own lap with this id, name, or end of an id; of one name one's own before an imported one.
+
+        Raises :class:`NothingFound`, or :class:`BadInput` where several of a name are left.
+        """
         wanted = lap_id.strip().lower()
         everything = self.laps(removed=True)
         by_name = [lap for lap in everything if lap.name.lower() == wanted]
         for found in (
             [lap for lap in everything if lap.id == wanted],
+            [lap for lap in by_name if lap.yours and not lap.removed],
             [lap for lap in by_name if not lap.removed],
+            [lap for lap in by_name if lap.yours],
             by_name,
             [lap for lap in everything if len(wanted) >= 4 and lap.id.endswith(wanted)],
         ):
             if len(found) == 1:
                 return found[0]
+            if found:
+                ids = tuple(lap.id for lap in found)
+                what = "more than one lap is called so: give its id, or the end of it"
+                raise BadInput(Issue(what, "own lap", lap_id, ids))
         names = tuple(lap.name for lap in everything if not lap.removed)
         raise NothingFound(Issue("no such lap of yours", "own lap", lap_id, names, nearest(lap_id, names)))
 
     def add_lap(self, lap: OwnLap) -> str:
         """Add a lap; returns its id. Raises :class:`BadInput` for a name that is taken or a size that cannot be."""
         lap = _checked(lap)
-        if any(other.name.lower() == lap.name.lower() for other in self.laps()):
-            raise BadInput(Issue("you have a lap of this name already", "name", lap.name))
         with self._write() as connection:
+            self._name_free(lap)
             return self._lap_row(connection, "", "add", lap)
 
     def change_lap(self, lap_id: str, **changes: object) -> str:
         """Change fields of a lap, by a new row; returns the row's id."""
-        now = self.lap(lap_id)
-        changed = _checked(replace(now, **changes))  # type: ignore[arg-type]
-        if any(other.name.lower() == changed.name.lower() and other.id != now.id for other in self.laps()):
-            raise BadInput(Issue("you have a lap of this name already", "name", changed.name))
         with self._write() as connection:
+            now = self.lap(lap_id)
+            changed = _checked(replace(now, **changes))  # type: ignore[arg-type]
+            self._name_free(changed)
             return self._lap_row(connection, now.id, "change", changed)
 
     def clean_lap(self, lap_id: str, *, resurfaced: bool = False) -> str:
@@ -117,11 +123,18 @@ class OwnLaps:
         with self._write() as connection:
             return self._lap_row(connection, now.id, "remove", None)
 
+    def _name_free(self, lap: OwnLap) -> None:
+        """Raises :class:`BadInput` if another own lap has the name. Within the transaction that gives it."""
+        for other in self.laps():
+            if other.yours and other.id != lap.id and other.name.lower() == lap.name.lower():
+                raise BadInput(Issue("you have a lap of this name already", "name", lap.name))
+
     def _lap_row(self, connection: sqlite3.Connection, lap_id: str, kind: str, lap: OwnLap | None) -> str:
-        row_id = self.new_id(connection)
+        row_id = self.new_id(connection, lap_id)
+        put_here(connection, lap_id or row_id)
         body = {}
         if lap is not None:
-            body = {k: v for k, v in lap.as_json().items() if k not in ("id", "last_cleaned", "removed")}
+            body = {k: v for k, v in lap.as_json().items() if k not in ("id", "last_cleaned", "removed", "yours")}
             if kind == "add" and lap.last_cleaned:
                 body["last_cleaned"] = lap.last_cleaned
         self._insert(

@@ -15,7 +15,7 @@ from datetime import datetime
 from typing import Any
 
 from lapwise.engine.case import FACET_PARTS, OUTCOMES, STAGES, Case
-from lapwise.engine.record.ids import is_id, milliseconds
+from lapwise.engine.record.ids import AHEAD_MS, is_id, milliseconds
 from lapwise.engine.record.model import LAP_KINDS, RESULTS, STEP_KINDS
 from lapwise.engine.record.text import clean_note, is_slug
 
@@ -23,8 +23,8 @@ FORMAT = 1
 HEADER: dict[str, Any] = {"row": "header", "format": FORMAT, "what": "lapwise record"}
 LONGEST_LINE = 256 * 1024
 """Characters of a line. A case with two hundred facet maps stays far below."""
-AHEAD_MS = 24 * 3_600_000
-"""How far in the future a row may lie: clocks and time zones differ, a day at most."""
+ANY_TIME = 1 << 62
+"""In place of the time now: the clock is not doubted (own rows, and those of a backup)."""
 MOST_ITEMS = 200
 _AT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z")
 _MAP = re.compile(r"[BDRNbdrn?./]{1,2000}")
@@ -54,7 +54,11 @@ def _no_number(text: str) -> None:
 
 
 def parse_line(line: str) -> Any:
-    """The JSON value of a line. Raises :class:`Refused`."""
+    """The JSON value of a line. Raises :class:`Refused`; bytes that are not UTF-8 stand in it as surrogates."""
+    try:
+        line.encode()
+    except UnicodeEncodeError:
+        raise Refused("not UTF-8") from None
     try:
         return json.loads(line, parse_constant=_no_number)
     except Refused:

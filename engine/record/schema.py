@@ -1,7 +1,8 @@
 """The tables of the record and the steps from each schema version to the next.
 
 ``cases``, ``steps``, ``lap_rows`` and ``marks`` are only ever added to. ``case_now`` and ``counts`` are worked out
-from them and kept up to date in the same transaction; they can be rebuilt at any time.
+from them and kept up to date in the same transaction; they can be rebuilt at any time. ``here`` names the cases and
+laps to which something was logged at this bench: others came by an import. It does not travel.
 """
 
 from __future__ import annotations
@@ -94,10 +95,19 @@ CREATE TABLE counts (
 CREATE INDEX now_by_own_pair ON case_now (own_lap, compound, last);
 """
 
-SCRIPTS: tuple[str, ...] = (VERSION_1, VERSION_2)
+VERSION_3 = """
+CREATE TABLE here (
+    id TEXT PRIMARY KEY CHECK (length(id) = 36),
+    what TEXT NOT NULL CHECK (what = 'own')
+) WITHOUT ROWID;
+"""
+
+SCRIPTS: tuple[str, ...] = (VERSION_1, VERSION_2, VERSION_3)
 """Script ``i`` leads from version ``i`` to ``i + 1``."""
 
 CURRENT = len(SCRIPTS)
+TABLES = frozenset({"case_keys", "cases", "steps", "lap_rows", "case_now"})
+"""Tables that any version of a record has."""
 APPLICATION_ID = 0x4C505749
 """Written into the file's header, so that another program's database is never taken for a record."""
 

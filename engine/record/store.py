@@ -4,190 +4,25 @@ from __future__ import annotations
 
 import json
 import sqlite3
-import threading
-import time
-from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
-from datetime import UTC, datetime
-from pathlib import Path
-from typing import Any, TypeVar
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import Any
 
 from lapwise.engine.case import OUTCOMES, Case, Outcome
-from lapwise.engine.errors import BadInput, Issue, LapwiseError, NothingFound, Overtaken
-from lapwise.engine.folders import Folders
+from lapwise.engine.errors import BadInput, Issue, NothingFound, Overtaken
 from lapwise.engine.record import derived
-from lapwise.engine.record.backup import back_up, backups_in, prune
-from lapwise.engine.record.database import empty, in_words, open_database
 from lapwise.engine.record.fold import facts_only, undoable
-from lapwise.engine.record.ids import next_id, now_text
+from lapwise.engine.record.ids import far_ahead, now_ms, now_text
 from lapwise.engine.record.model import RESULTS, CaseRecord, PairResult, Step
 from lapwise.engine.record.own_laps import OwnLaps
-from lapwise.engine.record.rows import Refused, read_row
+from lapwise.engine.record.rows import ANY_TIME, Refused, read_row
 
-T = TypeVar("T")
-_ANY_TIME = 1 << 62
-"""The clock of this machine is not doubted when it logs."""
-KEPT = 64
 LONGEST_MINUTES = 100_000.0
-DAILY_BACKUP_BYTES = 64 * 1024 * 1024
-"""A larger record is backed up on request only: a copy at every closing would be felt."""
-
-
-def backup_folder(folders: Folders) -> Path:
-    """Where the backups of the record lie."""
-    return folders.data / "backups"
+_OWN = "EXISTS (SELECT 1 FROM here WHERE here.id = case_now.case_id)"
 
 
 class Record(OwnLaps):
-    """A person's record. Made with :meth:`open`; use as a context manager or call :meth:`close`.
-
-    Reading never creates a file; the first write does. Safe to use from several threads and processes: writers wait
-    for each other. ``message``: what the person should know (damaged and set aside, newer, write-protected), or "".
-    """
-
-    def __init__(self, folders: Folders, *, readonly: bool) -> None:
-        self.folders = folders
-        self.path = folders.record
-        self.readonly = readonly
-        self.message = ""
-        self.writable = not readonly
-        self._lock = threading.RLock()
-        self._connection: sqlite3.Connection | None = None
-        self._on_disk = False
-        self._wrote = False
-        self._writes = 0
-        self._kept: dict[Hashable, Any] = {}
-        self._kept_for: tuple[int, int] | None = None
-
-    @classmethod
-    def open(cls, folders: Folders, *, readonly: bool = False) -> Record:
-        """Open the record in ``folders``. Raises :class:`LapwiseError` if it is there and cannot even be read."""
-        record = cls(folders, readonly=readonly)
-        if record.path.exists():
-            record._open_file()
-        return record
-
-    def __enter__(self) -> Record:
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self.close()
-
-    def close(self) -> None:
-        """Close the file; makes the day's backup first if something was logged since the last one."""
-        with self._lock:
-            if self._connection is None:
-                return
-            if self._wrote:
-                self._daily_backup()
-            self._connection.close()
-            self._connection = None
-            self._on_disk = False
-
-    def _open_file(self) -> None:
-        opened = open_database(self.path, backup_folder(self.folders), derived.fill, readonly=self.readonly)
-        if self._connection is not None:
-            self._connection.close()
-        self._connection = opened.connection
-        self._writes += 1  # another file may lie there now: what was worked out before does not hold
-        self._on_disk = True
-        self.writable = opened.writable
-        self.message = opened.message or self.message
-
-    def _daily_backup(self) -> None:
-        """A backup if the newest is from another day. A failure to copy never costs the person their answer."""
-        folder = backup_folder(self.folders)
-        stamp = datetime.now(UTC).strftime("%Y%m%d")
-        try:
-            if self.path.stat().st_size > DAILY_BACKUP_BYTES:
-                return
-            if any(p.name.startswith(f"record-{stamp}") for p in backups_in(folder)):
-                return
-            back_up(self._reading(), folder, "daily")
-            prune(folder)
-        except (OSError, sqlite3.Error):
-            return
-
-    # --- connection ---------------------------------------------------------------------------------------------
-
-    def _reading(self) -> sqlite3.Connection:
-        """The connection to read from: nothing on disk yet reads as an empty record."""
-        if not self._on_disk and self.path.exists():
-            self._open_file()
-        if self._connection is None:
-            self._connection = empty()
-        return self._connection
-
-    @contextmanager
-    def _read(self) -> Iterator[sqlite3.Connection]:
-        with self._lock, in_words(self.path):
-            yield self._reading()
-
-    @contextmanager
-    def _write(self) -> Iterator[sqlite3.Connection]:
-        """One transaction: all of it is on disk when the block has ended, or none of it."""
-        with self._lock:
-            if self.readonly:
-                raise LapwiseError(Issue("the record was opened for reading only", str(self.path)))
-            if not self._on_disk:
-                try:
-                    self._open_file()
-                except OSError as error:
-                    what = f"the record cannot be written there ({error.strerror}): nothing was logged"
-                    raise LapwiseError(Issue(what, str(self.path))) from error
-            connection = self._reading()
-            if not self.writable:
-                raise LapwiseError(Issue(f"{self.message}: nothing was logged", str(self.path)))
-            with in_words(self.path):
-                connection.execute("BEGIN IMMEDIATE")
-                try:
-                    yield connection
-                    connection.execute("COMMIT")
-                except BaseException:
-                    if connection.in_transaction:
-                        connection.execute("ROLLBACK")
-                    raise
-                self._wrote = True
-                self._writes += 1
-
-    def state(self) -> tuple[int, int]:
-        """Changes whenever the record does, by this or another process: a key for what is worked out from it."""
-        with self._read() as connection:
-            return self._writes, int(connection.execute("PRAGMA data_version").fetchone()[0])
-
-    @contextmanager
-    def reading(self) -> Iterator[sqlite3.Connection]:
-        """The connection, to read from only: for what is worked out from the counts."""
-        with self._read() as connection:
-            yield connection
-
-    @contextmanager
-    def writing(self) -> Iterator[sqlite3.Connection]:
-        """One transaction to write in, for an import and the like: all of it or nothing."""
-        with self._write() as connection:
-            yield connection
-
-    def remember(self, key: Hashable, make: Callable[[], T]) -> T:
-        """What ``make`` gives, kept for this key until the record changes."""
-        with self._lock:
-            state = self.state()
-            if self._kept_for != state:
-                self._kept.clear()
-                self._kept_for = state
-            if key not in self._kept:
-                if len(self._kept) >= KEPT:
-                    self._kept.clear()
-                self._kept[key] = make()
-            found: T = self._kept[key]
-            return found
-
-    def new_id(self, connection: sqlite3.Connection) -> str:
-        """An id greater than any in the record. Within a transaction."""
-        row = connection.execute(
-            "SELECT max((SELECT ifnull(max(id), '') FROM cases), (SELECT ifnull(max(id), '') FROM steps), "
-            "(SELECT ifnull(max(id), '') FROM lap_rows), (SELECT ifnull(max(id), '') FROM marks))"
-        ).fetchone()
-        return next_id(time.time_ns() // 1_000_000, row[0] or None)
+    """A person's record. Made with :meth:`open`; use as a context manager or call :meth:`close`."""
 
     # --- writing ------------------------------------------------------------------------------------------------
 
@@ -274,10 +109,11 @@ class Record(OwnLaps):
     ) -> str | None:
         """Log changed facts as a new row; returns its id, or None if nothing is different."""
         with self._write() as connection:
-            before = connection.execute("SELECT max(id) FROM steps").fetchone()[0]
+            last = "SELECT id FROM steps ORDER BY seq DESC LIMIT 1"
+            before = connection.execute(last).fetchone()
             self._at_case(connection, case, case_id, knowledge_digest, newest)
-            after = connection.execute("SELECT max(id) FROM steps").fetchone()[0]
-            return None if before == after else str(after)
+            after = connection.execute(last).fetchone()
+            return None if before == after else str(after[0])
 
     def close_case(
         self,
@@ -372,6 +208,8 @@ class Record(OwnLaps):
             raise NothingFound(Issue("no such case in the record", "case", case_id))
         if newest is not None and found.last != newest:
             raise Overtaken(Issue("the case went on in another window", "case", case_id))
+        if connection.execute("SELECT 1 FROM here WHERE id = ?", (case_id,)).fetchone() is None:
+            return replace(found, yours=False)
         return found
 
     def _at_case(
@@ -397,6 +235,7 @@ class Record(OwnLaps):
                     "version": _version(),
                 },
             )
+            derived.put_here(connection, case_id)
             derived.changed(connection, {}, derived.load_case(connection, case_id))
             return case_id
         now = self._need(connection, case_id, newest)
@@ -406,7 +245,8 @@ class Record(OwnLaps):
 
     def _add_step(self, connection: sqlite3.Connection, case_id: str, kind: str, digest: str, **columns: object) -> str:
         before = derived.counted(connection, derived.load_case(connection, case_id))
-        step_id = self.new_id(connection)
+        step_id = self.new_id(connection, case_id)
+        derived.put_here(connection, case_id)
         self._insert(
             connection,
             {
@@ -426,7 +266,7 @@ class Record(OwnLaps):
     def _insert(self, connection: sqlite3.Connection, data: Mapping[str, Any]) -> None:
         """Add a row through the same checks as an import, so that whatever is kept can be exported and read again."""
         try:
-            row = read_row({k: v for k, v in data.items() if v is not None}, _ANY_TIME)
+            row = read_row({k: v for k, v in data.items() if v is not None}, ANY_TIME)
         except Refused as reason:
             raise BadInput(Issue(f"this cannot be logged: {reason}")) from None
         columns = row.columns
@@ -459,32 +299,36 @@ class Record(OwnLaps):
     def cases(self, material: str | Sequence[str] | None = None, limit: int = 50) -> list[CaseRecord]:
         """The newest cases, newest first. ``material``: an id, or several (a group), or None for all."""
         names = [material] if isinstance(material, str) else list(material or ())
-        with self._read() as connection:
-            if names:
-                marks = ", ".join("?" * len(names))
-                rows = connection.execute(
-                    f"SELECT case_id FROM case_now WHERE material IN ({marks}) AND withdrawn = 0 "
-                    "ORDER BY last DESC LIMIT ?",
-                    (*names, limit),
-                ).fetchall()
-            else:
-                rows = connection.execute(
-                    "SELECT case_id FROM case_now WHERE withdrawn = 0 ORDER BY last DESC LIMIT ?", (limit,)
-                ).fetchall()
-            return [self._need(connection, row[0]) for row in rows]
+        marks = ", ".join("?" * len(names))
+        return self._newest(f"material IN ({marks})" if names else "", names, limit)
 
-    def open_cases(self, limit: int = 50) -> list[CaseRecord]:
-        """Cases not yet closed, the one worked on last first."""
-        with self._read() as connection:
-            rows = connection.execute(
-                "SELECT case_id FROM case_now WHERE open = 1 AND withdrawn = 0 ORDER BY last DESC LIMIT ?", (limit,)
-            ).fetchall()
-            return [self._need(connection, row[0]) for row in rows]
+    def open_cases(self, limit: int = 50, *, of_all: bool = False) -> list[CaseRecord]:
+        """Cases not yet closed, the one worked on last first: one's own, or with ``of_all`` imported ones too."""
+        return self._newest("open = 1" if of_all else f"open = 1 AND {_OWN}", (), limit)
 
     def last_case(self) -> CaseRecord | None:
-        """The case worked on last, open or not."""
-        found = self.cases(limit=1)
+        """The own case worked on last, open or not."""
+        found = self._newest(_OWN, (), 1)
         return found[0] if found else None
+
+    def _newest(self, condition: str, values: Sequence[str], limit: int) -> list[CaseRecord]:
+        """The newest cases of a condition on ``case_now``. Those dated far in the future, by a clock that was wrong,
+        come after the others."""
+        rest = f" AND {condition}" if condition else ""
+        found: list[str] = []
+        with self._read() as connection:
+            ahead = far_ahead(now_ms()) or "g"
+            for when in ("last < ?", "last >= ?"):
+                if len(found) < limit:
+                    found += [
+                        row[0]
+                        for row in connection.execute(
+                            f"SELECT case_id FROM case_now WHERE withdrawn = 0 AND {when}{rest} "
+                            "ORDER BY last DESC LIMIT ?",
+                            (ahead, *values, limit - len(found)),
+                        )
+                    ]
+            return [self._need(connection, case_id) for case_id in found]
 
     def find_case(self, text: str) -> CaseRecord:
         """The case with this id, or whose id ends so (four characters or more). Raises :class:`NothingFound`."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from collections.abc import Iterator
 from typing import IO
 
@@ -28,16 +29,18 @@ COLUMNS = (
     "minutes",
     "note",
 )
-_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
+_FORMULA = re.compile(r"""((?:\A|[;\t\r\n])[\s"']*)(?=[=+\-@\uff1d\uff0b\uff0d\uff20])""")
+"""Where a formula would begin: at the start of a cell, or after what may be taken for the end of one."""
 
 
 def cell(value: object) -> str:
-    """A cell that a spreadsheet takes as text: one that begins like a formula gets an apostrophe before it.
+    """A cell that a spreadsheet takes as text, whatever it takes for the end of a cell: where a formula would begin
+    an apostrophe stands before it, and one that begins with a tab or a line end gets one too.
 
     Common practice against formula injection (OWASP, CSV Injection). Numbers of ours are never negative.
     """
-    text = "" if value is None else str(value)
-    return "'" + text if text.startswith(_FORMULA) else text
+    text = _FORMULA.sub(r"\1'", "" if value is None else str(value))
+    return "'" + text if text.startswith(("\t", "\r", "\n")) else text
 
 
 def rows(record: Record) -> Iterator[tuple[str, ...]]:

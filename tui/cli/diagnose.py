@@ -11,7 +11,7 @@ from lapwise.engine.errors import BadInput, Issue
 from lapwise.tui.cli.case_options import build_case, case_options, with_own_lap
 from lapwise.tui.cli.facet_options import facet_options
 from lapwise.tui.cli.facts_help import facts_help
-from lapwise.tui.cli.opening import chosen, open_knowledge, open_profile, open_record
+from lapwise.tui.cli.opening import answered, chosen, open_knowledge, open_profile, open_record
 from lapwise.tui.cli.output import common, say, say_json, wrap
 
 if TYPE_CHECKING:
@@ -65,7 +65,7 @@ def command(
     from lapwise.engine.diagnosis.session import Session
 
     session = Session(knowledge, record=record, profile=open_profile(where))
-    answer = session.answer(case)
+    answer = answered(session, case)
     if as_json:
         from lapwise.engine.diagnosis.jsonform import as_json as form
 

@@ -11,7 +11,7 @@ from lapwise.tui.cli.answer import heading
 from lapwise.tui.cli.case_options import build_case, case_options, with_own_lap
 from lapwise.tui.cli.facet_options import facet_options
 from lapwise.tui.cli.facts_help import facts_help
-from lapwise.tui.cli.opening import chosen, open_knowledge, open_profile, open_record
+from lapwise.tui.cli.opening import answered, chosen, open_knowledge, open_profile, open_record
 from lapwise.tui.cli.output import common, say, say_json, wrap
 from lapwise.tui.present.answer import BINDING
 from lapwise.tui.present.words import percent
@@ -39,7 +39,7 @@ def command(target: str, as_json: bool, data: str | None, facet: FacetSetting, *
     record = open_record(where)
     case = build_case(knowledge, with_own_lap(options, record), facet)
     session = Session(knowledge, record=record, profile=open_profile(where))
-    result = engine.explain(target, session, session.answer(case))
+    result = engine.explain(target, session, answered(session, case))
     if as_json:
         say_json(engine.as_json(result))
     else:

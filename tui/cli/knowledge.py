@@ -189,7 +189,11 @@ def record_lines(id_: str, knowledge: Knowledge, where: Folders) -> Sequence[str
     from lapwise.engine.learning.works import record_lines as told
 
     with contextlib.closing(record):
-        return tuple(told(record, knowledge, id_))
+        try:
+            return tuple(told(record, knowledge, id_))
+        except Damaged as error:
+            note(f"lapwise: {error}")
+            return ()
 
 
 def _print(shown: Shown, record: Sequence[str]) -> None:

@@ -8,10 +8,9 @@ import click
 
 from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.record.model import WEAR
-from lapwise.tui.cli.log import writing
+from lapwise.tui.cli.keeping import reading, writing
 from lapwise.tui.cli.opening import chosen, open_knowledge
 from lapwise.tui.cli.output import common, note, say, say_json, wrap
-from lapwise.tui.cli.record import reading
 from lapwise.tui.present.case import name_of
 
 if TYPE_CHECKING:
@@ -79,7 +78,8 @@ def _say_lap(record: Record, knowledge: Knowledge, lap: OwnLap, *, full: bool) -
     carries = ", ".join(knowledge.label(c) for c in lap.carries)
     state = STATES[record.lap_state(lap.id, knowledge)]
     head = f"{lap.name}: {knowledge.label(lap.type)}" + (f", {carries}" if carries else "")
-    say(wrap(f"{head} ({'taken out of use' if lap.removed else state})", "    ", ""))
+    whose = "" if lap.yours else f", imported, id …{lap.id[-6:]}"
+    say(wrap(f"{head} ({'taken out of use' if lap.removed else state}{whose})", "    ", ""))
     for warning in record.lap_warnings(lap.id, knowledge):
         say(wrap("! " + warning, "      ", "    "))
     if not full:

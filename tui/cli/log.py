@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 from types import MappingProxyType
@@ -14,6 +15,7 @@ from lapwise.engine.errors import BadInput, Issue, LapwiseError, NothingFound
 from lapwise.engine.folders import Folders
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.tui.cli.case_options import build_case, case_options, read_pairs, with_own_lap
+from lapwise.tui.cli.keeping import writing
 from lapwise.tui.cli.opening import chosen, open_knowledge, open_profile
 from lapwise.tui.cli.output import common, note, say, say_json
 
@@ -23,16 +25,6 @@ if TYPE_CHECKING:
 
 SAME_CASE_HOURS = 12.0
 """An outcome logged in one line joins the open case of the same facts if that was begun within so many hours."""
-
-
-def writing(where: Folders) -> Record:
-    """The record, opened for writing; what the person should know is said on stderr."""
-    from lapwise.engine.record.store import Record
-
-    record = Record.open(where)
-    if record.message:
-        note(f"lapwise: {record.message}")
-    return record
 
 
 def stated_case(record: Record, knowledge: Knowledge, options: dict[str, Any]) -> Case:
@@ -108,15 +100,23 @@ def find_open(record: Record, case_id: str | None) -> CaseRecord:
         return found
     newest = record.open_cases(limit=1)
     if not newest:
-        raise NothingFound("no case is open: begin one with `lapwise log open --material …`")
+        others = len(record.open_cases(limit=1000, of_all=True))
+        more = f"; {others} imported ones are, which you would have to name" if others else ""
+        raise NothingFound(f"no case of yours is open: begin one with `lapwise log open --material …`{more}")
     return newest[0]
 
 
 def _print_id(new: str, case_id: str, as_json: bool) -> None:
+    _print_ids((new,), case_id, as_json)
+
+
+def _print_ids(new: Sequence[str], case_id: str, as_json: bool) -> None:
+    """The ids of new rows, once they are on disk: one object, or one line each."""
     if as_json:
-        say_json({"id": new, "case": case_id})
+        say_json({"id": new[-1], "case": case_id, **({"ids": list(new)} if len(new) > 1 else {})})
     else:
-        say(new)
+        for one in new:
+            say(one)
 
 
 @click.group("log", invoke_without_command=True)
@@ -165,9 +165,13 @@ def command(
             if found is not None:
                 note(f"lapwise: added to the open case {found} (--new-case begins another)")
                 case = record.case(found).case
-            target = found or _opened(record, knowledge, where, case)
-            case = record.case(target).case
-        _log_try(record, knowledge, where, target, case, remedy, outcome, minutes, words, as_json)
+            target = found or ""
+        with record.writing():  # the case with all its rows, or nothing
+            if not target:
+                target = _opened(record, knowledge, where, case)
+                case = record.case(target).case
+            new = _logged_try(record, knowledge, where, target, case, remedy, outcome, minutes, words)
+        _print_id(new, target, as_json)
 
 
 def _opened(record: Record, knowledge: Knowledge, where: Folders, case: Case) -> str:
@@ -185,7 +189,7 @@ def _opened(record: Record, knowledge: Knowledge, where: Folders, case: Case) ->
     return case_id
 
 
-def _log_try(
+def _logged_try(
     record: Record,
     knowledge: Knowledge,
     where: Folders,
@@ -195,10 +199,9 @@ def _log_try(
     outcome: Any,
     minutes: float | None,
     words: str,
-    as_json: bool,
-) -> None:
+) -> str:
     shown = _shown(record, knowledge, where, case, remedy=(remedy, outcome))
-    new = record.log_outcome(
+    return record.log_outcome(
         case,
         remedy,
         outcome,
@@ -208,7 +211,6 @@ def _log_try(
         knowledge_digest=knowledge.digest,
         case_id=target,
     )
-    _print_id(new, target, as_json)
 
 
 @command.command("open")
@@ -220,7 +222,8 @@ def open_(as_json: bool, data: str | None, **options: Any) -> None:
     knowledge = open_knowledge(where)
     with writing(where) as record:
         case = stated_case(record, knowledge, options)
-        new = _opened(record, knowledge, where, case)
+        with record.writing():
+            new = _opened(record, knowledge, where, case)
     _print_id(new, new, as_json)
 
 
@@ -240,7 +243,8 @@ def try_(
     _checked_outcome(knowledge, remedy, outcome, minutes)
     with writing(where) as record:
         kept = find_open(record, case_id)
-        _log_try(record, knowledge, where, kept.id, kept.case, remedy, outcome, minutes, words, as_json)
+        new = _logged_try(record, knowledge, where, kept.id, kept.case, remedy, outcome, minutes, words)
+        _print_id(new, kept.id, as_json)
 
 
 @command.command("saw")
@@ -263,12 +267,22 @@ def saw(
             raise BadInput.unknown("no such result of this look", result, knowledge.looks[look].results, "--saw")
     with writing(where) as record:
         kept = find_open(record, case_id)
-        for look, result in pairs:
-            shown = _shown(record, knowledge, where, record.case(kept.id).case, look=(look, result))
-            new = record.log_look(
-                kept.id, look, result, minutes=minutes, note=words, shown=shown, knowledge_digest=knowledge.digest
-            )
-            _print_id(new, kept.id, as_json)
+        new = []
+        with record.writing():
+            for look, result in pairs:
+                shown = _shown(record, knowledge, where, record.case(kept.id).case, look=(look, result))
+                new.append(
+                    record.log_look(
+                        kept.id,
+                        look,
+                        result,
+                        minutes=minutes,
+                        note=words,
+                        shown=shown,
+                        knowledge_digest=knowledge.digest,
+                    )
+                )
+        _print_ids(new, kept.id, as_json)
 
 
 @command.command("change")
@@ -338,5 +352,7 @@ def good(words: str, as_json: bool, data: str | None, **options: Any) -> None:
         case = stated_case(record, knowledge, options)
         if not (case.material and case.lap and case.compound):
             raise BadInput(Issue("--material, --lap and --compound are wanted", "lapwise log good"))
-        case_id = record.open_case(case, knowledge_digest=knowledge.digest)
-        _print_id(record.close_case(case_id, "polished", note=words), case_id, as_json)
+        with record.writing():
+            case_id = record.open_case(case, knowledge_digest=knowledge.digest)
+            new = record.close_case(case_id, "polished", note=words)
+        _print_id(new, case_id, as_json)

@@ -11,7 +11,11 @@ from lapwise.engine.knowledge.model import Knowledge
 from lapwise.tui.cli.output import note
 
 if TYPE_CHECKING:
+    from lapwise.engine.case import Case
+    from lapwise.engine.diagnosis.model import Diagnosis
+    from lapwise.engine.diagnosis.session import Session
     from lapwise.engine.machine import MachineProfile
+    from lapwise.engine.record.model import OwnLap
     from lapwise.engine.record.store import Record
 
 
@@ -46,18 +50,19 @@ def open_knowledge(where: Folders) -> Knowledge:
 
 def open_record(where: Folders) -> Record | None:
     """The person's record if there is one; never creates it. A damaged one is said, and advice goes on without it."""
-    try:
-        if not where.record.exists():
-            return None
-    except OSError as error:
-        _without(Damaged(Issue(f"cannot be reached: {error.strerror}", str(where.record))), "your record")
-        return None
     from lapwise.engine.record.store import Record
 
     try:
+        if not where.data.exists():
+            return None
         record = Record.open(where, readonly=True)
+        if not where.record.exists():
+            return None
     except LapwiseError as error:
         _without(error, "your record")
+        return None
+    except OSError as error:
+        _without(Damaged(Issue(f"cannot be reached: {error.strerror}", str(where.record))), "your record")
         return None
     if record.message:
         note(f"lapwise: {record.message}")
@@ -73,6 +78,32 @@ def open_profile(where: Folders) -> MachineProfile | None:
     except LapwiseError as error:
         _without(error, "your machine profile")
         return None
+
+
+def answered(session: Session, case: Case) -> Diagnosis:
+    """The session's answer; a record that turns out to be damaged is said and left out, and advice goes on."""
+    try:
+        return session.answer(case)
+    except Damaged as error:
+        if session.record is None:
+            raise
+        _without(error, "your record")
+        session.record = None
+        return session.answer(case)
+
+
+def own_laps(where: Folders) -> tuple[OwnLap, ...]:
+    """The person's own laps; none, and said so, where the record cannot be read."""
+    record = open_record(where)
+    if record is None:
+        return ()
+    try:
+        return tuple(record.laps())
+    except LapwiseError as error:
+        _without(error, "your own laps")
+        return ()
+    finally:
+        record.close()
 
 
 def _without(error: LapwiseError, what: str) -> None:

@@ -8,7 +8,7 @@ from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.planning import Owned, WorkPlan, plan
 from lapwise.tui.cli.answer import heading
-from lapwise.tui.cli.opening import chosen, open_knowledge, open_record
+from lapwise.tui.cli.opening import chosen, open_knowledge, own_laps
 from lapwise.tui.cli.output import common, say, say_json, wrap
 from lapwise.tui.present.answer import BINDING, first_sentence
 from lapwise.tui.present.case import STAGE_WORDS, name_of
@@ -51,8 +51,8 @@ def command(material: str, laps: str | None, as_json: bool, data: str | None) ->
     own: tuple[Owned, ...] = ()
     if laps is not None:
         own = read_laps(laps, knowledge)
-    elif (record := open_record(where)) is not None:
-        own = tuple(Owned(lap.type, lap.carries) for lap in record.laps())
+    else:
+        own = tuple(Owned(lap.type, lap.carries) for lap in own_laps(where))
     result = plan(material, knowledge, own)
     if as_json:
         say_json(plan_json(result, knowledge))

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import io
-import sys
 from pathlib import Path
-from typing import IO, TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from lapwise.engine.errors import BadInput, Damaged, Issue, LapwiseError, NothingFound
-from lapwise.engine.folders import Folders
+from lapwise.engine.errors import BadInput, NothingFound
+from lapwise.tui.cli import record_files
+from lapwise.tui.cli.keeping import reading, whole_file
 from lapwise.tui.cli.opening import chosen, open_knowledge
 from lapwise.tui.cli.output import common, note, say, say_json, wrap
 from lapwise.tui.present.case import case_line
@@ -18,27 +17,11 @@ from lapwise.tui.present.case import case_line
 if TYPE_CHECKING:
     from lapwise.engine.knowledge.model import Knowledge
     from lapwise.engine.learning.model import Works
-    from lapwise.engine.record.model import CaseRecord, Counts
+    from lapwise.engine.record.model import CaseRecord
     from lapwise.engine.record.store import Record
 
 BAR = 20
 CHART_CAUSES = 12
-
-
-def reading(where: Folders) -> Record:
-    """The record for reading; an empty one if nothing was logged yet."""
-    from lapwise.engine.record.store import Record
-
-    record = Record.open(where, readonly=True)
-    if record.message:
-        note(f"lapwise: {record.message}")
-    return record
-
-
-def _writing(where: Folders) -> Record:
-    from lapwise.tui.cli.log import writing
-
-    return writing(where)
 
 
 def _material(knowledge: Knowledge, material: str | None) -> str | None:
@@ -52,6 +35,16 @@ def _material(knowledge: Knowledge, material: str | None) -> str | None:
 @click.group("record")
 def command() -> None:
     """What worked on each material in your own shop; export, import, back up, check, forget."""
+
+
+for _file_command in (
+    record_files.export,
+    record_files.import_,
+    record_files.backup,
+    record_files.check,
+    record_files.forget,
+):
+    command.add_command(_file_command)
 
 
 # --- show -----------------------------------------------------------------------------------------------------
@@ -77,7 +70,7 @@ def show(
             return _show_case(record, knowledge, record.find_case(case_id), as_json)
         name = _material(knowledge, material)
         if only_open:
-            cases = record.open_cases(limit)
+            cases = record.open_cases(limit, of_all=True)
         else:
             cases = record.cases(members(knowledge, name) if name else None, limit)
         found = what_works(record, knowledge, name)
@@ -120,7 +113,8 @@ def _works(title: str, items: tuple[Works, ...], knowledge: Knowledge, *, pairs:
 
 def _case_line(case: CaseRecord, knowledge: Knowledge) -> str:
     state = case.result or "open"
-    return f"{case.id[-6:]}  {case.at[:10]}  {state:<9} {case_line(case.case, knowledge)}"
+    whose = "" if case.yours else " (imported)"
+    return f"{case.id[-6:]}  {case.at[:10]}  {state:<9} {case_line(case.case, knowledge)}{whose}"
 
 
 def _show_case(record: Record, knowledge: Knowledge, case: CaseRecord, as_json: bool) -> int:
@@ -230,229 +224,5 @@ def card(material: str, markdown: bool, out: Path | None, as_json: bool, data: s
 
 
 def _new_file(path: Path, content: str) -> None:
-    try:
-        with path.open("x", encoding="utf-8") as file:
-            file.write(content)
-    except FileExistsError:
-        raise BadInput(Issue("there is such a file already; it was left as it is", str(path))) from None
-
-
-# --- export and import ----------------------------------------------------------------------------------------
-
-
-@command.command("export")
-@click.argument("file", metavar="[FILE|-]", default="-")
-@click.option("--csv", "as_csv", is_flag=True, help="A table for a spreadsheet (cannot be imported again).")
-@common
-def export(file: str, as_csv: bool, as_json: bool, data: str | None) -> int:
-    """Write the whole record as JSON Lines, or as a table for a spreadsheet."""
-    with reading(chosen(data)) as record:
-        if file == "-":
-            rows = _write_out(record, sys.stdout, as_csv)
-        else:
-            try:
-                with open(file, "x", encoding="utf-8", newline="") as target:
-                    rows = _write_out(record, target, as_csv)
-            except FileExistsError:
-                raise BadInput(Issue("there is such a file already; it was left as it is", file)) from None
-    if as_json and file != "-":
-        say_json({"file": file, "rows": rows})
-    else:
-        note(f"lapwise: {rows} rows written")
-    return 0
-
-
-def _write_out(record: Record, target: IO[str], as_csv: bool) -> int:
-    if as_csv:
-        from lapwise.engine.record.table import write_csv
-
-        return write_csv(record, target)
-    from lapwise.engine.record.exchange import export_lines
-
-    count = -1
-    for line in export_lines(record):
-        target.write(line + "\n")
-        count += 1
-    return count
-
-
-class Progress:
-    """A bar on stderr, or a count of rows where the size is not known; silent where stderr is no terminal."""
-
-    def __init__(self, word: str) -> None:
-        self._word = word
-        self._on = sys.stderr.isatty()
-
-    def rows(self, done: int) -> None:
-        """Show that ``done`` rows are done."""
-        if self._on:
-            sys.stderr.write(f"\r{self._word}: {done} rows")
-            sys.stderr.flush()
-
-    def share(self, share: float) -> None:
-        """Show the share from 0 to 1 that is done."""
-        if self._on:
-            cells = round(min(share, 1.0) * BAR)
-            sys.stderr.write(f"\r{self._word} [{'#' * cells}{'.' * (BAR - cells)}] {100 * min(share, 1.0):3.0f} %")
-            sys.stderr.flush()
-
-    def end(self) -> None:
-        """Clear the line."""
-        if self._on:
-            sys.stderr.write("\r" + " " * 60 + "\r")
-
-
-@command.command("import")
-@click.argument("file", metavar="FILE|-")
-@click.option("--trial", is_flag=True, help="Only say what would happen.")
-@common
-def import_(file: str, trial: bool, as_json: bool, data: str | None) -> int:
-    """Take in another record (JSON Lines), row by row, by id: what is known already changes nothing."""
-    from lapwise.engine.record.exchange import import_lines
-
-    progress = Progress("importing")
-    with _writing(chosen(data)) as record:
-        if file == "-":
-            counts = import_lines(record, sys.stdin, progress=progress.rows, trial=trial)
-        else:
-            try:
-                with open(file, "rb") as raw:
-                    size = max(Path(file).stat().st_size, 1)
-                    source = io.TextIOWrapper(raw, encoding="utf-8", errors="replace", newline="\n")
-                    counts = import_lines(
-                        record, source, progress=lambda _: progress.share(raw.tell() / size), trial=trial
-                    )
-            except OSError as error:
-                raise BadInput(Issue(f"cannot be read: {error.strerror}", file)) from error
-            finally:
-                progress.end()
-    if as_json:
-        say_json({**counts.as_json(), "trial": trial})
-    else:
-        _say_counts(counts, trial)
-    return 0 if sum(counts.added.values()) or counts.known or not counts.refused else 1
-
-
-def _say_counts(counts: Counts, trial: bool) -> None:
-    added = ", ".join(f"{n} {kind} rows" for kind, n in counts.added.items()) or "nothing new"
-    say(("Would be added: " if trial else "Added: ") + added)
-    say(f"Known already: {counts.known}")
-    if counts.cleaned:
-        say(f"Cleaned: {counts.cleaned}")
-    if counts.refused:
-        say(f"Refused: {counts.refused}")
-        for reason, number in counts.reasons[:20]:
-            say(f"  {number} x {reason}")
-    for example in counts.examples:
-        note(f"lapwise: {example}")
-
-
-# --- care -----------------------------------------------------------------------------------------------------
-
-
-@command.command("backup")
-@click.argument("file", metavar="[FILE]", required=False, type=click.Path(path_type=Path))
-@click.option(
-    "--restore",
-    "source",
-    metavar="FILE",
-    type=click.Path(path_type=Path),
-    help="Bring back what this backup holds; nothing here is lost by it.",
-)
-@click.option("--list", "only_list", is_flag=True, help="List the backups there are.")
-@common
-def backup(file: Path | None, source: Path | None, only_list: bool, as_json: bool, data: str | None) -> int:
-    """Make a checked copy of the record, or bring one back."""
-    from lapwise.engine.record.backup import backups_in
-    from lapwise.engine.record.care import make_backup, restore
-    from lapwise.engine.record.store import backup_folder
-
-    where = chosen(data)
-    if only_list:
-        found = backups_in(backup_folder(where))
-        if as_json:
-            say_json({"backups": [str(p) for p in found]})
-        else:
-            for path in found:
-                say(str(path))
-        return 0 if found else 1
-    if source is not None:
-        progress = Progress("restoring")
-        with _writing(where) as record:
-            counts = restore(record, source, progress.rows)
-        progress.end()
-        if as_json:
-            say_json(counts.as_json())
-        else:
-            _say_counts(counts, trial=False)
-        return 0
-    with reading(where) as record:
-        made = make_backup(record, file)
-    if as_json:
-        say_json({"backup": str(made)})
-    else:
-        say(str(made))
-    return 0
-
-
-@command.command("check")
-@click.option("--repair", is_flag=True, help="Work out again what is worked out from the rows, if it is wrong.")
-@common
-def check(repair: bool, as_json: bool, data: str | None) -> int:
-    """Read the whole record through and say whether it is sound."""
-    from lapwise.engine.record.care import check as check_record
-
-    where = chosen(data)
-    opened = _writing(where) if repair else reading(where)
-    with opened as record:
-        try:
-            found = check_record(record, repair=repair)
-        except LapwiseError as error:
-            raise Damaged(error.problems) from error
-    if as_json:
-        say_json(
-            {
-                "cases": found.cases,
-                "steps": found.steps,
-                "lap_rows": found.lap_rows,
-                "faults": list(found.faults),
-                "stray_steps": found.stray_steps,
-                "rebuilt": found.rebuilt,
-                "sound": not found.faults,
-            }
-        )
-    else:
-        say(f"{found.cases} cases, {found.steps} steps, {found.lap_rows} rows of laps")
-        if found.stray_steps:
-            say(f"{found.stray_steps} steps belong to cases that have not been imported yet")
-        if found.rebuilt:
-            say("What learning reads was worked out again.")
-        for fault in found.faults:
-            say(wrap(fault, "  ", "  "))
-        say("Faults were found." if found.faults else "The record is sound.")
-    return 3 if found.faults else 0
-
-
-@command.command("forget")
-@click.option("--yes", is_flag=True, help="Do not ask.")
-@click.option("--undo", is_flag=True, help="Learn from all cases again.")
-@common
-def forget(yes: bool, undo: bool, as_json: bool, data: str | None) -> int:
-    """Let learning start afresh: the advice is as shipped again. No case is removed, and it can be taken back."""
-    from lapwise.engine.record.care import forget as forget_learned
-    from lapwise.engine.record.care import remember
-
-    where = chosen(data)
-    if not where.record.exists():
-        raise NothingFound("nothing has been logged yet: there is nothing to forget")
-    if not (yes or undo):
-        if not sys.stdin.isatty():
-            raise BadInput(Issue("say --yes to let learning start afresh", "lapwise record forget"))
-        click.confirm("Let learning start afresh? The cases stay in the record", abort=True, err=True)
-    with _writing(where) as record:
-        cases = remember(record) if undo else forget_learned(record)
-    if as_json:
-        say_json({"cases": cases, "forgotten": not undo})
-    else:
-        say(f"Learning from {cases} cases again." if undo else f"{cases} cases teach nothing any more; they stay here.")
-    return 0
+    with whole_file(path) as file:
+        file.write(content.encode())

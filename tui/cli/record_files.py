@@ -1,0 +1,240 @@
+"""`lapwise record`: the record as files: export, import, back up, bring back, check; and learning afresh."""
+
+from __future__ import annotations
+
+import io
+import os
+import stat
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import IO, TYPE_CHECKING, BinaryIO
+
+import click
+
+from lapwise.engine.errors import BadInput, Damaged, Issue, NothingFound
+from lapwise.tui.cli.keeping import long_work, reading, whole_file, writing
+from lapwise.tui.cli.opening import chosen
+from lapwise.tui.cli.output import common, note, say, say_json, wrap
+
+if TYPE_CHECKING:
+    from lapwise.engine.record.care import Checked
+    from lapwise.engine.record.model import Counts
+    from lapwise.engine.record.store import Record
+
+
+@click.command("export")
+@click.argument("file", metavar="[FILE|-]", default="-")
+@click.option("--csv", "as_csv", is_flag=True, help="A table for a spreadsheet (cannot be imported again).")
+@common
+def export(file: str, as_csv: bool, as_json: bool, data: str | None) -> int:
+    """Write the whole record as JSON Lines, or as a table for a spreadsheet; UTF-8 whatever the terminal."""
+    left_out: list[str] = []
+    with reading(chosen(data)) as record:
+        if file == "-":
+            sys.stdout.flush()
+            rows = _write_out(record, sys.stdout.buffer, as_csv, left_out)
+            sys.stdout.buffer.flush()
+        else:
+            with whole_file(Path(file)) as target:
+                rows = _write_out(record, target, as_csv, left_out)
+    if as_json and file != "-":
+        say_json({"file": file, "rows": rows, "left_out": left_out})
+    else:
+        note(f"lapwise: {rows} rows written")
+    for words in left_out[:20]:
+        note(f"lapwise: left out: {words}")
+    if left_out:
+        note(f"lapwise: {len(left_out)} rows left out, the record is damaged: see `lapwise record check`")
+    return Damaged.exit_code if left_out else 0
+
+
+def _write_out(record: Record, target: BinaryIO, as_csv: bool, left_out: list[str]) -> int:
+    if as_csv:
+        from lapwise.engine.record.table import write_csv
+
+        text = io.TextIOWrapper(target, encoding="utf-8", newline="")
+        try:
+            return write_csv(record, text)
+        finally:
+            text.detach()
+    from lapwise.engine.record.exchange import export_lines
+
+    count = -1
+    for line in export_lines(record, left_out):
+        target.write(line.encode() + b"\n")
+        count += 1
+    return count
+
+
+@click.command("import")
+@click.argument("file", metavar="FILE|-")
+@click.option("--trial", is_flag=True, help="Only say what would happen.")
+@click.option("--mine", is_flag=True, help="It is your own record from another machine: its open cases are yours.")
+@common
+def import_(file: str, trial: bool, mine: bool, as_json: bool, data: str | None) -> int:
+    """Take in another record (JSON Lines), row by row, by id: what is known already changes nothing.
+
+    Cases and laps of others stay theirs: they are learned from, and nothing is added to them unless you name them.
+    """
+    from lapwise.engine.record.exchange import import_lines
+
+    with writing(chosen(data)) as record, long_work("importing") as progress, _opened(file) as (source, share):
+        counts = import_lines(record, source, progress=progress, share=share, trial=trial, mine=mine)
+    if as_json:
+        say_json({**counts.as_json(), "trial": trial})
+    else:
+        _say_counts(counts, trial)
+    return 0 if sum(counts.added.values()) or counts.known or not counts.refused else 1
+
+
+@contextmanager
+def _opened(file: str) -> Iterator[tuple[IO[str], Callable[[], float] | None]]:
+    """The text of a file, a pipe or stdin, UTF-8 whatever the terminal; and how much of it was read, if known."""
+    if file == "-":
+        yield _text(sys.stdin.buffer), None
+        return
+    try:
+        with open(file, "rb") as raw:
+            found = os.fstat(raw.fileno())
+            size = found.st_size if stat.S_ISREG(found.st_mode) else 0
+            yield _text(raw), (lambda: raw.tell() / size) if size else None
+    except OSError as error:
+        raise BadInput(Issue(f"cannot be read: {error.strerror}", file)) from error
+
+
+def _text(raw: BinaryIO) -> IO[str]:
+    return io.TextIOWrapper(raw, encoding="utf-8", errors="surrogateescape", newline="\n")
+
+
+def _say_counts(counts: Counts, trial: bool) -> None:
+    added = ", ".join(f"{n} {kind} rows" for kind, n in counts.added.items()) or "nothing new"
+    say(("Would be added: " if trial else "Added: ") + added)
+    say(f"Known already: {counts.known}")
+    if counts.cleaned:
+        say(f"Cleaned: {counts.cleaned}")
+    if counts.refused:
+        say(f"Refused: {counts.refused}")
+        for reason, number in counts.reasons[:20]:
+            say(f"  {number} x {reason}")
+    for example in counts.examples:
+        note(f"lapwise: {example}")
+
+
+@click.command("backup")
+@click.argument("file", metavar="[FILE]", required=False, type=click.Path(path_type=Path))
+@click.option(
+    "--restore",
+    "source",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="Bring back what this backup holds; nothing here is lost by it.",
+)
+@click.option("--list", "only_list", is_flag=True, help="List the backups there are.")
+@common
+def backup(file: Path | None, source: Path | None, only_list: bool, as_json: bool, data: str | None) -> int:
+    """Make a checked copy of the record, or bring one back."""
+    from lapwise.engine.record.backup import backups_in
+    from lapwise.engine.record.care import make_backup, restore
+    from lapwise.engine.record.file import backup_folder
+
+    where = chosen(data)
+    if only_list:
+        found = backups_in(backup_folder(where))
+        if as_json:
+            say_json({"backups": [str(p) for p in found]})
+        else:
+            for path in found:
+                say(str(path))
+        return 0 if found else 1
+    if source is not None:
+        with writing(where) as record, long_work("restoring") as progress:
+            counts = restore(record, source, progress)
+        if as_json:
+            say_json(counts.as_json())
+        else:
+            _say_counts(counts, trial=False)
+        return Damaged.exit_code if counts.refused else 0
+    with reading(where) as record, long_work("backing up") as progress:
+        made = make_backup(record, file, progress)
+    if as_json:
+        say_json({"backup": str(made)})
+    else:
+        say(str(made))
+    return 0
+
+
+@click.command("check")
+@click.option(
+    "--repair",
+    is_flag=True,
+    help="Work out again what is wrong; bring what can be read of a damaged record into a new one.",
+)
+@common
+def check(repair: bool, as_json: bool, data: str | None) -> int:
+    """Read the whole record through and say whether it is sound, and what can be read of it if it is not.
+
+    --repair sets a damaged file aside under another name; nothing of it is removed.
+    """
+    from lapwise.engine.record.care import check as check_record
+    from lapwise.engine.record.care import unreadable
+
+    where = chosen(data)
+    with long_work("checking") as progress:
+        try:
+            with writing(where) if repair else reading(where) as record:
+                found = check_record(record, repair=repair, progress=progress)
+        except Damaged as error:
+            found = unreadable(where, error, progress)
+    if as_json:
+        say_json(found.as_json())
+    else:
+        _say_checked(found)
+    return 0 if found.sound and not (found.salvage and found.salvage.lost) else Damaged.exit_code
+
+
+def _say_checked(found: Checked) -> None:
+    say(f"{found.cases} cases, {found.steps} steps, {found.lap_rows} rows of laps")
+    if found.stray_steps:
+        say(f"{found.stray_steps} steps belong to cases that have not been imported yet")
+    for fault in found.faults:
+        say(wrap(fault, "  ", "  "))
+    if found.salvage and found.aside:
+        say(wrap(f"The damaged file is set aside as {found.aside}. What it holds is in the new one: {found.salvage}."))
+    elif found.salvage:
+        say(wrap(f"Of the damaged file {found.salvage}. `lapwise record check --repair` brings it into a new one."))
+    elif found.rebuilt:
+        say("What learning reads was worked out again.")
+    for path, rows in found.elsewhere:
+        what = f"{path} holds {rows} rows that the record lacks: `lapwise record backup --restore {path}`"
+        say(wrap(what, "  ", "  "))
+    if found.faults:
+        say("Faults were found.")
+    else:
+        say("Rows are missing." if found.elsewhere else "The record is sound.")
+
+
+@click.command("forget")
+@click.option("--yes", is_flag=True, help="Do not ask.")
+@click.option("--undo", is_flag=True, help="Learn from all cases again.")
+@common
+def forget(yes: bool, undo: bool, as_json: bool, data: str | None) -> int:
+    """Let learning start afresh: the advice is as shipped again. No case is removed, and it can be taken back."""
+    from lapwise.engine.record.care import forget as forget_learned
+    from lapwise.engine.record.care import remember
+
+    where = chosen(data)
+    if not where.record.exists():
+        raise NothingFound("nothing has been logged yet: there is nothing to forget")
+    if not (yes or undo):
+        if not sys.stdin.isatty():
+            raise BadInput(Issue("say --yes to let learning start afresh", "lapwise record forget"))
+        click.confirm("Let learning start afresh? The cases stay in the record", abort=True, err=True)
+    with writing(where) as record:
+        cases = remember(record) if undo else forget_learned(record)
+    if as_json:
+        say_json({"cases": cases, "forgotten": not undo})
+    else:
+        say(f"Learning from {cases} cases again." if undo else f"{cases} cases teach nothing any more; they stay here.")
+    return 0
