@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 from lapwise.engine.transfer.model import Entry, entries, linear, measured
-from lapwise.engine.transfer.rows import Row
+from lapwise.engine.transfer.rows import Row, with_changes
 
 if TYPE_CHECKING:
     import numpy as np
@@ -107,11 +107,11 @@ def _readings(row: Row, rows: Sequence[Row], gear: int) -> Iterator[_Reading]:
     for column in ("index_change", "angle_change"):
         value: float | None = getattr(row, column)
         if value:
-            yield _Reading("sign", column, replace(row, **{column: -value}))
+            yield _Reading("sign", column, _changed(row, column, -value))
             for factor in (0.1, 10.0):
-                yield _Reading("tenfold", column, replace(row, **{column: value * factor}))
+                yield _Reading("tenfold", column, _changed(row, column, value * factor))
     if row.index_change is not None and row.angle_change is not None and row.index_change != row.angle_change:
-        swapped = replace(row, index_change=row.angle_change, angle_change=row.index_change)
+        swapped = with_changes(row, row.angle_change, row.index_change)
         yield _Reading("swapped", "index_change", swapped)
     for angle in sorted({r.angle for r in rows} | set(_mistyped(row.angle, 90.0))):
         if angle != row.angle:
@@ -119,7 +119,13 @@ def _readings(row: Row, rows: Sequence[Row], gear: int) -> Iterator[_Reading]:
     for index in sorted({(gear - row.index) % gear or float(gear), *_mistyped(row.index, gear)}):
         if index != row.index:
             yield _Reading("index", "index", replace(row, index=index))
-    yield _Reading("unlike", "angle_change", replace(row, index_change=None, angle_change=None))
+    yield _Reading("unlike", "angle_change", with_changes(row, None, None))
+
+
+def _changed(row: Row, column: str, value: float | None) -> Row:
+    if column == "index_change":
+        return with_changes(row, value, row.angle_change)
+    return with_changes(row, row.index_change, value)
 
 
 def _mistyped(value: float, most: float) -> Iterator[float]:
@@ -140,8 +146,8 @@ def _within(value: float, most: float) -> Iterator[float]:
 def _without(row: Row, reading: _Reading) -> Row:
     """The row less what cannot be trusted: one change, or both where the setting itself is in doubt."""
     if reading.slip in ("sign", "tenfold"):
-        return replace(row, **{reading.column: None})
-    return replace(row, index_change=None, angle_change=None)
+        return _changed(row, reading.column, None)
+    return with_changes(row, None, None)
 
 
 def _values(row: Row, rest: Sequence[Row], reading: _Reading, gear: int) -> tuple[float, float]:
@@ -171,7 +177,7 @@ def _squares(rows: Sequence[Row], gear: int) -> tuple[float, float]:
         return math.inf, 0.0
     which = entries(rows)
     matrix, found = linear(rows, which, gear), measured(rows, which, gear)
-    x: Array = np.linalg.lstsq(matrix, found, rcond=None)[0]
+    x: Array = np.asarray(np.linalg.lstsq(matrix, found, rcond=None)[0], dtype=np.float64)
     left: Array = found - matrix @ x
     return float(left @ left), math.hypot(float(x[0]), float(x[1]))
 
