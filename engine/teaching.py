@@ -19,6 +19,7 @@ from lapwise.engine.facts import check_case, facts_of
 from lapwise.engine.folders import Folders
 from lapwise.engine.inference import PlainRules
 from lapwise.engine.knowledge.model import AllOf, Knowledge, Place, Rule, Test, Then
+from lapwise.engine.knowledge.scaffold import write
 from lapwise.engine.record.credit import shares
 from lapwise.engine.record.model import CaseRecord
 from lapwise.engine.record.store import Record
@@ -340,8 +341,6 @@ def write_rule(draft: Draft, where: Folders) -> tuple[Path, Path | None]:
 
     Nothing is written over: raises :class:`BadInput` if one of the files is there.
     """
-    from lapwise.engine.knowledge.scaffold import write
-
     rule = where.own_rules / f"{draft.rule.id}.yaml"
     test = where.own_cases / f"{draft.rule.id}.yaml"
     for path in (rule, test):

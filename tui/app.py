@@ -186,7 +186,7 @@ class LapwiseApp(App[None]):
         self._told |= set(words)
         if isinstance(screen, AreaScreen):
             if len(words) > 1 or len("".join(words)) > 70:
-                from lapwise.tui.screens.sheet import para
+                from lapwise.tui.screens.sheet import para  # start-up time
 
                 screen.read("Please look at this", [para("! " + text) for text in words])
             elif words:
@@ -202,7 +202,7 @@ class LapwiseApp(App[None]):
             and not self.open_case.resumed
             and not self.open_case.case.material
         ):
-            from lapwise.tui.screens.welcome import Welcome
+            from lapwise.tui.screens.welcome import Welcome  # start-up time
 
             self.push_screen(Welcome(), self._welcomed)
 
@@ -239,7 +239,7 @@ class LapwiseApp(App[None]):
         getattr(self, action.method)()
 
     def do_help(self) -> None:
-        from lapwise.tui.screens.help import help_sheet
+        from lapwise.tui.screens.help import help_sheet  # start-up time
 
         self.push_screen(help_sheet(self.screen, self.current_mode, self.keymap), self._after_help)
 
@@ -257,7 +257,7 @@ class LapwiseApp(App[None]):
 
     def show_page(self, name: str) -> None:
         """Show a help page by its file name without ending."""
-        from lapwise.tui.screens.help import Page
+        from lapwise.tui.screens.help import Page  # start-up time
 
         self.push_screen(Page(name))
 
@@ -272,7 +272,7 @@ class LapwiseApp(App[None]):
 
     def do_keys(self) -> None:
         """How to choose own keys, with the name of every action."""
-        from lapwise.tui.screens.help import keys_sheet
+        from lapwise.tui.screens.help import keys_sheet  # start-up time
 
         self.push_screen(keys_sheet(self.keymap, self.where.config))
 
@@ -281,7 +281,7 @@ class LapwiseApp(App[None]):
 
     def do_more(self) -> None:
         """Every action of this area and of everywhere as a list to tap."""
-        from lapwise.tui.screens.chooser import Chooser
+        from lapwise.tui.screens.chooser import Chooser  # start-up time
 
         screen = self.screen
         if not isinstance(screen, AreaScreen):
@@ -343,7 +343,7 @@ class LapwiseApp(App[None]):
             await self._to_sample()
 
     async def _to_sample(self) -> None:
-        from lapwise.tui.sample import sample_folders
+        from lapwise.tui.sample import sample_folders  # start-up time
 
         workspace = Workspace(await self.workspace.do(sample_folders), sample=True)
         await workspace.do(workspace.load)

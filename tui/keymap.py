@@ -64,7 +64,7 @@ def read_keymap(folder: Path) -> Keymap:
     file = folder / KEYS_FILE
     if not file.is_file():
         return Keymap()
-    from lapwise.engine.knowledge.reader import Scalar, plain_problems, read
+    from lapwise.engine.knowledge.reader import Scalar, plain_problems, read  # start-up time
 
     try:
         with file.open("rb") as stream:

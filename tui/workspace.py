@@ -114,9 +114,9 @@ class Workspace:
         Faults in own files, a record that cannot be opened or a profile that cannot be read are said in ``words``;
         only shipped files that cannot be read raise :class:`LapwiseError`.
         """
-        from lapwise.engine.diagnosis.session import Session
-        from lapwise.engine.knowledge.loader import load
-        from lapwise.engine.machine import load_profile
+        from lapwise.engine.diagnosis.session import Session  # start-up time
+        from lapwise.engine.knowledge.loader import load  # start-up time
+        from lapwise.engine.machine import load_profile  # start-up time
 
         loaded = load(self.where)
         self._knowledge = loaded.knowledge
@@ -132,7 +132,7 @@ class Workspace:
         self.ready = True
 
     def _open_record(self) -> Record | None:
-        from lapwise.engine.record.store import Record
+        from lapwise.engine.record.store import Record  # start-up time
 
         try:
             record = Record.open(self.where)
@@ -191,26 +191,26 @@ class Workspace:
 
     def correct(self, facet: FacetSetting, prior: str | None) -> Correction:
         """Which way and how far to nudge. Raises :class:`LapwiseError` for a map that says nothing."""
-        from lapwise.engine.contact import correct
-        from lapwise.engine.diagnosis.calculators import damage_range
+        from lapwise.engine.contact import correct  # start-up time
+        from lapwise.engine.diagnosis.calculators import damage_range  # start-up time
 
         damage = damage_range(Case(prior=prior), self.knowledge)
         return correct(facet, damage_um=damage, profile=self._profile)
 
     def fit(self, rows: Sequence[FacetRow], gear: int) -> Fit:
         """How the stone sits. Raises :class:`LapwiseError` where the rows cannot tell."""
-        from lapwise.engine.transfer import fit
+        from lapwise.engine.transfer import fit  # start-up time
 
         return fit(rows, gear)
 
     def entry(self, name: str) -> tuple[Shown, tuple[str, ...]]:
         """What is known of an id, and what the record says of it."""
-        from lapwise.engine.knowledge.show import show
+        from lapwise.engine.knowledge.show import show  # start-up time
 
         shown = show(self.knowledge, name)
         if self._record is None or self._record.empty():
             return shown, ()
-        from lapwise.engine.learning.works import record_lines
+        from lapwise.engine.learning.works import record_lines  # start-up time
 
         return shown, tuple(record_lines(self._record, self.knowledge, shown.id))
 
@@ -218,9 +218,9 @@ class Workspace:
 
     def shop(self, material: str | None) -> Shop:
         """What the record says of a material (None: of all)."""
-        from lapwise.engine.learning import card as cards
-        from lapwise.engine.learning.learner import members
-        from lapwise.engine.learning.works import what_works
+        from lapwise.engine.learning import card as cards  # start-up time
+        from lapwise.engine.learning.learner import members  # start-up time
+        from lapwise.engine.learning.works import what_works  # start-up time
 
         record, knowledge = self.record_to_write(), self.knowledge
         logged: dict[str, int] = {}
@@ -261,7 +261,7 @@ class Workspace:
 
     def back_up(self) -> str:
         """Make a backup now; returns where it lies, in a sentence."""
-        from lapwise.engine.record.care import make_backup
+        from lapwise.engine.record.care import make_backup  # start-up time
 
         return f"Backed up to {make_backup(self.record_to_write())}."
 
@@ -280,7 +280,7 @@ class Workspace:
 
     def _unknown_ids(self, case: Case) -> bool:
         """True if the case speaks of something that is known no longer (own files taken away)."""
-        from lapwise.engine.facts import check_case
+        from lapwise.engine.facts import check_case  # start-up time
 
         try:
             check_case(replace(case, tried=tuple(t for t in case.tried if t[1] != "fixed")), self.knowledge)
@@ -323,7 +323,7 @@ class Workspace:
     def _learned(self, case: Case) -> Learned | None:
         if self._record is None or self._record.empty():
             return None
-        from lapwise.engine.learning import fix_chances
+        from lapwise.engine.learning import fix_chances  # start-up time
 
         return fix_chances(self._record, self.knowledge, case.material, case.lap, case.compound, case.own_lap)
 
@@ -333,7 +333,7 @@ class Workspace:
         """Log an outcome; it is on disk when this returns. ``fixed`` closes the case."""
         if self._record is None:
             return replace(open_case, case=open_case.case.with_tried(remedy, outcome))
-        from lapwise.engine.diagnosis.shown import shown_for_try
+        from lapwise.engine.diagnosis.shown import shown_for_try  # start-up time
 
         seen = None
         if shown is not None:
@@ -356,7 +356,7 @@ class Workspace:
         """Log what a look showed; it is on disk when this returns."""
         if self._record is None:
             return replace(open_case, case=open_case.case.with_saw(look, result))
-        from lapwise.engine.diagnosis.shown import shown_for_look
+        from lapwise.engine.diagnosis.shown import shown_for_look  # start-up time
 
         seen = None
         if shown is not None:
@@ -414,7 +414,7 @@ class Workspace:
 
     def keep_clock(self, open_case: OpenCase, remedy: str | None, seconds: float) -> None:
         """Note on disk which remedy is being tried and for how long by now; None if none is."""
-        from lapwise.tui.running import forget_running, keep_running
+        from lapwise.tui.running import forget_running, keep_running  # start-up time
 
         if remedy is None:
             forget_running(self.where.data)
@@ -423,7 +423,7 @@ class Workspace:
 
     def clock_of(self, open_case: OpenCase) -> tuple[str, float] | None:
         """(remedy, seconds) of the try that was running when the program ended, if it was of this case."""
-        from lapwise.tui.running import read_running
+        from lapwise.tui.running import read_running  # start-up time
 
         try:
             return read_running(self.where.data, open_case.case_id) if open_case.case_id is not None else None
@@ -455,7 +455,7 @@ class Workspace:
 
     def keep_profile(self, profile: MachineProfile) -> None:
         """Put the profile on disk and use it from now on."""
-        from lapwise.engine.machine import save_profile
+        from lapwise.engine.machine import save_profile  # start-up time
 
         save_profile(self.where, profile)
         self._profile = profile

@@ -120,7 +120,7 @@ def _system(id_: str, keys: Fields) -> System:
 
 
 def _grade(name: str, value: Value) -> Grade:
-    from lapwise.engine.knowledge.reader import Scalar
+    from lapwise.engine.knowledge.reader import Scalar  # start-up time
 
     if isinstance(value.node, Scalar):
         return Grade(name, value.number(0.001, 100_000))

@@ -31,7 +31,7 @@ def damage_range(case: Case, knowledge: Knowledge) -> tuple[float, float] | None
     prior = knowledge.compounds.get(case.prior or "")
     if prior is None or not prior.typical_um:
         return None
-    from lapwise.engine.abrasion import damage_depth
+    from lapwise.engine.abrasion import damage_depth  # start-up time
 
     return damage_depth(prior.typical_um)
 
@@ -48,7 +48,7 @@ def calculated(case: Case, knowledge: Knowledge, profile: MachineProfile | None)
     correction = None
     words: tuple[str, ...] = ()
     if case.facet.trials:
-        from lapwise.engine.contact import correct, findings, sentences
+        from lapwise.engine.contact import correct, findings, sentences  # start-up time
 
         facet = _facet(case)
         facts.update(findings(facet))
@@ -58,7 +58,7 @@ def calculated(case: Case, knowledge: Knowledge, profile: MachineProfile | None)
     prior = knowledge.compounds.get(case.prior or "")
     now = knowledge.compounds.get(case.compound or "")
     if case.stage == "polish" and prior and now and prior.typical_um and now.typical_um:
-        from lapwise.engine.abrasion import verdict
+        from lapwise.engine.abrasion import verdict  # start-up time
 
         facts["step_verdict"] = verdict(prior.typical_um, now.typical_um, now.kind)
     seat = None
@@ -71,7 +71,7 @@ def calculated(case: Case, knowledge: Knowledge, profile: MachineProfile | None)
 
 def _seat(case: Case) -> tuple[str | None, dict[str, Any] | None]:
     """What the corrections found round the stone say: their pattern, and the fit where there are rows enough."""
-    from lapwise.engine.transfer import fit, make_row, pattern
+    from lapwise.engine.transfer import fit, make_row, pattern  # start-up time
 
     gear = case.facet.gear or USUAL_GEAR
     rows = [make_row(n, i, a, di, da, gear) for n, (i, a, di, da) in enumerate(case.corrections, 1)]
@@ -104,6 +104,6 @@ def price(steps_back: int, case: Case, knowledge: Knowledge) -> dict[str, Any] |
     depth = damage_range(case, knowledge)
     if depth is None:
         return None
-    from lapwise.engine.abrasion import step_back_price
+    from lapwise.engine.abrasion import step_back_price  # start-up time
 
     return step_back_price(depth, angle_degrees=case.facet.angle, size_mm=_facet(case).size_mm, steps=steps_back)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from lapwise.engine.conclusions import OTHER, OTHER_LABEL, Fact
+from lapwise.engine.diagnosis.jsonform import cause_json
 from lapwise.engine.diagnosis.model import CauseView, CautionView, Diagnosis, PlanStep
 from lapwise.engine.diagnosis.options import STOP_SYMPTOM
 from lapwise.engine.diagnosis.views import caution_text
@@ -214,8 +215,6 @@ def _cautions(target: str, option: Option | None, answer: Diagnosis, knowledge: 
 
 def as_json(explanation: Explanation) -> dict[str, Any]:
     """A flat JSON form."""
-    from lapwise.engine.diagnosis.jsonform import cause_json
-
     return {
         "kind": explanation.kind,
         "id": explanation.id,

@@ -165,7 +165,7 @@ class Session:
     def _learned(self, case: Case) -> Learned | None:
         if self.record is None or self.record.empty():
             return None
-        from lapwise.engine.learning import fix_chances as learn
+        from lapwise.engine.learning import fix_chances as learn  # start-up time
 
         return learn(self.record, self.knowledge, case.material, case.lap, case.compound, case.own_lap)
 
@@ -174,7 +174,7 @@ class Session:
 
         Drawn anew with each logged step; the advice itself never draws.
         """
-        from lapwise.engine.learning.tryout import something_new
+        from lapwise.engine.learning.tryout import something_new  # start-up time
 
         prepared = self.prepare(case)
         if self.record is None or prepared.learned is None or STOP_SYMPTOM in prepared.case.symptoms:

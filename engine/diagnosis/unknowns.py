@@ -90,8 +90,8 @@ def unknowns(prepared: Prepared, rules: PlainRules, most: int = 5) -> tuple[Unkn
     """
     import numpy as np
 
-    from lapwise.engine.strategy.arrays import arrays_of
-    from lapwise.engine.strategy.runs import greedy_order, greedy_runs
+    from lapwise.engine.strategy.arrays import arrays_of  # start-up time
+    from lapwise.engine.strategy.runs import greedy_order, greedy_runs  # start-up time
 
     knowledge, problem = rules.knowledge, prepared.problem
     if not problem.remedies:

@@ -17,7 +17,7 @@ __all__ = ["Checked", "PlainRules", "RuleCheck", "RuleEngine", "RuleTest", "Work
 
 def __getattr__(name: str) -> Any:
     if name == "RuleEngine":
-        from lapwise.engine.inference.run import RuleEngine
+        from lapwise.engine.inference.run import RuleEngine  # start-up time
 
         return RuleEngine
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

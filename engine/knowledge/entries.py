@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from typing import Any
 
-from lapwise.engine.errors import Issue
+from lapwise.engine.errors import Issue, nearest
 from lapwise.engine.knowledge import laps, materials, remedies, rules, scales, troubles, words
 from lapwise.engine.knowledge.fields import ID, MOST_SPELLINGS, Fields, Findings, Reference, Value
 from lapwise.engine.knowledge.files import File
@@ -112,8 +112,6 @@ def unresolved(references: Iterable[Reference], ids: Callable[[str], Iterable[st
 
     After :data:`MOST_SPELLINGS` of them no nearest spelling is looked for: that takes long.
     """
-    from lapwise.engine.errors import nearest
-
     out: list[Issue] = []
     for ref in references:
         if ref.id in ref.also or any(ref.id in ids(name) for name in ref.lists):

@@ -143,7 +143,7 @@ def _resources(folder: Traversable, name: str) -> Iterator[File]:
 
 def content(file: File) -> tuple[bytes, Issue | None]:
     """The bytes of a file (one more than the reader takes at most), or a problem that says why there are none."""
-    from lapwise.engine.knowledge.reader import MAX_BYTES
+    from lapwise.engine.knowledge.reader import MAX_BYTES  # start-up time
 
     if file.problem is not None:
         return b"", file.problem

@@ -410,7 +410,7 @@ def _open_for_reading(path: Path, message: str) -> Opened:
 
 def _copy_up_to_date(path: Path) -> sqlite3.Connection:
     """An old record read without writing to it: a copy in memory, brought to the current version."""
-    from lapwise.engine.record.derived import fill
+    from lapwise.engine.record.derived import fill  # start-up time
 
     source = _connect(_uri(path, "ro"))
     copy = _connect(":memory:")

@@ -381,6 +381,6 @@ def _plain(data: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _version() -> str:
-    from lapwise.engine.record.version import version
+    from lapwise.engine.record.version import version  # start-up time
 
     return version()

@@ -32,14 +32,14 @@ __all__ = [
 
 def quick(problem: DecisionProblem) -> Plan:
     """A good plan in a few milliseconds; see :func:`lapwise.engine.strategy.rollout.quick`."""
-    from lapwise.engine.strategy import rollout
+    from lapwise.engine.strategy import rollout  # start-up time
 
     return rollout.quick(problem)
 
 
 def greedy(problem: DecisionProblem) -> Plan:
     """The plain order by chance per minute, without looks: the yardstick."""
-    from lapwise.engine.strategy import rollout
+    from lapwise.engine.strategy import rollout  # start-up time
 
     return rollout.greedy(problem)
 
@@ -48,7 +48,7 @@ def exact(
     problem: DecisionProblem, deadline_seconds: float | None = None, cancelled: Callable[[], bool] | None = None
 ) -> Plan | None:
     """The plan of least expected minutes, None if not ready in time; see :mod:`lapwise.engine.strategy.optimum`."""
-    from lapwise.engine.strategy import optimum
+    from lapwise.engine.strategy import optimum  # start-up time
 
     return optimum.exact(problem, deadline_seconds, cancelled=cancelled or _never)
 
@@ -65,14 +65,14 @@ def focused(
     cancelled: Callable[[], bool] | None = None,
 ) -> Plan | None:
     """The exact order of what counts, None beyond the budget; see :mod:`lapwise.engine.strategy.focus`."""
-    from lapwise.engine.strategy import focus
+    from lapwise.engine.strategy import focus  # start-up time
 
     return focus.focused(problem, at_once, deadline_seconds, cancelled)
 
 
 def reduce(problem: DecisionProblem) -> Reduced:
     """The part of the problem that :func:`exact` takes on."""
-    from lapwise.engine.strategy import optimum
+    from lapwise.engine.strategy import optimum  # start-up time
 
     return optimum.reduce(problem)
 

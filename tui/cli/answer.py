@@ -156,7 +156,7 @@ def print_answer(answer: Diagnosis, knowledge: Knowledge, *, why: bool = False) 
     for text in answer.disagreements:
         say(wrap(f"Published cutters disagree: {text}", indent="  "))
     if answer.record:
-        from lapwise.engine.learning.works import answer_lines
+        from lapwise.engine.learning.works import answer_lines  # start-up time: most have no record yet
 
         if lines := answer_lines(answer.record, knowledge):
             heading("Your record")

@@ -125,8 +125,8 @@ def read_corrections(
     """The rows of a corrections file; a bad row is said and left out. Raises :class:`BadInput`, ``OSError``."""
     if not path:
         return ()
-    from lapwise.engine.machine import USUAL_GEAR
-    from lapwise.engine.transfer import read_table
+    from lapwise.engine.machine import USUAL_GEAR  # start-up time
+    from lapwise.engine.transfer import read_table  # start-up time
 
     table = read_table(Path(path), facet.gear or USUAL_GEAR)
     for problem in table.problems:

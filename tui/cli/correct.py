@@ -6,11 +6,14 @@ import click
 
 from lapwise.engine.case import Case, FacetSetting
 from lapwise.engine.contact import Correction, correct, sentences
+from lapwise.engine.diagnosis.calculators import damage_range
 from lapwise.engine.errors import BadInput
 from lapwise.engine.folders import Folders
 from lapwise.engine.machine import MachineProfile, load_profile
 from lapwise.tui.cli.facet_options import facet_options
+from lapwise.tui.cli.opening import chosen, open_knowledge
 from lapwise.tui.cli.output import common, say, say_json, wrap
+from lapwise.tui.present.drawing import facet_lines, legend, turn_lines
 
 
 @click.command("correct")
@@ -25,8 +28,6 @@ def command(facet: FacetSetting, prior: str | None, as_json: bool, data: str | N
       lapwise correct --part pavilion --angle 42 --index 30 --gear 96 --size 9x6 \\
           --prior diamond-3000 --trial 0,0,BBD/BBD/BBD
     """
-    from lapwise.tui.cli.opening import chosen
-
     where = chosen(data)
     damage = damage_of(prior, where)
     answer = correct(facet, damage_um=damage, profile=load_profile(where))
@@ -41,8 +42,6 @@ def damage_of(prior: str | None, where: Folders) -> tuple[float, float] | None:
     """Depth of damage the compound of the step before may have left, µm. Raises :class:`BadInput` for no such id."""
     if prior is None or prior in ("unknown", ""):
         return None
-    from lapwise.engine.diagnosis.calculators import damage_range
-    from lapwise.tui.cli.opening import open_knowledge
 
     knowledge = open_knowledge(where)
     if prior not in knowledge.compounds:
@@ -70,8 +69,6 @@ def print_correction(answer: Correction, damage_um: tuple[float, float] | None) 
 
 def drawing(answer: Correction) -> list[str]:
     """The facet with its bright and dull part and the side that must go down, and the turn of the stone."""
-    from lapwise.tui.present.drawing import facet_lines, legend, turn_lines
-
     last = answer.facet.trials[-1]
     still = answer.done or (answer.shape.kind == "even" and not answer.lost)
     lines = facet_lines(
@@ -95,8 +92,6 @@ def drawing(answer: Correction) -> list[str]:
 
 def _ink(answer: Correction) -> list[str]:
     """The ink map of the last setting, where there is one beside its polish map."""
-    from lapwise.tui.present.drawing import facet_lines, legend
-
     last, *before = reversed(answer.facet.trials)
     if last.ink or not before or not before[0].ink or (before[0].turn, before[0].angle) != (last.turn, last.angle):
         return []

@@ -6,8 +6,13 @@ import tempfile
 
 import click
 
+from lapwise.engine.diagnosis.jsonform import as_json as form
+from lapwise.engine.diagnosis.session import Session
 from lapwise.engine.folders import folders
+from lapwise.engine.knowledge.loader import load
+from lapwise.tui.cli.answer import print_answer
 from lapwise.tui.cli.output import common, say, say_json, wrap
+from lapwise.tui.sample import DEMO
 
 
 @click.command("demo")
@@ -18,18 +23,12 @@ def command(as_json: bool, data: str | None) -> int:
     Uses the shipped knowledge alone; your own files and record are neither read nor written.
     --json gives what diagnose --json gives.
     """
-    from lapwise.engine.diagnosis.session import Session
-    from lapwise.engine.knowledge.loader import load
-    from lapwise.tui.cli.answer import print_answer
-    from lapwise.tui.sample import DEMO
 
     # an empty folder of its own: the person's files and record stay out of it
     with tempfile.TemporaryDirectory(prefix="lapwise-demo-") as empty:
         knowledge = load(folders(empty)).knowledge
         answer = Session(knowledge).answer(DEMO)
         if as_json:
-            from lapwise.engine.diagnosis.jsonform import as_json as form
-
             say_json(form(answer))
             return 0
         say("An invented case. Nothing is asked, nothing is written.")

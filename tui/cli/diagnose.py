@@ -7,12 +7,17 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from lapwise.engine.case import FacetSetting
+from lapwise.engine.diagnosis.jsonform import as_json as form
+from lapwise.engine.diagnosis.session import Session
 from lapwise.engine.errors import BadInput, Issue
+from lapwise.tui.cli.answer import heading, print_answer
 from lapwise.tui.cli.case_options import build_case, case_options, with_own_lap
 from lapwise.tui.cli.facet_options import facet_options
 from lapwise.tui.cli.facts_help import facts_help
 from lapwise.tui.cli.opening import answered, chosen, open_knowledge, open_profile, open_record
 from lapwise.tui.cli.output import common, say, say_json, wrap
+from lapwise.tui.present.answer import tried_words
+from lapwise.tui.present.words import percent
 
 if TYPE_CHECKING:
     from lapwise.engine.case import Case
@@ -22,9 +27,6 @@ if TYPE_CHECKING:
 
 def _offer(session: Session, case: Case, knowledge: Knowledge) -> None:
     """A remedy to try for once, shown as such and apart from the advice."""
-    from lapwise.tui.cli.answer import heading
-    from lapwise.tui.present.answer import tried_words
-    from lapwise.tui.present.words import percent
 
     heading("Something new, if finding out matters more today than time")
     new = session.something_new(case)
@@ -62,19 +64,14 @@ def command(
     case = build_case(knowledge, with_own_lap(options, record), facet)
     if not (case.material or case.symptoms or case.facet.trials):
         raise BadInput(Issue("say at least --material, --symptom or --map", "lapwise diagnose"))
-    from lapwise.engine.diagnosis.session import Session
 
     session = Session(knowledge, record=record, profile=open_profile(where))
     answer = answered(session, case)
     if as_json:
-        from lapwise.engine.diagnosis.jsonform import as_json as form
-
         new = session.something_new(case) if something_new else None
         offer = {"remedy": new.remedy, "chance": new.usual, "trials": new.trials} if new else None
         say_json({**form(answer), **({"something_new": offer} if something_new else {})})
     else:
-        from lapwise.tui.cli.answer import print_answer
-
         print_answer(answer, knowledge, why=why)
         if something_new:
             _offer(session, case, knowledge)

@@ -7,6 +7,8 @@ from typing import Any
 import click
 
 from lapwise.engine.case import FacetSetting
+from lapwise.engine.diagnosis import explain as engine
+from lapwise.engine.diagnosis.session import Session
 from lapwise.tui.cli.answer import heading
 from lapwise.tui.cli.case_options import build_case, case_options, with_own_lap
 from lapwise.tui.cli.facet_options import facet_options
@@ -31,8 +33,6 @@ def command(target: str, as_json: bool, data: str | None, facet: FacetSetting, *
     turn), chance_now (if tried first), minutes, shares (cause, chance), fired (rule, on, because, source, says),
     not_fired (rule, because, source, says, met, unmet, unknown) and details (what to do, needs, risks).
     """
-    from lapwise.engine.diagnosis import explain as engine
-    from lapwise.engine.diagnosis.session import Session
 
     where = chosen(data)
     knowledge = open_knowledge(where)

@@ -25,7 +25,7 @@ CELLS = 20
 
 def reading(where: Folders) -> Record:
     """The record for reading; an empty one if nothing was logged yet."""
-    from lapwise.engine.record.store import Record
+    from lapwise.engine.record.store import Record  # start-up time
 
     record = Record.open(where, readonly=True)
     if record.message:
@@ -36,7 +36,7 @@ def reading(where: Folders) -> Record:
 @contextmanager
 def writing(where: Folders) -> Iterator[Record]:
     """The record, opened for writing; what the person should know is said on stderr."""
-    from lapwise.engine.record.store import Record
+    from lapwise.engine.record.store import Record  # start-up time
 
     with Record.open(where) as record:
         said = record.message

@@ -68,10 +68,10 @@ def _count(number: int, what: str) -> str:
 
 def _checked(where: Folders, path: Path | None) -> tuple[list[Finding], dict[str, int]]:
     """The findings, and how many of what was checked; files that cannot be read are findings of the check "form"."""
-    from lapwise.engine.checks import Finding, run
-    from lapwise.engine.knowledge import files
-    from lapwise.engine.knowledge.loader import build
-    from lapwise.engine.teaching import run_cases
+    from lapwise.engine.checks import Finding, run  # start-up time
+    from lapwise.engine.knowledge import files  # start-up time
+    from lapwise.engine.knowledge.loader import build  # start-up time
+    from lapwise.engine.teaching import run_cases  # start-up time
 
     def form(problems: Iterable[Issue]) -> list[Finding]:
         return [Finding("form", "error", p.where, p, own=True) for p in problems]
@@ -101,7 +101,7 @@ def _checked(where: Folders, path: Path | None) -> tuple[list[Finding], dict[str
 @common
 def explain(name: str | None, as_json: bool, data: str | None) -> int:
     """What a check looks for and how to put it right; without NAME, the list of checks."""
-    from lapwise.engine.checks import CHECKS
+    from lapwise.engine.checks import CHECKS  # start-up time
 
     by_name = {c.name: c for c in CHECKS}
     if name is None:
@@ -132,8 +132,8 @@ def format_(path: Path | None, only_check: bool, as_json: bool, data: str | None
 
     PATH: a folder that holds knowledge and rules, or one YAML file.
     """
-    from lapwise.engine.knowledge import files
-    from lapwise.engine.knowledge.layout import laid_out
+    from lapwise.engine.knowledge import files  # start-up time
+    from lapwise.engine.knowledge.layout import laid_out  # start-up time
 
     if path is not None and not path.exists():
         raise BadInput(Issue("no such file or folder", "lapwise knowledge format", str(path)))
@@ -168,7 +168,7 @@ def format_(path: Path | None, only_check: bool, as_json: bool, data: str | None
 @common
 def show(id_: str, as_json: bool, data: str | None) -> int:
     """Anything known about ID, with sources: what was shipped, what is your own, what your record says."""
-    from lapwise.engine.knowledge.show import show as known
+    from lapwise.engine.knowledge.show import show as known  # start-up time
 
     where = chosen(data)
     knowledge = open_knowledge(where)
@@ -186,7 +186,7 @@ def record_lines(id_: str, knowledge: Knowledge, where: Folders) -> Sequence[str
     record = open_record(where)
     if record is None:
         return ()
-    from lapwise.engine.learning.works import record_lines as told
+    from lapwise.engine.learning.works import record_lines as told  # start-up time
 
     with contextlib.closing(record):
         try:
@@ -237,15 +237,15 @@ def _print(shown: Shown, record: Sequence[str]) -> None:
 @common
 def list_(kind: str, as_json: bool, data: str | None) -> int:
     """The ids of one KIND: materials, laps, compounds, symptoms, causes, remedies, looks, rules, conditions ..."""
-    from lapwise.engine.knowledge.show import KINDS
-    from lapwise.engine.slots import SLOTS
+    from lapwise.engine.knowledge.show import KINDS  # start-up time
+    from lapwise.engine.slots import SLOTS  # start-up time
 
     wanted = kind.replace("-", "_")
     plural = next((k for k in (*KINDS, "conditions", "checks") if wanted in (k, _singular(k))), None)
     if plural is None:
         raise BadInput.unknown("no such kind", kind, (*KINDS, "conditions", "checks"), "lapwise knowledge list")
     if plural == "checks":
-        from lapwise.engine.checks import CHECKS
+        from lapwise.engine.checks import CHECKS  # start-up time
 
         rows = [(c.name, c.about, False) for c in CHECKS]
     elif plural == "conditions":
@@ -295,7 +295,7 @@ def _own(entry: Any) -> bool:
 @common
 def new(kind: str, id_: str, case_id: str | None, yes: bool, as_json: bool, data: str | None) -> int:
     """Begin a material or a rule of your own: a commented file in your own folder. Nothing is ever written over."""
-    from lapwise.engine.knowledge.scaffold import draft, path_for, write
+    from lapwise.engine.knowledge.scaffold import draft, path_for, write  # start-up time
 
     where = chosen(data)
     knowledge = open_knowledge(where)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from lapwise.engine.errors import BadInput, Issue
-from lapwise.engine.record.model import WEAR
+from lapwise.engine.record.model import WEAR, OwnLap
 from lapwise.tui.cli.keeping import reading, writing
 from lapwise.tui.cli.opening import chosen, open_knowledge
 from lapwise.tui.cli.output import common, note, say, say_json, wrap
@@ -162,8 +162,6 @@ def _print(new: str, lap: str, as_json: bool) -> None:
 @common
 def add(name: str, as_json: bool, data: str | None, **options: Any) -> None:
     """Enter a lap under a NAME of yours; --type is wanted."""
-    from lapwise.engine.record.model import OwnLap
-
     where = chosen(data)
     knowledge = open_knowledge(where)
     given = _given(knowledge, options)

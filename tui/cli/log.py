@@ -14,6 +14,9 @@ from lapwise.engine.case import OUTCOMES, Case
 from lapwise.engine.errors import BadInput, Issue, LapwiseError, NothingFound
 from lapwise.engine.folders import Folders
 from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.learning.learner import fix_chances
+from lapwise.engine.record.fold import facts_only
+from lapwise.engine.record.ids import milliseconds
 from lapwise.tui.cli.case_options import build_case, case_options, read_pairs, with_own_lap
 from lapwise.tui.cli.keeping import writing
 from lapwise.tui.cli.opening import chosen, open_knowledge, open_profile
@@ -43,9 +46,8 @@ def _shown(
 ) -> dict[str, Any] | None:
     """The ranking as it stood before this step, to be kept with it. Without it the outcome is logged all the same."""
     try:
-        from lapwise.engine.diagnosis.session import Session
-        from lapwise.engine.diagnosis.shown import shown_for_look, shown_for_try
-        from lapwise.engine.learning.learner import fix_chances
+        from lapwise.engine.diagnosis.session import Session  # start-up time
+        from lapwise.engine.diagnosis.shown import shown_for_look, shown_for_try  # start-up time
 
         session = Session(knowledge, record=record, profile=open_profile(where))
         case = replace(case, tried=tuple(t for t in case.tried if t[1] != "fixed"), settled=0)
@@ -64,7 +66,7 @@ def _shown(
 
 def _checked_outcome(knowledge: Knowledge, remedy: str, outcome: str, minutes: float | None) -> None:
     """Raises :class:`BadInput` before anything is written."""
-    from lapwise.engine.record.store import LONGEST_MINUTES
+    from lapwise.engine.record.store import LONGEST_MINUTES  # start-up time
 
     problems: list[Issue] = []
     if minutes is not None and not 0 <= minutes <= LONGEST_MINUTES:
@@ -78,8 +80,6 @@ def _checked_outcome(knowledge: Knowledge, remedy: str, outcome: str, minutes: f
 
 
 def _same_open_case(record: Record, case: Case) -> str | None:
-    from lapwise.engine.record.fold import facts_only
-    from lapwise.engine.record.ids import milliseconds
 
     now = datetime.now(UTC).timestamp() * 1000
     for kept in record.open_cases(limit=20):

@@ -11,6 +11,7 @@ from typing import Any
 import click
 
 from lapwise.engine.errors import Issue, LapwiseError, nearest
+from lapwise.tui.cli.output import ready_streams, report_click_error, report_error
 
 COMMANDS: dict[str, tuple[str, str]] = {
     "diagnose": ("diagnose", "what to try first, and why"),
@@ -79,15 +80,13 @@ def cli(ctx: click.Context, data: str | None, touch: bool) -> None:
     """
     ctx.obj = {"data": data}
     if ctx.invoked_subcommand is None:
-        from lapwise.tui.cli.screens import open_screens
+        from lapwise.tui.cli.screens import open_screens  # start-up time
 
         open_screens(data, touch=touch)
 
 
 def main(argv: Sequence[str] | None = None) -> None:
     """Entry point. Owns the exit codes: 0 done, 1 nothing found, 2 bad input, 3 damaged file or record."""
-    from lapwise.tui.cli.output import ready_streams, report_click_error, report_error
-
     args: list[str] = list(sys.argv[1:] if argv is None else argv)
     as_json = "--json" in args
     ready_streams()

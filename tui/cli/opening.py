@@ -40,7 +40,7 @@ def chosen(data: str | None) -> Folders:
 
 def open_knowledge(where: Folders) -> Knowledge:
     """Shipped and own knowledge; what is wrong with own files is said and left out."""
-    from lapwise.engine.knowledge.loader import load
+    from lapwise.engine.knowledge.loader import load  # start-up time
 
     loaded = load(where)
     for problem in loaded.problems:
@@ -50,7 +50,7 @@ def open_knowledge(where: Folders) -> Knowledge:
 
 def open_record(where: Folders) -> Record | None:
     """The person's record if there is one; never creates it. A damaged one is said, and advice goes on without it."""
-    from lapwise.engine.record.store import Record
+    from lapwise.engine.record.store import Record  # start-up time
 
     try:
         if not where.data.exists():
@@ -71,7 +71,7 @@ def open_record(where: Folders) -> Record | None:
 
 def open_profile(where: Folders) -> MachineProfile | None:
     """The machine profile if one was set. A damaged one is said, and advice goes on in words that need none."""
-    from lapwise.engine.machine import load_profile
+    from lapwise.engine.machine import load_profile  # start-up time
 
     try:
         return load_profile(where)

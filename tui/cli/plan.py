@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import click
 
+from lapwise.engine.diagnosis.views import caution_text
 from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.planning import Owned, WorkPlan, plan
@@ -89,8 +90,6 @@ def plan_json(result: WorkPlan, knowledge: Knowledge) -> dict[str, object]:
 
 def caution_words(caution: str, knowledge: Knowledge) -> str:
     """Hazard and action of a caution."""
-    from lapwise.engine.diagnosis.views import caution_text
-
     return caution_text(knowledge.cautions[caution])
 
 

@@ -60,8 +60,8 @@ def show(
     case_id: str | None, material: str | None, only_open: bool, limit: int, as_json: bool, data: str | None
 ) -> int:
     """What works, and the newest cases. With a CASE id: that case step by step."""
-    from lapwise.engine.learning.learner import members
-    from lapwise.engine.learning.works import what_works
+    from lapwise.engine.learning.learner import members  # start-up time
+    from lapwise.engine.learning.works import what_works  # start-up time
 
     where = chosen(data)
     knowledge = open_knowledge(where)
@@ -97,8 +97,8 @@ def show(
 
 
 def _works(title: str, items: tuple[Works, ...], knowledge: Knowledge, *, pairs: bool) -> None:
-    from lapwise.engine.learning.card import about_minutes
-    from lapwise.engine.learning.works import pair_label, percent_range
+    from lapwise.engine.learning.card import about_minutes  # start-up time
+    from lapwise.engine.learning.works import pair_label, percent_range  # start-up time
 
     if not items:
         return
@@ -159,7 +159,7 @@ def bar(low: float, mean: float, high: float, cells: int = BAR) -> str:
 @common
 def chart(material: str | None, as_json: bool, data: str | None) -> int:
     """What works as intervals, minutes spent by cause, minutes to a good facet month by month."""
-    from lapwise.engine.learning.works import pair_label, what_works
+    from lapwise.engine.learning.works import pair_label, what_works  # start-up time
 
     where = chosen(data)
     knowledge = open_knowledge(where)
@@ -206,7 +206,7 @@ def _measures(title: str, items: list[tuple[str, float]]) -> None:
 @common
 def card(material: str, markdown: bool, out: Path | None, as_json: bool, data: str | None) -> int:
     """The recipe card of a stone: what was tried, what worked, laps and compounds in order."""
-    from lapwise.engine.learning import card as cards
+    from lapwise.engine.learning import card as cards  # start-up time
 
     where = chosen(data)
     knowledge = open_knowledge(where)

@@ -52,14 +52,14 @@ def export(file: str, as_csv: bool, as_json: bool, data: str | None) -> int:
 
 def _write_out(record: Record, target: BinaryIO, as_csv: bool, left_out: list[str]) -> int:
     if as_csv:
-        from lapwise.engine.record.table import write_csv
+        from lapwise.engine.record.table import write_csv  # start-up time
 
         text = io.TextIOWrapper(target, encoding="utf-8", newline="")
         try:
             return write_csv(record, text)
         finally:
             text.detach()
-    from lapwise.engine.record.exchange import export_lines
+    from lapwise.engine.record.exchange import export_lines  # start-up time
 
     count = -1
     for line in export_lines(record, left_out):
@@ -78,7 +78,7 @@ def import_(file: str, trial: bool, mine: bool, as_json: bool, data: str | None)
 
     Cases and laps of others stay theirs: they are learned from, and nothing is added to them unless you name them.
     """
-    from lapwise.engine.record.exchange import import_lines
+    from lapwise.engine.record.exchange import import_lines  # start-up time
 
     with writing(chosen(data)) as record, long_work("importing") as progress, _opened(file) as (source, share):
         counts = import_lines(record, source, progress=progress, share=share, trial=trial, mine=mine)
@@ -135,9 +135,9 @@ def _say_counts(counts: Counts, trial: bool) -> None:
 @common
 def backup(file: Path | None, source: Path | None, only_list: bool, as_json: bool, data: str | None) -> int:
     """Make a checked copy of the record, or bring one back."""
-    from lapwise.engine.record.backup import backups_in
-    from lapwise.engine.record.care import make_backup, restore
-    from lapwise.engine.record.file import backup_folder
+    from lapwise.engine.record.backup import backups_in  # start-up time
+    from lapwise.engine.record.care import make_backup, restore  # start-up time
+    from lapwise.engine.record.file import backup_folder  # start-up time
 
     where = chosen(data)
     if only_list:
@@ -177,8 +177,8 @@ def check(repair: bool, as_json: bool, data: str | None) -> int:
 
     --repair sets a damaged file aside under another name; nothing of it is removed.
     """
-    from lapwise.engine.record.care import check as check_record
-    from lapwise.engine.record.care import unreadable
+    from lapwise.engine.record.care import check as check_record  # start-up time
+    from lapwise.engine.record.care import unreadable  # start-up time
 
     where = chosen(data)
     with long_work("checking") as progress:
@@ -221,8 +221,8 @@ def _say_checked(found: Checked) -> None:
 @common
 def forget(yes: bool, undo: bool, as_json: bool, data: str | None) -> int:
     """Let learning start afresh: the advice is as shipped again. No case is removed, and it can be taken back."""
-    from lapwise.engine.record.care import forget as forget_learned
-    from lapwise.engine.record.care import remember
+    from lapwise.engine.record.care import forget as forget_learned  # start-up time
+    from lapwise.engine.record.care import remember  # start-up time
 
     where = chosen(data)
     if not where.record.exists():

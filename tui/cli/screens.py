@@ -17,6 +17,6 @@ def open_screens(data: str | None, touch: bool = False) -> None:
         raise BadInput(Issue(what))
     # Textual paints on a beat of 60 a second; on one of 120 an answer waits half as long for its turn
     os.environ.setdefault("TEXTUAL_FPS", "120")
-    from lapwise.tui.app import LapwiseApp
+    from lapwise.tui.app import LapwiseApp  # start-up time
 
     LapwiseApp(folders(data), touch=touch).run()

@@ -33,7 +33,7 @@ def command(
         what = "others on that network could try to reach your record: add --yes if that is what you want"
         raise BadInput(Issue(what, "lapwise serve --host", host, ("127.0.0.1",)))
     try:
-        from lapwise.tui.cli.serve_pages import server
+        from lapwise.tui.cli.serve_pages import server  # start-up time
     except ImportError:
         what = "the browser part is not installed; install it with: pip install 'lapwise[serve]'"
         raise BadInput(Issue(what, "lapwise serve")) from None

@@ -9,13 +9,13 @@ import click
 from lapwise.engine.errors import BadInput, Issue, NothingFound
 from lapwise.engine.folders import Folders
 from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.record.store import Record
+from lapwise.engine.teaching import draft_rule, write_rule
 from lapwise.tui.cli.output import note, say, say_json, wrap
 
 
 def teach_rule(rule_id: str, case_id: str, knowledge: Knowledge, where: Folders, *, yes: bool, as_json: bool) -> int:
     """Draft the rule, show it and the earlier cases it would change, ask, then write it and keep the case."""
-    from lapwise.engine.record.store import Record
-    from lapwise.engine.teaching import draft_rule, write_rule
 
     if not where.record.exists():
         raise NothingFound(Issue("nothing has been logged yet", "--from-case", case_id))

@@ -15,6 +15,7 @@ from textual.widgets import Input, Static
 from lapwise.engine.numerals import read_number
 from lapwise.tui.present.words import safe
 from lapwise.tui.screens.dialog import Dialog
+from lapwise.tui.screens.sheet import Sheet
 from lapwise.tui.widgets.bar import Bar, Item
 
 
@@ -115,8 +116,6 @@ class Ask(Dialog[dict[str, str] | None]):
         self.dismiss(None)
 
     def action_help(self) -> None:
-        from lapwise.tui.screens.sheet import Sheet
-
         hints = [Content(f"{b.label}: {b.hint}") for b in self._blanks if b.hint]
         self.app.push_screen(Sheet(self._title, [Content(self.help_text), Content(""), *hints]))
 

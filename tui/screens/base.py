@@ -155,7 +155,7 @@ class AreaScreen(Screen[None]):
         then: Callable[[str | None], None] | None = None,
     ) -> None:
         """Lay a sheet over the screen; ``then`` takes what was chosen on it."""
-        from lapwise.tui.screens.sheet import Sheet
+        from lapwise.tui.screens.sheet import Sheet  # start-up time
 
         self.app.push_screen(Sheet(title, lines, items), then)
 

@@ -282,7 +282,7 @@ class CaseScreen(AreaScreen):
             return
         place = [s.remedy for s in self.answer.plan].index(step.remedy) + 1
         title = f"{place}. {step.label}"
-        from lapwise.tui.screens.case_sheets import remedy_sheet
+        from lapwise.tui.screens.case_sheets import remedy_sheet  # start-up time
 
         lines = remedy_sheet(step, place, self.answer, self.workspace.knowledge)
         items = [Item("try", "t", "Try it"), Item("causes", "y", "Causes")]
@@ -295,19 +295,19 @@ class CaseScreen(AreaScreen):
             self.do_causes()
 
     def do_causes(self) -> None:
-        from lapwise.tui.screens.case_sheets import causes_sheet
+        from lapwise.tui.screens.case_sheets import causes_sheet  # start-up time
 
         if self.answer is not None:
             self.read("What may be wrong", causes_sheet(self.answer, self.workspace.knowledge))
 
     def do_cautions(self) -> None:
-        from lapwise.tui.screens.case_sheets import cautions_sheet
+        from lapwise.tui.screens.case_sheets import cautions_sheet  # start-up time
 
         if self.answer is not None:
             self.read("Take care", cautions_sheet(self.answer, self.workspace.knowledge))
 
     def do_done(self) -> None:
-        from lapwise.tui.screens.case_sheets import done_sheet
+        from lapwise.tui.screens.case_sheets import done_sheet  # start-up time
 
         self.read("Done in this case", done_sheet(self.open_case.steps, self.open_case.case, self.workspace.knowledge))
 
@@ -347,7 +347,7 @@ class CaseScreen(AreaScreen):
             if chosen == "keep":
                 self.change(with_fact(self.open_case.case, key, value))
 
-        from lapwise.tui.screens.case_sheets import moves
+        from lapwise.tui.screens.case_sheets import moves  # start-up time
 
         self.read(title, moves(before, after), [Item("keep", "k", "It is so: keep it")], decided)
 
@@ -431,7 +431,7 @@ class CaseScreen(AreaScreen):
             self.ask.look(self._show_look)
 
     def _show_look(self, look: Look) -> None:
-        from lapwise.tui.screens.case_sheets import look_sheet
+        from lapwise.tui.screens.case_sheets import look_sheet  # start-up time
 
         began = self.lapwise.clock()
 
@@ -465,7 +465,7 @@ class CaseScreen(AreaScreen):
         if new is None or step is None:
             self.say("Nothing new to offer: your record holds no cases yet, or nothing is left to try.")
             return
-        from lapwise.tui.screens.case_sheets import new_sheet
+        from lapwise.tui.screens.case_sheets import new_sheet  # start-up time
 
         def decided(chosen: str | None) -> None:
             if chosen == "try":
@@ -498,7 +498,7 @@ class CaseScreen(AreaScreen):
         if last is None:
             self.say("Nothing is logged in this case yet.")
             return
-        from lapwise.tui.screens.ask import Ask, Blank
+        from lapwise.tui.screens.ask import Ask, Blank  # start-up time
 
         blanks = [
             Blank("minutes", "Minutes", "" if last.minutes is None else f"{last.minutes:g}", "a number, or empty"),

@@ -195,8 +195,8 @@ class Questions:
         self._choose(_question(key), entries, key, taken)
 
     def _number(self, key: str, take: Take) -> None:
-        from lapwise.engine.facts import check_case
-        from lapwise.tui.screens.ask import Ask, Blank
+        from lapwise.engine.facts import check_case  # start-up time
+        from lapwise.tui.screens.ask import Ask, Blank  # start-up time
 
         def complaint(typed: Mapping[str, str]) -> str | None:
             try:
@@ -257,12 +257,12 @@ def _first(take: Take) -> Callable[[tuple[str, ...] | None], None]:
 
 def chooser(title: str, entries: Sequence[Entry], **options: Any) -> Chooser:
     """A list to choose from; its module is read on first use, so that the first picture does not wait for it."""
-    from lapwise.tui.screens.chooser import Chooser
+    from lapwise.tui.screens.chooser import Chooser  # start-up time
 
     return Chooser(title, entries, **options)
 
 
 def _question(key: str) -> str:
-    from lapwise.engine.diagnosis.unknowns import question
+    from lapwise.engine.diagnosis.unknowns import question  # start-up time
 
     return question(key)

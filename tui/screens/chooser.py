@@ -17,6 +17,7 @@ from textual.widgets import Input, Static
 from lapwise.tui.present.words import fit, safe
 from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.screens.entry import Entry, matching
+from lapwise.tui.screens.sheet import Sheet
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.lines import cut
 from lapwise.tui.widgets.rows import Paint, Row, Rows
@@ -182,8 +183,6 @@ class Chooser(Dialog[tuple[str, ...] | None]):
         self.dismiss(None)
 
     def action_help(self) -> None:
-        from lapwise.tui.screens.sheet import Sheet
-
         self.app.push_screen(Sheet("Choosing", [Content(self.help_text)]))
 
     def _toggle(self) -> None:

@@ -24,6 +24,7 @@ from lapwise.tui.screens.correction_view import answer_lines, setting_fields, tr
 from lapwise.tui.screens.entry import Entry
 from lapwise.tui.screens.held import BenchArea
 from lapwise.tui.screens.settings import LEAST, MOST, Setting, blank_like, resized, settings_of, trials_of
+from lapwise.tui.typed import read_facet
 from lapwise.tui.widgets.facet_map import FacetPicture, Grid
 from lapwise.tui.widgets.fields import Fields
 from lapwise.tui.work import start
@@ -342,8 +343,6 @@ class CorrectionScreen(BenchArea):
             self._ask_numbers()
 
     def _ask_numbers(self) -> None:
-        from lapwise.tui.typed import read_facet
-
         facet = self.controller.case.facet
         size = "x".join(f"{mm:g}" for mm in facet.size_mm) if facet.size_mm else ""
         gear = facet.gear or (self.workspace.profile.gear if self.workspace.profile else None)

@@ -9,6 +9,7 @@ from textual.content import Content
 
 from lapwise.engine.errors import LapwiseError
 from lapwise.engine.machine import MachineProfile, profile_from
+from lapwise.engine.machine.calibrate import ANSWERS, QUESTIONS, Seen, deduce
 from lapwise.engine.machine.profile import CHOICES
 from lapwise.engine.numerals import read_number
 from lapwise.tui.present.words import capital, plain_id
@@ -69,8 +70,6 @@ class InkTest:
         self._app.push_screen(Sheet("The ink test, two minutes", lines, [Item("begin", "enter", "Begin")]), begun)
 
     def _question(self, at: int, answers: dict[str, str]) -> None:
-        from lapwise.engine.machine.calibrate import ANSWERS, QUESTIONS
-
         names = list(QUESTIONS)
         if at < len(names) and names[at] == "degrees_per_mark" and "marks_per_tooth" in answers:
             at += 1
@@ -109,8 +108,6 @@ class InkTest:
             self._say("The ink test was left; nothing is changed.")
 
     def _deduce(self, answers: dict[str, str]) -> None:
-        from lapwise.engine.machine.calibrate import Seen, deduce
-
         try:
             found = deduce(Seen(**answers))
             new = profile_from({**self._values(), **found.facts})

@@ -12,6 +12,8 @@ from textual.content import Content
 from textual.widgets import Static
 
 from lapwise.engine.conclusions import OTHER, OTHER_LABEL
+from lapwise.engine.learning.works import pair_label
+from lapwise.engine.record.care import check
 from lapwise.engine.wording import counted, small
 from lapwise.tui.present.case import name_of
 from lapwise.tui.present.words import bar, fit, interval, plain_id, safe, taken
@@ -199,8 +201,6 @@ class RecordScreen(BenchArea):
 
 def check_words(record: Record) -> str:
     """Look the record over; one sentence."""
-    from lapwise.engine.record.care import check
-
     found = check(record)
     if found.faults:
         return "! " + "; ".join(found.faults)
@@ -229,8 +229,6 @@ def _works_line(works: Works, label: str, width: int, *, timed: bool) -> Content
 
 def works_lines(works: WhatWorks, knowledge: Knowledge, width: int) -> list[Content]:
     """Laps with compounds, and remedies, each with its interval and trials."""
-    from lapwise.engine.learning.works import pair_label
-
     lines: list[Content] = []
     for title, items in (("Laps and compounds, best first", works.pairs), ("What cured troubles", works.remedies)):
         lines.append(heading(title))

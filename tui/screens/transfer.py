@@ -14,13 +14,17 @@ from textual.widgets import Static
 
 from lapwise.engine.errors import LapwiseError, NothingFound
 from lapwise.engine.machine import USUAL_GEAR
+from lapwise.engine.transfer import make_row, parse_table, read_table, table_of, write_table
+from lapwise.engine.transfer.rows import MOST_BYTES
 from lapwise.engine.wording import counted
+from lapwise.tui.present.transfer import REDOP, curve, sentences, suspect_words
 from lapwise.tui.present.words import capital
 from lapwise.tui.screens.ask import Ask, Blank
 from lapwise.tui.screens.base import keys_of
 from lapwise.tui.screens.hand_over import give, take
 from lapwise.tui.screens.held import BenchArea
 from lapwise.tui.screens.sheet import heading, para
+from lapwise.tui.typed import read_facet
 from lapwise.tui.widgets.fields import Field, Fields
 from lapwise.tui.widgets.rows import Paint, Row, Rows
 from lapwise.tui.work import start
@@ -88,8 +92,6 @@ class TransferScreen(BenchArea):
 
     def _take_from_case(self) -> None:
         """The rows that the case still knows of, after the program was closed."""
-        from lapwise.engine.transfer import make_row
-
         case = self.controller.case
         self.rows = []
         if case.corrections:
@@ -97,8 +99,6 @@ class TransferScreen(BenchArea):
             self.rows = [make_row(at, *row, gear) for at, row in enumerate(case.corrections, 1)]
 
     def _take_sample(self) -> None:
-        from lapwise.engine.transfer import read_table
-
         self.rows = list(read_table(self.workspace.where.data / "transfer-sample.csv", self.gear or USUAL_GEAR).rows)
 
     # --- what is shown ---------------------------------------------------------------------------------------
@@ -148,8 +148,6 @@ class TransferScreen(BenchArea):
         self.show_rows()
 
     def _show_answer(self) -> None:
-        from lapwise.tui.present.transfer import REDOP, curve, sentences, suspect_words
-
         room = self.query_one("#transfer-right").size.width
         self.again_if_resized("#transfer-right", room, self._show_answer)
         width = max(30, room - 4)
@@ -234,8 +232,6 @@ class TransferScreen(BenchArea):
         self.app.push_screen(Ask("A facet of the transfer", blanks, about=about, check=check), typed)
 
     def _parse(self, values: Mapping[str, str]) -> FacetRow:
-        from lapwise.engine.transfer import parse_table
-
         cells = ";".join(values[k].replace(";", " ") for k in ("index", "angle", "index_change", "angle_change"))
         table = parse_table("index;angle;index_change;angle_change\n" + cells, self.gear or USUAL_GEAR, "this facet")
         return table.rows[0]
@@ -294,8 +290,6 @@ class TransferScreen(BenchArea):
         self.say(words + "  1: the case")
 
     def do_gear(self) -> None:
-        from lapwise.tui.typed import read_facet
-
         def check(values: Mapping[str, str]) -> str | None:
             try:
                 read_facet(gear=values["gear"])
@@ -314,14 +308,10 @@ class TransferScreen(BenchArea):
         )
 
     def do_open(self) -> None:
-        from lapwise.engine.transfer.rows import MOST_BYTES
-
         about = "Columns index, angle, index_change, angle_change; from a spreadsheet, as CSV."
         take(self, "Read a file", about, MOST_BYTES, self._read)
 
     def _read(self, raw: bytes, name: str) -> None:
-        from lapwise.engine.transfer import table_of
-
         try:
             table = table_of(raw, self.gear or USUAL_GEAR, name)
         except LapwiseError as error:
@@ -339,8 +329,6 @@ class TransferScreen(BenchArea):
         self.work_out()
 
     def do_save(self) -> None:
-        from lapwise.engine.transfer import write_table
-
         rows = [self._predicted(row) or row for row in self.rows]
         give(self, "Write rows and predictions", "transfer.csv", write_table(rows), counted(len(rows), "row"))
 
