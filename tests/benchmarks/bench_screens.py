@@ -32,7 +32,6 @@ from lapwise.engine.case import Case
 from lapwise.engine.folders import folders
 from lapwise.tui.app import LapwiseApp
 from lapwise.tui.keymap import Choices, write_choices
-from lapwise.tui.open_case import OpenCase
 from lapwise.tui.screens.case import CaseScreen
 from lapwise.tui.workspace import Workspace
 
@@ -108,19 +107,19 @@ async def key_to_ranking(rounds: int) -> None:
     bare = await bare_key_to_paint(rounds // 2)
     where = folders(tempfile.mkdtemp(prefix="lapwise-bench-"))
     write_choices(where.config, Choices(welcomed=True))
-    app = LapwiseApp(where, bench=Workspace(where))
+    app = LapwiseApp(where, workspace=Workspace(where))
     times: list[float] = []
     thought: list[float] = []
     async with app.run_test(size=(80, 24)) as pilot:
-        while not app.bench.ready:
+        while not app.workspace.ready:
             await pilot.pause(0.02)
         await pilot.pause(0.2)
         screen = app.screen
         assert isinstance(screen, CaseScreen)
-        print(f"{len(app.bench.knowledge.rules)} rules, {len(app.bench.knowledge.materials)} materials")
-        screen.change(Case("quartz", "acrylic-lap", "cerium-oxide", symptoms=("fine-scratches",)))
+        print(f"{len(app.workspace.knowledge.rules)} rules, {len(app.workspace.knowledge.materials)} materials")
+        app.controller.state(Case("quartz", "acrylic-lap", "cerium-oxide", symptoms=("fine-scratches",)))
         await pilot.pause(0.5)
-        quick = app.bench.quick
+        quick = app.workspace.quick
 
         def timed(case: Case) -> object:
             started = time.perf_counter()
@@ -128,7 +127,7 @@ async def key_to_ranking(rounds: int) -> None:
             thought.append(time.perf_counter() - started)
             return answer
 
-        app.bench.quick = timed  # type: ignore[method-assign, assignment]
+        app.workspace.quick = timed  # type: ignore[method-assign, assignment]
         shown = asyncio.Event()
         plain = screen.show_answer
 
@@ -139,9 +138,9 @@ async def key_to_ranking(rounds: int) -> None:
         screen.show_answer = watched  # type: ignore[method-assign, assignment]
         for number in range(rounds):
             # a different case each time, so that no kept answer is shown
-            base = replace(screen.desk.case, facts={**screen.desk.case.facts, "speed": f"{200 + number}rpm"})
-            app.desk = replace(app.desk, case=base)
-            screen._ask_value("wetness", lambda value: screen.put("wetness", value))
+            app.controller.state(replace(app.controller.case, facts={"speed": f"{200 + number}rpm"}))
+            await pilot.pause(0.2)
+            screen.ask.value("wetness", lambda value: app.controller.put("wetness", value))
             await pilot.pause(0.02)
             for _ in range(1 + number % len(VALUES)):
                 await pilot.press("down")
@@ -153,11 +152,11 @@ async def key_to_ranking(rounds: int) -> None:
         answered = list(times)
         times.clear()
         thought.clear()
-        first = replace(screen.desk.case, tried=())
+        first = replace(app.controller.case, tried=())
         for number in range(rounds // 2):
             if number % 6 == 0:  # another case after six remedies, as at the bench
-                app.set_desk(OpenCase(first))
-                screen.rank()
+                await app.controller.end("given-up")
+                app.controller.state(first)
                 await pilot.pause(0.3)
             times.append(await pressed(app, Key("n", "n"), shown))
             await pilot.pause(0.1)
