@@ -7,6 +7,7 @@ import re
 
 _TIMES = re.compile(r"[x×*]", re.IGNORECASE)
 LONGEST_MM = 200.0
+MM_PER_INCH = 25.4
 
 
 def read_number(text: str, unit: str = "") -> float | None:
@@ -26,6 +27,17 @@ def read_number(text: str, unit: str = "") -> float | None:
     except (ValueError, ZeroDivisionError):
         return None
     return value if math.isfinite(value) and "_" not in plain else None
+
+
+def read_length(text: str) -> float | None:
+    """A length in mm, or None: ``200``, ``200 mm``, ``8 in``, ``8"``, ``1/4 inch``. One inch is 25.4 mm exactly (the
+    international inch of 1959)."""
+    plain = text.strip().lower()
+    inches = next((unit for unit in ("inches", "inch", "in", '"', "\N{DOUBLE PRIME}") if plain.endswith(unit)), None)
+    if inches is None:
+        return read_number(text, "mm")
+    value = read_number(plain.removesuffix(inches))
+    return None if value is None else value * MM_PER_INCH
 
 
 def read_size(text: str) -> tuple[float, float] | None:

@@ -386,7 +386,7 @@ async def test_an_oxide_lap_that_carried_diamond_is_warned_of(make_app: Make, wh
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
         await keys(pilot, "5")
-        assert "! carried coarser" in screen_text(app)
+        assert "! coarser before" in screen_text(app)
         assert "It has carried" in words(app, "#lap-text")
 
 
@@ -407,7 +407,7 @@ async def test_what_a_lap_carries_is_added_to_or_set_right(make_app: Make, where
         assert "What went on Board, beside diamond 8000?" in screen_text(app)
         await keys(pilot, "=cerium", "enter")
         assert "now carries diamond 8000 and cerium oxide" in status(app)
-        assert "! carried coarser" in screen_text(app)
+        assert "! coarser before" in screen_text(app)
         await keys(pilot, "u")
         assert "All that Board carries" in screen_text(app)
         await keys(pilot, "space", "enter")
@@ -416,7 +416,23 @@ async def test_what_a_lap_carries_is_added_to_or_set_right(make_app: Make, where
             assert record.lap("Board").carries == ("cerium-oxide",)
         assert "It has carried diamond 8000 as well as cerium oxide:" in words(app, "#lap-text")
         await keys(pilot, "c", "=fresh", "enter")
-        assert "! carried coarser" not in screen_text(app)
+        assert "! coarser before" not in screen_text(app)
+
+
+async def test_the_mark_goes_to_the_lap_just_added(make_app: Make, where: Folders) -> None:
+    """The next key is about the new lap and no other."""
+    with Record.open(where) as record:
+        record.add_lap(OwnLap("Aluminium plate", "phenolic-lap"))
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "5", "a", "=tin", "enter")
+        await keys(pilot, "=Zz new", "enter", "enter", "=8 in", *["enter"] * 4)
+        await keys(pilot, "g", "=diamond 8000", "enter")
+    with Record.open(where, readonly=True) as record:
+        assert record.lap("Zz new").carries == ("diamond-8000",)
+        assert record.lap("Zz new").diameter_mm == pytest.approx(203.2)
+        assert record.lap("Aluminium plate").carries == ()
 
 
 # --- welcome ------------------------------------------------------------------------------------------------------

@@ -11,7 +11,7 @@ from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.widgets import Static
 
-from lapwise.engine.numerals import read_number
+from lapwise.engine.numerals import read_length
 from lapwise.engine.record.model import WEAR, OwnLap
 from lapwise.engine.wording import listing, small
 from lapwise.tui.present.case import name_of
@@ -34,7 +34,7 @@ BARE = "none"
 STATES = {
     "clean": "clean",
     "due-for-cleaning": "! clean it",
-    "carried-coarser": "! carried coarser",
+    "carried-coarser": "! coarser before",
 }
 
 
@@ -60,6 +60,8 @@ class LapsScreen(BenchArea):
     def __init__(self) -> None:
         super().__init__()
         self.laps: dict[str, LapView] = {}
+        self._added: str | None = None
+        """A lap just added: the mark goes there, so that the next key is about it."""
 
     def forget(self) -> None:
         self.laps = {}
@@ -82,7 +84,8 @@ class LapsScreen(BenchArea):
     async def _read(self) -> None:
         views = await self.workspace.do(self.workspace.lap_views)
         self.laps = {view.lap.id: view for view in views}
-        self.query_one(LapRows).show([Row(view.lap.id, self._painter(view)) for view in views])
+        mark, self._added = self._added, None
+        self.query_one(LapRows).show([Row(view.lap.id, self._painter(view)) for view in views], mark=mark)
         self._show_marked()
 
     def _painter(self, view: LapView) -> Callable[[int], Content]:
@@ -161,13 +164,13 @@ class LapsScreen(BenchArea):
 
     def _ask(self, lap: OwnLap, title: str, then: Callable[[dict[str, Any], OwnLap], None]) -> None:
         def number(value: float | None) -> str:
-            return "" if value is None else f"{value:g}"
+            return "" if value is None else f"{value:g} mm"
 
         blanks = [
             Blank("name", "Name", lap.name, "what you call it"),
             Blank("grade", "Grade", lap.grade, "what it says on it"),
-            Blank("diameter_mm", "Diameter in mm", number(lap.diameter_mm), "for example 200"),
-            Blank("thickness_mm", "Thickness in mm", number(lap.thickness_mm), "for example 6"),
+            Blank("diameter_mm", "Diameter", number(lap.diameter_mm), "200 mm or 8 in"),
+            Blank("thickness_mm", "Thickness", number(lap.thickness_mm), "6 mm or 1/4 in"),
             Blank("wear", "Wear", lap.wear, ", ".join(WEAR)),
             Blank("note", "Note", lap.note, "anything worth keeping"),
         ]
@@ -177,7 +180,8 @@ class LapsScreen(BenchArea):
                 return "A lap needs a name of yours."
             for field in ("diameter_mm", "thickness_mm"):
                 if values[field] and _mm(values[field]) is None:
-                    return f"{'Diameter' if field[0] == 'd' else 'Thickness'}: a number of mm is wanted"
+                    name = "Diameter" if field[0] == "d" else "Thickness"
+                    return f"{name}: mm or inches, such as 200 mm or 8 in"
             if values["wear"] and values["wear"] not in WEAR:
                 return "Wear is one of: " + ", ".join(WEAR)
             return None
@@ -194,10 +198,11 @@ class LapsScreen(BenchArea):
         from dataclasses import replace
 
         new = replace(lap, **changes)
-        self._do(
-            lambda: self.workspace.record_to_write().add_lap(new),
-            f"Added: {safe(new.name, 60)}. g: what does it carry?",
-        )
+
+        def add() -> None:
+            self._added = self.workspace.record_to_write().add_lap(new)
+
+        self._do(add, f"Added: {safe(new.name, 60)}. g: what does it carry?")
 
     def _do(self, work: Callable[[], object], words: str) -> None:
         async def run() -> None:
@@ -313,5 +318,5 @@ def state_words(view: LapView) -> str:
 
 
 def _mm(text: str) -> float | None:
-    value = read_number(text, "mm")
+    value = read_length(text)
     return value if value is not None and value > 0 else None
