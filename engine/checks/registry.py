@@ -18,7 +18,7 @@ from lapwise.engine.checks.reach import (
     UnusedTraits,
 )
 from lapwise.engine.checks.sources import MissingReasons, MissingSources, UnknownIds, UnusedSources
-from lapwise.engine.checks.twice import LooksCountedTwice
+from lapwise.engine.checks.twice import LooksCountedTwice, RemediesCountedTwice
 from lapwise.engine.checks.vocabulary import MissingWords
 
 CHECKS: tuple[type[Check], ...] = (
@@ -39,6 +39,7 @@ CHECKS: tuple[type[Check], ...] = (
     DeadEnds,
     SilentLooks,
     LooksCountedTwice,
+    RemediesCountedTwice,
     UnusedCautions,
     UncarriedPairs,
     PairlessMaterials,

@@ -364,6 +364,15 @@ def looks_again(k: Knowledge) -> Iterator[Mutant]:
             yield Mutant("look weighed again", "looks-counted-twice", "again", lambda e=again: put(k, "rules", e))
 
 
+def favoured_again(k: Knowledge) -> Iterator[Mutant]:
+    for rule in k.rules.values():
+        for cause in rule.then.evidence_for:
+            cure = next((r.id for r in k.remedies.values() if r.fixes.get(cause, "never") != "never"), None)
+            if cure is not None:
+                both = replace(rule, then=replace(rule.then, favours={**rule.then.favours, cure: "slightly"}))
+                yield Mutant("cause and its cure", "remedies-counted-twice", rule.id, lambda e=both: put(k, "rules", e))
+
+
 def forgotten(k: Knowledge) -> Iterator[Mutant]:
     for caution in k.cautions.values():
 
@@ -409,6 +418,7 @@ KINDS: tuple[Callable[[Knowledge], Iterator[Mutant]], ...] = (
     lost_ways,
     mute_looks,
     looks_again,
+    favoured_again,
     forgotten,
 )
 

@@ -39,6 +39,13 @@ FOR = "for: {clog: slightly}"
 
 # (check, the entry it must name, the fault). Where a check knows several kinds of fault, each kind is sown.
 FAULTS: list[tuple[str, str, dict[str, str]]] = [
+    ("remedies-counted-twice", "mine", rules(rule("mine", DRY, "for: {grit: slightly}, favours: {wash: slightly}"))),
+    (
+        "remedies-counted-twice",
+        "mine",
+        rules(rule("mine", DRY, "against: {clog: slightly}, disfavours: {swap: slightly}")),
+    ),
+    ("remedies-counted-twice", "mine", rules(rule("mine", "{saw: peek=rows}", "favours: {wash: slightly}"))),
     ("looks-counted-twice", "mine", rules(rule("mine", "{saw: peek=rows}", "for: {grit: slightly}"))),
     ("looks-counted-twice", "mine", rules(rule("mine", f"{DRY}, {{saw: peek=clear}}", "rules_out: [grit]"))),
     (
@@ -223,6 +230,11 @@ def test_every_check_has_a_sown_fault() -> None:
 
 
 NOT_FAULTS = [
+    # What a look lowers, and a remedy that does not fix the cause, count once.
+    rules(
+        rule("one", "{saw: peek=clear}", "favours: {wash: slightly}"),
+        rule("two", DRY, "for: {grit: slightly}, favours: {swap: slightly}"),
+    ),
     # Two published sources that disagree both stand.
     rules(
         rule("one", DRY, FOR, source="book"),
