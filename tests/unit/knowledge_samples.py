@@ -133,7 +133,7 @@ rules:
     limits: Not if it was scrubbed.
   dirty-is-grit:
     when: [{finding: dirty}]
-    then: {for: {grit: strongly}, favours: {wash: moderately}, look: [peek]}
+    then: {for: {grit: strongly}, favours: {swap: moderately}, look: [peek]}
     because: Grit rides on a dirty lap.
     source: book
   oil-hides-it:
