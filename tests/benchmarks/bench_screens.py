@@ -139,7 +139,7 @@ async def key_to_ranking(rounds: int) -> None:
         for number in range(rounds):
             # a different case each time, so that no kept answer is shown
             app.controller.state(replace(app.controller.case, facts={"speed": f"{200 + number}rpm"}))
-            await pilot.pause(0.2)
+            await pilot.pause(0.6)  # ranked, kept and thought through, as when the hand comes back
             screen.ask.value("wetness", lambda value: app.controller.put("wetness", value))
             await pilot.pause(0.02)
             for _ in range(1 + number % len(VALUES)):
