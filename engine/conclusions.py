@@ -98,3 +98,5 @@ class Conclusions:
     looks: tuple[Suggestion, ...]
     cautions: tuple[Suggestion, ...]
     trace: tuple[Firing, ...]
+    first: tuple[Suggestion, ...] = ()
+    """Remedies and looks that come before everything else."""

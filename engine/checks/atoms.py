@@ -14,10 +14,13 @@ OPPOSITES = (
     ("favours", "veto"),
     ("favours", "not_applicable"),
     ("veto", "not_applicable"),
+    ("first", "veto"),
+    ("first", "not_applicable"),
+    ("first", "disfavours"),
 )
 """Pairs of conclusions about one thing that cannot both be meant. A veto and "does not apply" differ: one is shown
 with its reason, the other is left out quietly."""
-OVERRULED = frozenset({("for", "rules_out"), ("favours", "veto"), ("favours", "not_applicable")})
+OVERRULED = frozenset({("for", "rules_out"), ("favours", "veto"), ("favours", "not_applicable"), ("first", "veto")})
 """Pairs of which the second, wherever it holds, leaves the first without any effect."""
 
 
@@ -31,6 +34,8 @@ def atoms(rule: Rule) -> frozenset[Atom]:
         ("not_applicable", then.not_applicable),
         ("look", then.looks),
         ("caution", then.cautions),
+        ("first", then.first),
+        ("look_first", then.looks_first),
     )
     weighed = (
         ("for", then.evidence_for),

@@ -7,11 +7,13 @@ from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from dataclasses import replace
 from functools import cached_property
+from operator import mul
 from threading import Lock
 from typing import TYPE_CHECKING
 
 from lapwise.engine.belief import Belief, look_table, looked, posterior, priors, tried
 from lapwise.engine.case import Case
+from lapwise.engine.conclusions import Conclusions
 from lapwise.engine.diagnosis import views
 from lapwise.engine.diagnosis.calculators import calculated
 from lapwise.engine.diagnosis.model import Diagnosis, UnknownView
@@ -23,7 +25,7 @@ from lapwise.engine.facts import check_case, facts_of
 from lapwise.engine.inference import PlainRules, RuleEngine
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.machine import MachineProfile
-from lapwise.engine.strategy import DecisionProblem, LastResort, Look, Remedy, focused, quick
+from lapwise.engine.strategy import DecisionProblem, LastResort, Look, Plan, Remedy, focused, led, quick
 
 if TYPE_CHECKING:
     from lapwise.engine.learning import Learned
@@ -117,7 +119,7 @@ class Session:
         belief = posterior(prior, conclusions.evidence, done)
         standing, excluded = options(case, knowledge, conclusions, targets=self._targets(), learned=chance)
         problem = self._problem(case, belief, standing, frozenset(pointer.id for pointer in conclusions.looks))
-        at_once = quick(problem)
+        at_once = self._led(problem, quick(problem), conclusions)
         return Prepared(case, facts, conclusions, belief, standing, excluded, result, problem, at_once, learned)
 
     def _problem(
@@ -147,6 +149,16 @@ class Session:
             if look.id not in answered and (look.id in asked or not asked)
         )
         return DecisionProblem(causes, tuple(belief.p.values()), remedies, looks, LAST_RESORT)
+
+    def _led(self, problem: DecisionProblem, plan: Plan, conclusions: Conclusions) -> Plan:
+        """The plan with what the rules put first in front; of several remedies the likeliest per minute leads."""
+        asked = dict.fromkeys(s.id for s in conclusions.first)
+        if not asked:
+            return plan
+        standing = [r for r in problem.remedies if r.id in asked]
+        standing.sort(key=lambda r: -sum(map(mul, r.fix, problem.p)) / (r.minutes + r.setup_minutes))
+        look = next((k.id for k in problem.looks if k.id in asked), None)
+        return led(problem, plan, [r.id for r in standing], look)
 
     def _recorded_facts(self, case: Case) -> dict[str, str | float]:
         facts: dict[str, str | float] = {}
@@ -200,6 +212,8 @@ class Session:
         plan = focused(prepared.problem, prepared.at_once, deadline_seconds, cancelled)
         if plan is None:
             return None
+        if prepared.conclusions.first:
+            plan = self._led(prepared.problem, plan, prepared.conclusions)
         best = plan if plan.expected_minutes <= prepared.at_once.expected_minutes else prepared.at_once
         return views.assemble(prepared, best, self.knowledge)
 

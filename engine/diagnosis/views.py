@@ -100,6 +100,7 @@ def plan_steps(
     why = _why(views, knowledge)
     left = dict(prepared.belief.p)
     failed = 1.0
+    lead = {s.id: s.said for s in reversed(prepared.conclusions.first)}
     steps = []
     for step in plan.order:
         option = by_id.get(step.remedy)
@@ -108,6 +109,9 @@ def plan_steps(
         failed *= 1.0 - step.chance
         shares = sorted(((c, left[c] * p) for c, p in option.fix.items() if c in left), key=lambda s: (-s[1], s[0]))
         sentences, sources = reasons_for(option, shares, why, names)
+        if (said := lead.get(step.remedy)) is not None:
+            sentences = tuple(dict.fromkeys((said.because, *sentences)))
+            sources = tuple(dict.fromkeys((said.source, *sources)))
         steps.append(
             PlanStep(
                 remedy=step.remedy,

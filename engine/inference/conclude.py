@@ -48,6 +48,7 @@ def conclude(knowledge: Knowledge, firings: tuple[Firing, ...], facts: Iterable[
     favours: list[Favour] = []
     looks: list[Suggestion] = []
     cautions: list[Suggestion] = []
+    first: list[Suggestion] = []
     for rule, _ in fired:
         then, said = rule.then, _said(rule)
         vetoes += [Veto(r, True, said) for r in sorted(set(then.vetoes))]
@@ -56,6 +57,8 @@ def conclude(knowledge: Knowledge, firings: tuple[Firing, ...], facts: Iterable[
         favours += [Favour(r, -knowledge.scales.strength[w], said) for r, w in sorted(then.disfavours.items())]
         looks += [Suggestion(x, said) for x in sorted(set(then.looks))]
         cautions += [Suggestion(x, said) for x in sorted(set(then.cautions))]
+        looks += [Suggestion(x, said) for x in sorted(set(then.looks_first) - set(then.looks))]
+        first += [Suggestion(x, said) for x in (*sorted(set(then.looks_first)), *sorted(set(then.first)))]
     return Conclusions(
         findings=tuple(sorted({name for rule, _ in fired for name in rule.then.findings})),
         evidence=tuple(sorted(evidence, key=lambda e: (e.said.rule, e.finding, e.cause, -e.log_likelihood_ratio))),
@@ -66,6 +69,7 @@ def conclude(knowledge: Knowledge, firings: tuple[Firing, ...], facts: Iterable[
         looks=tuple(looks),
         cautions=tuple(cautions),
         trace=firings,
+        first=tuple(first),
     )
 
 

@@ -341,6 +341,10 @@ class Then:
     disfavours: Mapping[str, str] = field(default_factory=dict)
     looks: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+    first: tuple[str, ...] = ()
+    """Remedies that come before everything else, since the fault they set right is plainly there."""
+    looks_first: tuple[str, ...] = ()
+    """Looks that come before everything else."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -370,6 +374,8 @@ class Rule:
             or t.disfavours
             or t.looks
             or t.not_applicable
+            or t.first
+            or t.looks_first
         )
 
 

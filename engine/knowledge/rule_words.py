@@ -19,6 +19,8 @@ CONCLUSIONS = (
     ("disfavours", "makes less likely to work", "makes it {} less likely to work"),
     ("looks", "worth a look", "asks for it"),
     ("cautions", "caution", "warns of it"),
+    ("first", "comes first", "puts it first"),
+    ("looks_first", "look that comes first", "asks for it before all else"),
 )
 _BOUNDS = (("at_least", "at least"), ("above", "above"), ("at_most", "at most"), ("below", "below"))
 

@@ -177,6 +177,8 @@ def _then(value: Value | None) -> Then:
         disfavours=weighed("disfavours", "remedies"),
         looks=keys.ids("look", "looks"),
         cautions=keys.ids("caution", "cautions"),
+        first=keys.ids("first", "remedies"),
+        looks_first=keys.ids("look_first", "looks"),
     )
     if then == Then():
         value.refuse("the rule concludes nothing", "", tuple(sorted(keys.asked)))

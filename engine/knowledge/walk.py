@@ -152,6 +152,8 @@ def _of_rule(rule: Rule) -> Iterator[Named]:
         ("disfavours", STRENGTH, then.disfavours.values()),
         ("look", "looks", then.looks),
         ("caution", "cautions", then.cautions),
+        ("first", "remedies", then.first),
+        ("look_first", "looks", then.looks_first),
     )
     for key, list_, ids in plain:
         yield from (Named(by, place, f"then.{key}", list_, i) for i in ids)

@@ -6,7 +6,7 @@ The functions import numpy when they are called, not before.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from lapwise.engine.strategy.model import DecisionProblem, LastResort, Look, LookValue, Plan, Remedy, RunnerUp, Step
 from lapwise.engine.strategy.reduced import Reduced
@@ -25,6 +25,7 @@ __all__ = [
     "exact",
     "focused",
     "greedy",
+    "led",
     "quick",
     "reduce",
 ]
@@ -68,6 +69,13 @@ def focused(
     from lapwise.engine.strategy import focus  # start-up time
 
     return focus.focused(problem, at_once, deadline_seconds, cancelled)
+
+
+def led(problem: DecisionProblem, plan: Plan, remedies: Sequence[str], look: str | None) -> Plan:
+    """The plan with what comes before everything else in front; see :mod:`lapwise.engine.strategy.lead`."""
+    from lapwise.engine.strategy import lead
+
+    return lead.led(problem, plan, remedies, look)
 
 
 def reduce(problem: DecisionProblem) -> Reduced:

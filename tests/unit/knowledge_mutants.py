@@ -76,7 +76,7 @@ def wrong_ids(k: Knowledge) -> Iterator[Mutant]:
         return Mutant(f"wrong id: {kind}", "unknown-ids", entry.id, lambda: put(k, list_, entry))
 
     weighed = ("evidence_for", "evidence_against", "favours", "disfavours")
-    listed = ("findings", "rules_out", "vetoes", "not_applicable", "looks", "cautions")
+    listed = ("findings", "rules_out", "vetoes", "not_applicable", "looks", "cautions", "first", "looks_first")
     for rule in k.rules.values():
         for name in weighed:
             if found := getattr(rule.then, name):

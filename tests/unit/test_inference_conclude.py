@@ -99,3 +99,10 @@ def test_everything_stands_in_the_order_of_the_rule_ids() -> None:
     answer = PlainRules(base).run([Fact("lap", "a")])
     assert [(e.said.rule, e.cause) for e in answer.evidence] == [(r, c) for r in "abc" for c in ("grit", "wet")]
     assert [p.said.rule for p in answer.looks] == ["a", "b", "c"]
+
+
+def test_what_comes_first_is_named_with_its_rule_and_a_look_among_it_is_offered_too() -> None:
+    base = knowledge(rule("dry", Ask("lap", ("b",)), then=Then(first=("wetter",), looks_first=("ink",))))
+    answer = PlainRules(base).run([Fact("lap", "b")])
+    assert [(s.id, s.said.rule) for s in answer.first] == [("ink", "dry"), ("wetter", "dry")]
+    assert [s.id for s in answer.looks] == ["ink"]

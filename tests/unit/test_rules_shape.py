@@ -77,7 +77,7 @@ def _plain(condition: Any) -> Any:
 
 def _shape(rule: Rule) -> str:
     then = rule.then
-    lists = [then.findings, then.rules_out, then.vetoes, then.not_applicable, then.looks, then.cautions]
+    lists = [then.findings, then.rules_out, then.vetoes, then.not_applicable, then.looks, then.cautions, then.first]
     maps = [then.evidence_for, then.evidence_against, then.favours, then.disfavours]
     return json.dumps([_plain(rule.when), [sorted(x) for x in lists], [sorted(m.items()) for m in maps]])
 

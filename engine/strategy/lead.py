@@ -1,0 +1,51 @@
+"""What comes before the order of least minutes: a fault that is plainly there is set right before anything is judged.
+
+The order rests on one cause being at work. A lap told to be dry or caked is a fault of its own beside whatever else is
+wrong, and while it stands every other try misleads.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from lapwise.engine.strategy.arrays import arrays_of, sequence_end
+from lapwise.engine.strategy.layout import steps_of, with_the_rest
+from lapwise.engine.strategy.model import DecisionProblem, LookValue, Plan, Step
+
+
+def led(problem: DecisionProblem, plan: Plan, remedies: Sequence[str], look: str | None) -> Plan:
+    """``plan`` with ``remedies`` in front, in this order, and before them ``look`` (None: the plan's own, after them).
+
+    Names that are not in the problem are passed over. The expected minutes are those of the new order without a look,
+    less what the plan's look saved; a plan that is changed is no longer ``exact``.
+    """
+    place = {r.id: i for i, r in enumerate(problem.remedies)}
+    front = [place[r] for r in remedies if r in place]
+    asked = next((v for v in plan.looks if v.id == look), None)
+    if not front and asked is None:
+        return plan
+    found = replace(plan, look=replace(asked, before=1), exact=False) if asked else plan
+    if not front or [s.remedy for s in plan.order[: len(front)]] == list(remedies):
+        return found
+    a = arrays_of(problem)
+    before_last = [place[s.remedy] for s in _until_last(problem, plan) if s.remedy in place]
+    order = front + [r for r in before_last if r not in front]
+    minutes = float(a.p @ sequence_end(a, order))
+    own = found.look
+    if own is not None and asked is None:
+        own = LookValue(own.id, own.minutes, own.value_minutes, own.before + len(front))
+    return replace(
+        found,
+        order=steps_of(problem, a, with_the_rest(a, order, last=problem.last_resort is not None)),
+        look=own,
+        expected_minutes=max(0.0, minutes - (own.value_minutes if own else 0.0)),
+        exact=False,
+        runner_up=None,
+    )
+
+
+def _until_last(problem: DecisionProblem, plan: Plan) -> Sequence[Step]:
+    last = problem.last_resort.id if problem.last_resort else None
+    ids = [s.remedy for s in plan.order]
+    return plan.order[: ids.index(last)] if last in ids else plan.order
