@@ -121,6 +121,7 @@ class Workspace:
         loaded = load(self.where)
         self._knowledge = loaded.knowledge
         self.words += [f"Your own files: {problem}" for problem in loaded.problems]
+        self.words += [f"{replaced.where}: {replaced.what}" for replaced in loaded.knowledge.replaced]
         self._record = self._open_record()
         try:
             self._profile = load_profile(self.where)

@@ -83,6 +83,7 @@ def as_json(answer: Diagnosis) -> dict[str, Any]:
         "disagreements": list(answer.disagreements),
         "record": answer.record,
         "correction": list(answer.notes),
+        "replaced": list(answer.replaced),
         "findings": list(answer.conclusions.findings),
         "knowledge": answer.knowledge_digest,
     }

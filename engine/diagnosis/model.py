@@ -124,3 +124,5 @@ class Diagnosis:
     conclusions: Conclusions
     knowledge_digest: str = ""
     notes: tuple[str, ...] = field(default=())
+    replaced: tuple[str, ...] = ()
+    """Own entries that touch this answer and stand where something shipped protects."""

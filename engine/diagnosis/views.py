@@ -18,6 +18,7 @@ from lapwise.engine.diagnosis.model import (
 )
 from lapwise.engine.diagnosis.options import STOP_CAUTION, STOP_SYMPTOM, Option, reasons_for
 from lapwise.engine.diagnosis.prepared import Prepared
+from lapwise.engine.diagnosis.replaced import touching
 from lapwise.engine.knowledge.model import Caution, Knowledge, Symptom
 from lapwise.engine.strategy import Plan
 
@@ -195,9 +196,12 @@ def assemble(prepared: Prepared, plan: Plan, knowledge: Knowledge) -> Diagnosis:
     if plan.runner_up is not None and steps:
         label = knowledge.remedies[plan.runner_up.remedy].label
         runner = RunnerUp(plan.runner_up.remedy, label, plan.runner_up.extra_minutes)
+    cautions = caution_views(prepared, knowledge, steps, look)
+    named = (*(c.id for c in cautions), *(s.remedy for s in steps), *(v.id for v in looks))
     return Diagnosis(
         case=case,
-        cautions=caution_views(prepared, knowledge, steps, look),
+        cautions=cautions,
+        replaced=touching(knowledge, case, prepared.facts, prepared.conclusions, named),
         causes=views,
         plan=steps,
         look=look,

@@ -46,6 +46,7 @@ _CLASSES: tuple[type, ...] = (
     model.Then,
     model.Rule,
     model.Scales,
+    model.Replaced,
     model.Knowledge,
 )
 _NUMBERS = {cls: number for number, cls in enumerate(_CLASSES)}

@@ -403,6 +403,17 @@ class Scales:
 
 
 @dataclass(frozen=True, slots=True)
+class Replaced:
+    """An own entry in the place of a shipped one that protects. ``what``: one sentence; ``rule``: the shipped rule."""
+
+    list: str
+    id: str
+    what: str
+    where: str
+    rule: Rule | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Knowledge:
     """The whole base. ``digest``: a hash over every file that went in (logged with each case)."""
 
@@ -426,6 +437,7 @@ class Knowledge:
     """Key of a fact (stage and outcome too) to its values, each with the plain words for it."""
     synonyms: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     """A word to those that mean the same wherever a text is read."""
+    replaced: tuple[Replaced, ...] = ()
 
     def label(self, name: str) -> str:
         """What an id is called; the id as words where nothing is known by it."""

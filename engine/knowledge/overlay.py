@@ -8,9 +8,9 @@ from types import MappingProxyType
 from typing import Any
 
 from lapwise.engine.errors import Damaged, Issue
-from lapwise.engine.knowledge import files, materials, rules, scales, ways
+from lapwise.engine.knowledge import files, materials, rules, safety, scales, ways
 from lapwise.engine.knowledge.entries import LISTS, NO_IDS, Entry, entries_of, unresolved
-from lapwise.engine.knowledge.model import Knowledge, Rule
+from lapwise.engine.knowledge.model import Knowledge, Replaced, Rule
 
 Key = tuple[str, str]
 MOST_ROUNDS = 12
@@ -25,6 +25,7 @@ def assembled(shipped: Iterable[files.File], own: Iterable[files.File]) -> tuple
     base, broken, seen = _read(shipped)
     broken += [p for entry in base.values() for p in entry.problems]
     made, faults = _assemble(base)
+    sound = made
     broken += [p for problems in faults.values() for p in problems]
     missing = [key for key in scales.KEYS if ("scales", key) not in base]
     broken += [Issue(f"the scale '{key}' is missing", "knowledge/scales.yaml") for key in missing]
@@ -40,11 +41,12 @@ def assembled(shipped: Iterable[files.File], own: Iterable[files.File]) -> tuple
         both, more = _without(both, base, faults)
         problems += more
     else:
-        made, _ = _assemble(base)
+        made = sound
         what = f"entries hang on entries that are left out, more than {MOST_ROUNDS} in a row: none of your own are used"
         problems.append(Issue(what, next(iter(over.values())).place.file))
     digest = files.digest([*sorted(seen), *sorted(seen_own)])
-    return _knowledge(made, digest), tuple(problems)
+    made, replaced = safety.kept(made, sound)
+    return _knowledge(made, digest, replaced), tuple(problems)
 
 
 def _read(found: Iterable[files.File]) -> tuple[dict[Key, Entry], list[Issue], list[tuple[str, bytes]]]:
@@ -110,6 +112,8 @@ def _overlay(base: Mapping[Key, Entry], over: Mapping[Key, Entry]) -> tuple[dict
             problems.append(Issue(what, f"{entry.where}.results", f"without {', '.join(lost)}"))
         else:
             both[key] = entry
+            if beside := safety.shadow(base.get(key), entry):
+                both["rules", beside.id] = beside
     return both, problems
 
 
@@ -178,10 +182,10 @@ def _assemble(entries: Mapping[Key, Entry]) -> tuple[Made, dict[Key, tuple[Issue
     return made, faults
 
 
-def _knowledge(made: Made, digest: str) -> Knowledge:
-    lists = {name: MappingProxyType(values) for name, values in made.items() if name != "scales"}
+def _knowledge(made: Made, digest: str, replaced: tuple[Replaced, ...]) -> Knowledge:
+    lists: dict[str, Any] = {name: MappingProxyType(values) for name, values in made.items() if name != "scales"}
     numbers = scales.scales(made["scales"])
     ends = numbers.trial_minutes
     with_trial = {name: replace(r, minutes=r.minutes + ends) for name, r in lists["remedies"].items()}
     lists["remedies"] = MappingProxyType(with_trial)
-    return Knowledge(**lists, scales=numbers, digest=digest)
+    return Knowledge(**lists, scales=numbers, digest=digest, replaced=replaced)

@@ -201,3 +201,67 @@ def test_a_change_that_keeps_size_and_time_is_seen(tmp_path: Path) -> None:
     os.utime(file, ns=(before.st_atime_ns, before.st_mtime_ns))
     assert file.stat().st_size == before.st_size
     assert load(where).knowledge.rules["good"].then.evidence_for == {"stray-grit": "slightly"}
+
+
+# --- what protects ---------------------------------------------------------------------------------------------------
+
+
+def test_a_shipped_caution_cannot_be_emptied_only_added_to(tmp_path: Path) -> None:
+    shipped = load().knowledge.cautions["silica-dust"]
+    own = "  silica-dust: {label: Dust, hazard: None., action: Mine., source: practice}\n"
+    where, found = loaded(tmp_path, knowledge="cautions:\n" + own)
+    for _ in range(2):  # the second time from the cache
+        caution = found.knowledge.cautions["silica-dust"]
+        assert caution.hazard == f"{shipped.hazard} None."
+        assert caution.action.startswith(shipped.action)
+        assert caution.standard == shipped.standard
+        assert caution.general == shipped.general
+        answer = diagnose(CASE, found.knowledge, wait=0)
+        assert any("'silica-dust' is added to the shipped one" in text for text in answer.replaced)
+        found = load(where)
+
+
+def test_an_own_stone_keeps_the_shipped_cautions_and_what_it_says_otherwise_is_said(tmp_path: Path) -> None:
+    before = load().knowledge.materials["quartz"]
+    assert before.cautions
+    assert before.heat is not None
+    own = (
+        "  quartz:\n    label: Quartz\n    rank: species\n    formula: SiO2\n    crystal_system: trigonal\n"
+        "    mohs: {low: 7, high: 7, unit: Mohs, source: practice}\n"
+        "    polishes_with: [{laps: [tin-lap], compounds: [cerium-oxide], source: practice}]\n"
+    )
+    _, found = loaded(tmp_path, knowledge="materials:\n" + own)
+    assert not found.problems
+    assert set(before.cautions) <= set(found.knowledge.materials["quartz"].cautions)
+    amethyst = load().knowledge.materials["amethyst"]
+    assert set(amethyst.cautions) <= set(found.knowledge.materials["amethyst"].cautions), "and what inherits from it"
+    told = " ".join(diagnose(CASE, found.knowledge, wait=0).replaced)
+    assert "heat" in told
+    assert "mine.yaml:2" in told
+    assert not diagnose(Case("topaz", symptoms=("fine-scratches",)), found.knowledge, wait=0).replaced
+
+
+def test_an_own_rule_in_the_place_of_a_veto_is_said_where_the_veto_would_have_spoken(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    rule = load().knowledge.rules["no-force-on-cracks"]
+    assert rule.then.vetoes
+    where, found = loaded(tmp_path, rules=f"rules:\n  {rule.id}:\n    when: [{{material: zircon}}]\n{THEN}")
+    cracked, hazy = Case("quartz", symptoms=("cracks",)), Case("zircon", symptoms=("haze",))
+    said = diagnose(cracked, found.knowledge, wait=0).replaced
+    assert any(f"'{rule.id}' stands in the place" in text for text in said)
+    assert not diagnose(hazy, found.knowledge, wait=0).replaced
+    for words in (["knowledge", "check"], ["diagnose", "--material", "quartz", "--symptom", "cracks"]):
+        with pytest.raises(SystemExit):
+            main([*words, "--data", str(where.data)])
+        assert "in the place of a shipped one that forbids" in " ".join(capsys.readouterr().out.split())
+
+
+def test_the_caution_of_a_shipped_rule_stays_beside_an_own_one(tmp_path: Path) -> None:
+    rule = next(r for r in load().knowledge.rules.values() if r.then.cautions)
+    _, found = loaded(tmp_path, rules=f"rules:\n  {rule.id}:\n    when: [{{material: zircon}}]\n{THEN}")
+    assert not found.problems
+    stays = found.knowledge.rules[f"{rule.id}.shipped"]
+    assert stays.when == rule.when
+    assert stays.then.cautions == rule.then.cautions
+    assert not stays.then.vetoes

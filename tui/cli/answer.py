@@ -101,6 +101,12 @@ def print_cautions(answer: Diagnosis, knowledge: Knowledge, *, why: bool) -> Non
     say(wrap(("In full at the end. " if full else "") + BINDING, indent="  "))
 
 
+def print_replaced(answer: Diagnosis) -> None:
+    """What of the person's own stands here where something shipped protects."""
+    for text in answer.replaced:
+        say(wrap(text, indent="  ", first="! "))
+
+
 def _print_cautions_in_full(answer: Diagnosis, knowledge: Knowledge, *, why: bool) -> None:
     full = _in_full(answer, knowledge, why=why)
     if full:
@@ -133,9 +139,11 @@ def print_answer(answer: Diagnosis, knowledge: Knowledge, *, why: bool = False) 
         say(wrap(answer.stop, indent="  "))
     if STOP_SYMPTOM in answer.case.symptoms:
         _print_only_breathing(answer, knowledge)
+        print_replaced(answer)
         return
     if answer.cautions:
         print_cautions(answer, knowledge, why=why)
+    print_replaced(answer)
     if answer.plan:
         _print_plan(answer, knowledge)
     if answer.notes:

@@ -90,7 +90,10 @@ def _checked(where: Folders, path: Path | None) -> tuple[list[Finding], dict[str
     except Damaged as error:
         return form(error.problems), {}
     cases = where.own_cases if path is None else path / "cases"
-    found = form(loaded.problems) + run(loaded.knowledge, cases, run_cases=run_cases)
+    own_first = [
+        Finding("form", "warning", r.where, Issue(r.what, r.where), own=True) for r in loaded.knowledge.replaced
+    ]
+    found = form(loaded.problems) + own_first + run(loaded.knowledge, cases, run_cases=run_cases)
     knowledge = loaded.knowledge
     counts = {kind: len(getattr(knowledge, kind)) for kind in ("materials", "causes", "remedies", "rules")}
     return found, counts

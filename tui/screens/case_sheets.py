@@ -92,7 +92,7 @@ def causes_sheet(answer: Diagnosis, knowledge: Knowledge) -> list[Line]:
 
 def cautions_sheet(answer: Diagnosis, knowledge: Knowledge) -> list[Line]:
     """All cautions in full, what must not be done, and who decides."""
-    lines: list[Line] = []
+    lines: list[Line] = [para("! " + text, style="bold $warning") for text in answer.replaced]
     for caution in answer.cautions:
         lines += [heading(name_of(knowledge, caution.id)), para(caution.text), Content("")]
     if answer.vetoed:
