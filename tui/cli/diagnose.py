@@ -40,6 +40,7 @@ def _offer(session: Session, case: Case, knowledge: Knowledge) -> None:
 @click.command("diagnose", epilog=facts_help())
 @case_options()
 @facet_options
+@click.option("--in-words", metavar="TEXT", help="The case in your own words, as for lapwise tell; options come first.")
 @click.option("--something-new", is_flag=True, help="Offer a remedy to try for once, so that your record learns of it.")
 @click.option("--why", is_flag=True, help="Show every weight for and against.")
 @common
@@ -62,7 +63,9 @@ def command(
     where = chosen(data)
     knowledge = open_knowledge(where)
     record = open_record(where)
-    case = build_case(knowledge, with_own_lap(options, record), facet)
+    from lapwise.tui.cli.tell import with_words
+
+    case = build_case(knowledge, with_own_lap(with_words(options, knowledge), record), facet)
     if not (case.material or case.symptoms or case.facet.trials):
         raise BadInput(Issue("say at least --material, --symptom or --map", "lapwise diagnose"))
 

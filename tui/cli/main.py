@@ -14,6 +14,7 @@ from lapwise.engine.errors import Issue, LapwiseError, nearest
 from lapwise.tui.cli.output import ready_streams, report_click_error, report_error
 
 COMMANDS: dict[str, tuple[str, str]] = {
+    "tell": ("tell", "say it in your own words: what was heard, and what to try first"),
     "diagnose": ("diagnose", "what to try first, and why"),
     "explain": ("explain", "why a cause or a remedy stands where it does, or why not"),
     "correct": ("correct", "which way to turn the stone, and how far"),

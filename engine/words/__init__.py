@@ -1,0 +1,5 @@
+"""A case told in a person's own words: what was heard, what is doubtful, what was not understood."""
+
+from lapwise.engine.words.hear import Doubt, Heard, Hearing, hear
+
+__all__ = ["Doubt", "Heard", "Hearing", "hear"]

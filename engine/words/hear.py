@@ -1,0 +1,380 @@
+"""From a person's own words to a case: what was heard, what is doubtful and must be asked, what was not understood."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+from typing import cast
+
+from lapwise.engine.case import Case, Outcome
+from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.words.lexicon import Lexicon, Name, lexicon
+from lapwise.engine.words.match import Match, matches
+from lapwise.engine.words.numbers import number_at
+from lapwise.engine.words.setup import Mention, ids_of, mentions
+from lapwise.engine.words.spelling import respelt
+from lapwise.engine.words.text import FILLING, STRONG, Token, listed, stem, tokens
+
+MOST_LETTERS = 20_000
+"""Letters of a text that are read; nobody tells a case in more."""
+MOST_CHOICES = 3
+FINEST_PREPOLISH_UM = 2.0
+"""A compound of grains below this is a polish: the convention of the trade, from memory."""
+_KINDS_OF_LINES = frozenset(
+    ("fine-scratches", "coarse-scratches", "scratches-with-travel", "scratches-cutting-direction")
+)
+"""One line told is one of these: the fuller phrase counts."""
+_ASKS = frozenset(("should", "shall", "might", "maybe", "perhaps", "want", "wants", "wonder", "if", "whether", "how"))
+_CUTS = frozenset(("cutting", "grinding", "roughing"))
+_NOT_CUT = frozenset(map(stem, listed("mark direction line edge lap scratch step furrow groove disc oil")))
+_STEP = stem("prepolish")
+_ONE: dict[str, str] = {"materials": "material", "laps": "lap", "compounds": "compound"}
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """Part of the text that was understood. ``sure`` is false where a word was put right or only taken to mean it."""
+
+    words: str
+    start: int
+    end: int
+    means: str
+    id: str
+    sure: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """Part of the text that may mean one of several things; it must be asked, and is not in the case."""
+
+    words: str
+    could_be: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Hearing:
+    """``case``: only what was understood. ``unheard``: words that may matter and were not understood."""
+
+    case: Case
+    heard: tuple[Heard, ...]
+    unsure: tuple[Doubt, ...]
+    unheard: tuple[str, ...]
+
+
+def hear(text: str, knowledge: Knowledge, lex: Lexicon | None = None) -> Hearing:
+    """Read a text. Nothing is guessed: what is doubtful stands in ``unsure`` and not in the case."""
+    return _Reading(text[:MOST_LETTERS], knowledge, lex or lexicon(knowledge)).hearing()
+
+
+class _Reading:
+    """One text being read; each step adds to what was heard or is doubtful."""
+
+    def __init__(self, text: str, knowledge: Knowledge, lex: Lexicon) -> None:
+        self.text, self.knowledge, self.lex = text, knowledge, lex
+        self.raw = tokens(text)
+        self.words = respelt(lex.cut(self.raw, FILLING), {w for run in lex.trouble for w in run}, lex.words)
+        self.heard: list[Heard] = []
+        self.unsure: list[Doubt] = []
+        self.seen: list[tuple[int, int]] = []
+        self.facts: dict[str, str] = {}
+
+    def hearing(self) -> Hearing:
+        self.troubles = matches(self.words, self.lex, ("symptoms",))
+        setup_words, found = mentions(self.raw, self.lex, self.knowledge)
+        found = [m for m in found if not self._inside_a_trouble(m)]
+        self.named = [(m.start, m.end) for m in found]
+        stage, found = self._stage(found, setup_words)
+        found = self._after_the_polish(found)
+        symptoms = self._symptoms()
+        one = {kind: self._one(kind, found) for kind in _ONE}
+        prior = self._before(found)
+        self._facts(setup_words)
+        tried = self._tried()
+        saw = self._saw()
+        case = Case(
+            material=one["materials"],
+            lap=one["laps"],
+            compound=one["compounds"],
+            stage=stage,
+            symptoms=tuple(symptoms),
+            facts=MappingProxyType(self.facts),
+            prior=prior,
+            tried=tuple(tried),
+            saw=tuple(saw),
+        )
+        heard = sorted(dict.fromkeys(self.heard), key=lambda h: (h.start, h.end))
+        return Hearing(case, tuple(heard), tuple(dict.fromkeys(self.unsure)), self._unheard())
+
+    # --- noting ----------------------------------------------------------------------------------------------
+
+    def _note(self, start: int, end: int, means: str, id_: str, sure: bool = True) -> None:
+        self.heard.append(Heard(self.text[start:end], start, end, means, id_, sure))
+        self.seen.append((start, end))
+
+    def _doubt(self, start: int, end: int, ids: Iterable[str]) -> None:
+        could_be = tuple(dict.fromkeys(ids))[:MOST_CHOICES]
+        self.unsure.append(Doubt(self.text[start:end], could_be))
+        self.seen.append((start, end))
+
+    # --- what is seen ----------------------------------------------------------------------------------------
+
+    def _symptoms(self) -> list[str]:
+        found = [m for m in self.troubles if not (_lesser(m, self.troubles) or self._part_of_a_name(m))]
+        out: list[str] = []
+        for match in found:
+            if match.denied:
+                self.seen.append((match.start, match.end))
+            elif len(match.names) == 1:
+                id_ = match.names[0][1]
+                if id_ not in out:
+                    out.append(id_)
+                self._note(match.start, match.end, self.knowledge.label(id_), id_, match.sure)
+        for match in found:
+            ids = [id_ for _, id_ in match.names]
+            if len(ids) > 1 and not match.denied:
+                if set(ids) & set(out) or (match.start, match.end) in self.named:
+                    self.seen.append((match.start, match.end))
+                else:
+                    self._doubt(match.start, match.end, ids)
+        return out
+
+    def _part_of_a_name(self, match: Match) -> bool:
+        """Whether what looks like a trouble is part of a longer name: the smoky of smoky quartz."""
+        return any(
+            start <= match.start and match.end <= end and end - start > match.end - match.start
+            for start, end in self.named
+        )
+
+    def _inside_a_trouble(self, mention: Mention) -> bool:
+        """Whether what looks like a name is part of a trouble told: the film of "an oily film"."""
+        return mention.at[0] == mention.at[1] and any(
+            len(m.at) > 1
+            and any((w.start, w.end) == (mention.start, mention.end) for w in (self.words[i] for i in m.at))
+            for m in self.troubles
+        )
+
+    # --- what is on the machine ------------------------------------------------------------------------------
+
+    def _stage(self, found: list[Mention], words: Sequence[Token]) -> tuple[str, list[Mention]]:
+        """How far the facet is; a pre-polish that is all there is, is the one going on."""
+        now = ids_of(found, "compounds")
+        oxide = any(self.knowledge.compounds[i].kind == "oxide" for i in now)
+        for at, token in enumerate(words):
+            after = words[at + 1 : at + 2]
+            polishing = oxide or any(w.word.startswith("polish") for w in words)
+            if token.word in _CUTS and not polishing and not (after and after[0].key in _NOT_CUT):
+                self._note(token.start, token.end, "cutting", "cut")
+                return "cut", found
+        step = next((w for w in words if w.key == _STEP and w.word not in ("prepolished",)), None)
+        stepwise = [m for m in found if m.stepwise]
+        if step is not None and not now and (stepwise or self.text[step.start : step.end].lower().endswith("ing")):
+            self._note(step.start, step.end, "pre-polish", "prepolish")
+            return "prepolish", [replace(m, role="now") if m.stepwise else m for m in found]
+        return "polish", found
+
+    def _after_the_polish(self, found: list[Mention]) -> list[Mention]:
+        """ "Haze after cerium on felt": with no other compound named that is the polish itself, if it can be one."""
+        if ids_of(found, "compounds") or not any(m.after for m in found):
+            return found
+        before = [self.knowledge.compounds[i] for i in ids_of(found, "compounds", "prior")]
+        if not before or not all(c.typical_um and c.typical_um < FINEST_PREPOLISH_UM for c in before):
+            return found
+        laps = not ids_of(found, "laps")
+        kinds = ("compounds", "laps") if laps else ("compounds",)
+        return [replace(m, role="now") if m.role == "prior" and m.names[0][0] in kinds else m for m in found]
+
+    def _one(self, kind: str, found: Sequence[Mention]) -> str | None:
+        """The one material, lap or compound on the machine; doubtful if several are named."""
+        now = ids_of(found, kind)
+        if not now:
+            now = ids_of(found, kind, "other") if len(ids_of(found, kind, "other")) == 1 else {}
+        if kind == "materials":
+            above = {up for id_ in now for up in self.knowledge.materials[id_].line[1:]}
+            now = {id_: m for id_, m in now.items() if id_ not in above}
+        for mention in found:
+            if len(mention.names) > 1:
+                self._ambiguous(mention, kind, found, now)
+        if not now:
+            return None
+        first = next(iter(now.values()))
+        if len(now) > 1:
+            last = list(now.values())[-1]
+            self._doubt(first.start, max(first.end, last.end), now)
+            return None
+        id_ = next(iter(now))
+        self._note(first.start, first.end, self.knowledge.label(id_), id_, first.sure and first.role == "now")
+        for again in found:
+            if any(name[0] == kind for name in again.names):
+                self.seen.append((again.start, again.end))
+        return id_
+
+    def _ambiguous(self, mention: Mention, kind: str, found: Sequence[Mention], now: dict[str, Mention]) -> None:
+        """A name that may mean several things: clear if only one kind is still open, else asked, once."""
+        settled = {k for k in _ONE if ids_of(found, k)}
+        left = [name for name in mention.names if name[0] not in settled]
+        if {name[0] for name in mention.names} <= settled or mention.role == "prior":
+            self.seen.append((mention.start, mention.end))
+        elif len(left) == 1 and left[0][0] == kind:
+            now.setdefault(left[0][1], mention)
+        elif len(left) > 1 and left[0][0] == kind:
+            self._doubt(mention.start, mention.end, (id_ for _, id_ in left))
+
+    def _before(self, found: Sequence[Mention]) -> str | None:
+        """The compound of the step before, and its lap among the facts."""
+        laps = ids_of(found, "laps", "prior")
+        if len(laps) == 1:
+            id_, mention = next(iter(laps.items()))
+            self.facts["prior_lap"] = id_
+            self._note(mention.start, mention.end, f"{self.knowledge.label(id_)}, the step before", id_, mention.sure)
+        compounds = ids_of(found, "compounds", "prior")
+        if not compounds:
+            return None
+        id_, mention = list(compounds.items())[-1]
+        self._note(mention.start, mention.end, f"{self.knowledge.label(id_)}, the step before", id_, mention.sure)
+        return id_
+
+    # --- facts, tries, looks ---------------------------------------------------------------------------------
+
+    def _facts(self, setup_words: Sequence[Token]) -> None:
+        told: dict[str, dict[str, Match]] = {}
+        for match in matches(self.words, self.lex, ("conditions",)):
+            if match.denied:
+                continue
+            for _, name in match.names:
+                key, _, value = name.partition("=")
+                if key not in ("outcome", "stage"):
+                    told.setdefault(key, {}).setdefault(value, match)
+        for key, values in told.items():
+            value, match = next(iter(values.items()))
+            if len(values) > 1:
+                self._doubt(match.start, match.end, (f"{key}={v}" for v in values))
+            else:
+                self.facts[key] = value
+                means = f"{key.replace('_', ' ')}: {value.replace('-', ' ')}"
+                self._note(match.start, match.end, means, f"{key}={value}", match.sure)
+        for at, token in enumerate(setup_words):
+            number = number_at(setup_words, at)
+            unit = at + number.size if number else 0
+            if number and unit < len(setup_words) and setup_words[unit].word == "rpm" and 0 < number.value <= 5000:
+                self.facts["speed"] = f"{number.value:g}rpm"
+                end = setup_words[unit].end
+                self._note(token.start, end, f"speed: {number.value:g} rpm", f"speed={number.value:g}rpm")
+
+    def _sentence(self, at: int) -> tuple[int, int]:
+        """First and last letter of the sentence that a letter stands in."""
+        start = end = 0
+        for token in self.raw:
+            if token.gap == STRONG:
+                if token.start > at:
+                    break
+                start = token.start
+            end = token.end
+        return start, end
+
+    def _asks(self, start: int) -> bool:
+        """Whether the sentence only asks or wonders."""
+        first, last = self._sentence(start)
+        asked = self.text[last : last + 3].lstrip().startswith("?")
+        return asked or any(t.word in _ASKS for t in self.raw if first <= t.start < start)
+
+    def _tried(self) -> list[tuple[str, Outcome]]:
+        done = [m for m in matches(self.words, self.lex, ("remedies",)) if not m.denied and not self._asks(m.start)]
+        ends = [
+            m
+            for m in matches(self.words, self.lex, ("conditions",))
+            if not m.denied and any(n.startswith("outcome=") for _, n in m.names)
+        ]
+        out: list[tuple[str, Outcome]] = []
+        for place, match in enumerate(done):
+            until = min(
+                [m.start for m in done[place + 1 :] if m.start > match.end]
+                + [self._sentence(self._sentence(match.end)[1] + 2)[1] + 1]
+            )
+            end = next((m for m in ends if match.end <= m.start < until or _shares(m, match)), None)
+            ids = [id_ for _, id_ in match.names]
+            if end is None and place + 1 < len(done):
+                # "I cleaned the lap and slowed down, neither helped": one outcome for both
+                later = [
+                    m for m in ends if m.start >= match.end and self._sentence(m.start) == self._sentence(match.start)
+                ]
+                end = later[0] if later else None
+            outcomes = [n.partition("=")[2] for _, n in end.names if n.startswith("outcome=")] if end else []
+            if len(ids) == 1 and len(outcomes) == 1 and outcomes[0] != "fixed" and end is not None:
+                out.append((ids[0], cast(Outcome, outcomes[0])))
+                means = f"{self.knowledge.label(ids[0])}: {outcomes[0].replace('-', ' ')}"
+                self._note(match.start, match.end, means, ids[0], match.sure and end.sure)
+                self.seen.append((end.start, end.end))
+            elif len(ids) == 1 and end is None and self._still(match.end):
+                out.append((ids[0], "no-change"))
+                self._note(match.start, match.end, f"{self.knowledge.label(ids[0])}: no change", ids[0], False)
+            elif self._told_as_done(match.start) and len(match.at) > 1:
+                asked = ids if len(ids) > 1 else [f"{ids[0]}={o}" for o in ("no-change", "better", "worse")]
+                self._doubt(match.start, match.end, asked)
+        return list(dict(out).items())
+
+    def _still(self, end: int) -> bool:
+        """Whether the sentence goes on with "still": what was done brought no change."""
+        last = self._sentence(end - 1)[1]
+        return any(t.word == "still" for t in self.raw if end <= t.start < last)
+
+    def _told_as_done(self, start: int) -> bool:
+        """Whether the person says to have done it, and does not merely name it."""
+        before = [t.word for t in self.raw if t.start < start][-3:]
+        return bool({"i", "we", "i've", "already", "tried", "have"} & set(before))
+
+    def _saw(self) -> list[tuple[str, str]]:
+        looks = {id_ for m in matches(self.words, self.lex, ("looks",)) if not m.denied for _, id_ in m.names}
+        out: dict[str, str] = {}
+        for match in matches(self.words, self.lex, ("results",)):
+            pairs = [n.partition("=") for _, n in match.names]
+            spoken = [(look, result) for look, _, result in pairs if look in looks or len(match.at) > 2]
+            if match.denied or len(spoken) != 1:
+                continue
+            look, result = spoken[0]
+            if look not in out:
+                out[look] = result
+                seen = self.knowledge.looks[look].result_labels.get(result, result)
+                self._note(match.start, match.end, f"{self.knowledge.label(look)}: {seen}", look, match.sure)
+        return list(out.items())
+
+    def _unheard(self) -> tuple[str, ...]:
+        out = []
+        for token in self.raw:
+            covered = any(start <= token.start < end for start, end in self.seen)
+            if not covered and len(token.word) > 2 and token.word not in FILLING and token.key not in _PLAIN:
+                out.append(self.text[token.start : token.end])
+        return tuple(dict.fromkeys(out))
+
+
+_PLAIN = frozenset(
+    map(
+        stem,
+        listed(
+            "not nothing facet facets stone lap polish polishing polished using use used work working put "
+            "run running step grit one two three tried already again before same time times every help "
+            "anything please first since off out come comes made make goes going went show shows showing see "
+            "feel feels whole side"
+        ),
+    )
+)
+
+
+def _lesser(match: Match, found: Iterable[Match]) -> bool:
+    """Whether a fuller phrase tells of the same lines what kind they are."""
+    kinds = {id_ for _, id_ in match.names} & _KINDS_OF_LINES
+    return bool(kinds) and any(
+        len(other.at) > len(match.at)
+        and _shares(match, other)
+        and len(other.names) == 1
+        and other.names[0][1] in _KINDS_OF_LINES - kinds
+        for other in found
+    )
+
+
+def _shares(one: Match, other: Match) -> bool:
+    """Whether two phrases stand over the same words."""
+    return bool(set(one.at) & set(other.at))
+
+
+__all__ = ["Doubt", "Heard", "Hearing", "Name", "hear"]

@@ -1,0 +1,107 @@
+"""Every name and plain word that the knowledge gives, as sequences of stems, ready to be looked for in a text."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+
+from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.words.text import ARTICLES, FILLING, Token, joined, stem, tokens, without
+
+Name = tuple[str, str]
+"""Kind and id: ("materials", "topaz"), ("conditions", "wetness=dry"), ("looks", "loupe-check=dotted")."""
+SETUP = ("materials", "laps", "compounds")
+_BRACKETS = re.compile(r"\(([^)]*)\)")
+
+
+@dataclass(slots=True)
+class Lexicon:
+    """``setup`` and ``trouble``: a sequence of stems to all that it may mean. ``same``: synonyms, stems to one key.
+
+    ``words``: stems of ordinary words of the trade, which are never taken for a misspelt name.
+    """
+
+    setup: dict[tuple[str, ...], tuple[Name, ...]] = field(default_factory=dict)
+    trouble: dict[tuple[str, ...], tuple[Name, ...]] = field(default_factory=dict)
+    by_word: dict[str, tuple[tuple[str, ...], ...]] = field(default_factory=dict)
+    same: dict[tuple[str, ...], str] = field(default_factory=dict)
+    words: frozenset[str] = frozenset()
+    longest: int = 1
+    longest_same: int = 1
+
+    def cut(self, text: Iterable[Token], dropped: frozenset[str]) -> list[Token]:
+        """The words that count, synonyms put together."""
+        return joined(without(text, dropped), self.same, self.longest_same)
+
+    def key(self, phrase: str, dropped: frozenset[str]) -> tuple[str, ...]:
+        """A phrase as it is looked for."""
+        return tuple(t.key for t in self.cut(tokens(phrase), dropped))
+
+
+def lexicon(knowledge: Knowledge) -> Lexicon:
+    """The lexicon of a knowledge base."""
+    out = Lexicon()
+    for word, others in knowledge.synonyms.items():
+        same = stem(word.replace("-", ""))
+        for other in (word.replace("-", " "), *others):
+            for dropped in (ARTICLES, FILLING):
+                run = tuple(t.key for t in without(tokens(other), dropped))
+                if run:
+                    out.same[run] = same
+    out.longest_same = max(map(len, out.same), default=1)
+    setup: dict[tuple[str, ...], list[Name]] = {}
+    for kind in SETUP:
+        for id_, entry in getattr(knowledge, kind).items():
+            bare = (_BRACKETS.sub("", entry.label),) if id_ not in ("none", "diamond") else ()
+            for phrase in (*bare, *_BRACKETS.findall(entry.label if kind == "materials" else ""), *entry.also):
+                _add(setup, out.key(phrase, ARTICLES), (kind, id_))
+            if kind == "materials" and id_ != "diamond":
+                _add(setup, out.key(id_.replace("-", " "), ARTICLES), (kind, id_))
+    trouble: dict[tuple[str, ...], list[Name]] = {}
+    for name, phrase in _troubles(knowledge):
+        key = out.key(phrase, FILLING)
+        # a phrase that small words alone told apart from one bare word would be found wherever that word stands
+        if len(key) > 1 or len(without(tokens(phrase), ARTICLES)) == 1 or len(out.key(phrase, ARTICLES)) == 1:
+            _add(trouble, key, name)
+    out.setup = {key: tuple(names) for key, names in setup.items() if key}
+    out.trouble = {key: tuple(names) for key, names in trouble.items() if key}
+    out.longest = max(map(len, out.setup), default=1)
+    index: dict[str, list[tuple[str, ...]]] = {}
+    for run in out.trouble:
+        index.setdefault(run[0], []).append(run)
+    out.by_word = {word: tuple(runs) for word, runs in index.items()}
+    out.words = frozenset(_ordinary(knowledge))
+    return out
+
+
+def _add(table: dict[tuple[str, ...], list[Name]], key: tuple[str, ...], name: Name) -> None:
+    names = table.setdefault(key, [])
+    if key and name not in names:
+        names.append(name)
+
+
+def _troubles(knowledge: Knowledge) -> Iterator[tuple[Name, str]]:
+    for kind in ("symptoms", "remedies", "causes", "looks"):
+        for id_, entry in getattr(knowledge, kind).items():
+            own = (entry.label,) if kind in ("symptoms", "causes") else ()
+            for phrase in (*own, *entry.also):
+                yield (kind, id_), phrase
+    for id_, look in knowledge.looks.items():
+        for result, phrases in look.results_also.items():
+            for phrase in phrases:
+                yield ("results", f"{id_}={result}"), phrase
+    for key, values in knowledge.conditions.items():
+        for value, phrases in values.items():
+            for phrase in phrases:
+                yield ("conditions", f"{key}={value}"), phrase
+
+
+def _ordinary(knowledge: Knowledge) -> Iterator[str]:
+    """Stems of the words that the knowledge itself uses in its sentences."""
+    for kind in ("symptoms", "causes", "remedies", "looks", "laps", "compounds"):
+        for entry in getattr(knowledge, kind).values():
+            told = (entry.label, entry.about, *getattr(entry, "steps", ()), *getattr(entry, "also", ()))
+            for text in told:
+                for token in tokens(text):
+                    yield token.key

@@ -1,0 +1,106 @@
+"""Phrases of troubles, facts and remedies found in a text: in any order within a few words of one clause."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from lapwise.engine.words.lexicon import Lexicon, Name
+from lapwise.engine.words.text import COMMA, STRONG, Token, listed, stem
+
+LOOSE = 2
+"""Words that may stand between those of a phrase, one more for a phrase of three or more."""
+_CURES = frozenset(
+    map(stem, listed("rid remove clear shake lose stop avoid cure fix eliminate out away past matter wonder"))
+)
+_GONE = frozenset(map(stem, listed("gone disappeared vanished cured")))
+LONG = 3
+"""Words of a phrase that may run over a comma."""
+_IN_ORDER = frozenset(("not", "one", "onli", "back"))
+"""A phrase with one of these is found in its own order only."""
+_REACH = 3
+"""Words that a denial reaches ahead."""
+
+
+@dataclass(frozen=True, slots=True)
+class Match:
+    """A phrase found. ``at``: its words. ``denied``: the text says that it is not so."""
+
+    names: tuple[Name, ...]
+    at: tuple[int, ...]
+    start: int
+    end: int
+    denied: bool
+    sure: bool
+
+
+def matches(words: Sequence[Token], lex: Lexicon, kinds: Iterable[str]) -> list[Match]:
+    """What is found of some kinds, the fullest phrases first; none that adds no word to a fuller one."""
+    wanted = frozenset(kinds)
+    places: dict[str, list[int]] = {}
+    for number, token in enumerate(words):
+        places.setdefault(token.key, []).append(number)
+    found: list[tuple[tuple[int, int, int], tuple[int, ...], tuple[Name, ...]]] = []
+    for word in places:
+        for run in lex.by_word.get(word, ()):
+            names = tuple(n for n in lex.trouble[run] if n[0] in wanted)
+            if not names or any(key not in places for key in run):
+                continue
+            for at in _placed(run, words, places):
+                spread = max(at) - min(at) + 1 - len(at)
+                found.append(((-len(at), spread, min(at)), at, names))
+    out: list[Match] = []
+    used: set[int] = set()
+    for _, at, names in sorted(found, key=lambda f: f[0]):
+        if set(at) <= used:
+            same = next((i for i, m in enumerate(out) if set(m.at) == set(at)), None)
+            if same is not None and out[same].names != names and len(out[same].at) == len(at):
+                both = tuple(dict.fromkeys((*out[same].names, *names)))
+                old = out[same]
+                out[same] = Match(both, old.at, old.start, old.end, old.denied, old.sure)
+            continue
+        used |= set(at)
+        first, last = min(at), max(at)
+        sure = not any(words[i].word.startswith("~") for i in at)
+        out.append(Match(names, at, words[first].start, words[last].end, _denied(words, at), sure))
+    return sorted(out, key=lambda m: m.start)
+
+
+def _placed(run: tuple[str, ...], words: Sequence[Token], places: dict[str, list[int]]) -> Iterable[tuple[int, ...]]:
+    """The tightest place of a phrase round each place of its first word."""
+    room = len(run) + (0 if len(run) == 1 else LOOSE + (len(run) > 2))
+    for first in places[run[0]]:
+        at = [first]
+        for key in run[1:]:
+            free = [p for p in places[key] if p not in at and abs(p - first) < room]
+            if not free:
+                break
+            after = [p for p in free if p > at[-1]]
+            at.append(min(after) if after else max(free))
+        else:
+            low, high = min(at), max(at)
+            gaps = [words[i].gap for i in range(low + 1, high + 1)]
+            turned = at != sorted(at)
+            if high - low >= room or STRONG in gaps or (turned and any(gaps)):
+                continue
+            if COMMA in gaps and len(run) < LONG:
+                continue
+            if turned and (_IN_ORDER & set(run) or (len(run) == 2 and high - low > 2)):
+                continue
+            yield tuple(at)
+
+
+def _denied(words: Sequence[Token], at: tuple[int, ...]) -> bool:
+    first, last = min(at), max(at)
+    if any(words[i].key == "not" for i in range(first, last) if i not in at):
+        return True
+    here = first
+    while here > 0 and first - here < _REACH:
+        if words[here].gap == STRONG or (words[here].gap and words[here].word not in ("or", "nor")):
+            break
+        here -= 1
+        if words[here].key in _CURES:
+            break
+        if words[here].key == "not":
+            return here not in at
+    return any(w.key in _GONE and not w.gap for w in words[last + 1 : last + 3])

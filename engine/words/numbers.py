@@ -1,0 +1,92 @@
+"""Grain sizes told in figures or words: 50k, 50,000, fifty thousand, 3k, half a micron, 0.25 µm."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.words.text import Token, listed, stem
+
+_ONES = (
+    *("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve", "thirteen"),
+    *("fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen"),
+)
+_TENS = ("twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
+VALUES = {w: float(i) for i, w in enumerate(_ONES, 1)} | {w: 10.0 * i for i, w in enumerate(_TENS, 2)}
+_TIMES = {"hundred": 100.0, "thousand": 1000.0, "k": 1000.0, "grand": 1000.0}
+_PARTS = {"half": 0.5, "quarter": 0.25, "tenth": 0.1}
+MICRON = stem("micron")
+_OTHER_UNITS = frozenset(
+    map(
+        stem,
+        listed(
+            "rpm minute minutes min degree degrees deg percent mm ct carat carats year years facet facets "
+            "time times hour hours second seconds index teeth tooth gear gram grams x stones stone revs "
+            "turns days week weeks th"
+        ),
+    )
+)
+_GRIT_WORDS = frozenset(map(stem, listed("grit mesh diamond lap paste spray powder prepolish step")))
+_NEAR = 1.1
+"""A size within this factor of a grade's usual grain is that grade."""
+_CLEAR, _FARTHEST = 1.3, 1.6
+"""Else the nearest grade counts, if the next is this much farther and it is itself not farther than that."""
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """A number that ``size`` words told. ``micron``: its unit is the micrometre; None if it has some other unit."""
+
+    value: float
+    size: int
+    micron: bool
+    other: bool
+    grit: bool
+
+
+def number_at(words: Sequence[Token], at: int) -> Number | None:
+    """The number that begins at a word, or None."""
+    word = words[at].word.replace(",", "").replace(" ", "")
+    end = at + 1
+    if word[0].isdigit() or word[0] == ".":
+        value = float(word.removesuffix("k")) * (1000 if word.endswith("k") else 1)
+        if end < len(words) and words[end].word in _TIMES and not words[end].gap:
+            value *= _TIMES[words[end].word]
+            end += 1
+    elif word in _PARTS:
+        value = _PARTS[word]
+    elif word in VALUES:
+        value = VALUES[word]
+        while end < len(words) and not words[end].gap and (told := words[end].word) in (VALUES | _TIMES):
+            value = value * _TIMES[told] if told in _TIMES else value + VALUES[told]
+            end += 1
+    else:
+        return None
+    after = words[end].key if end < len(words) and words[end].gap < 2 else ""
+    micron = after == MICRON
+    before = words[at - 1].key if at else ""
+    grit = after in _GRIT_WORDS or before in _GRIT_WORDS or words[at].word.endswith("k")
+    return Number(value, end + micron - at, micron, after in _OTHER_UNITS, grit)
+
+
+def diamond_grades(knowledge: Knowledge, number: Number) -> tuple[str, ...]:
+    """The diamond grades a number may mean: one if it is clear, the two nearest if it is not, none if it is no size."""
+    if number.other or number.value <= 0:
+        return ()
+    if number.micron:
+        sizes = {c.id: c.typical_um for c in knowledge.compounds.values() if c.kind == "diamond" and c.typical_um}
+    elif number.value >= 100:
+        sizes = {c.id: float(c.mesh) for c in knowledge.compounds.values() if c.kind == "diamond" and c.mesh}
+    else:
+        return ()
+    if not sizes:
+        return ()
+    far = sorted((math.exp(abs(math.log(number.value / size))), id_) for id_, size in sizes.items())
+    (first, id_), (second, other) = far[0], far[1]
+    if first <= (_NEAR if number.micron else 1.001):
+        return (id_,)
+    if not number.micron:
+        return (id_, other) if number.grit else ()
+    return (id_,) if first <= _FARTHEST and first * _CLEAR <= second else (id_, other)
