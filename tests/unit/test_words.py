@@ -14,6 +14,7 @@ from lapwise.engine.knowledge.loader import load
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.words import Hearing, hear
 from lapwise.engine.words.lexicon import Lexicon, lexicon
+from lapwise.tui.cli.tell import hearing_json
 
 Run = Callable[..., tuple[int, str, str]]
 STORIES = Path(__file__).parents[1] / "cases" / "stories" / "stories.yaml"
@@ -194,8 +195,6 @@ def test_the_command_in_json_and_diagnose_in_words_agree(run: Run) -> None:
 
 
 def test_json_form(knowledge: Knowledge, lex: Lexicon) -> None:
-    from lapwise.tui.cli.tell import hearing_json
-
     form = json.loads(json.dumps(hearing_json(read("foggy topaz, scratches", knowledge, lex))))
     assert set(form) == {"case", "heard", "unsure", "unheard"}
     assert all(set(part) == {"words", "start", "end", "means", "id", "sure"} for part in form["heard"])

@@ -63,9 +63,12 @@ def command(
     where = chosen(data)
     knowledge = open_knowledge(where)
     record = open_record(where)
-    from lapwise.tui.cli.tell import with_words
+    if options.get("in_words"):
+        # for start-up time: reading words is rarely asked for here
+        from lapwise.tui.cli.tell import with_words
 
-    case = build_case(knowledge, with_own_lap(with_words(options, knowledge), record), facet)
+        options = with_words(options, knowledge)
+    case = build_case(knowledge, with_own_lap(options, record), facet)
     if not (case.material or case.symptoms or case.facet.trials):
         raise BadInput(Issue("say at least --material, --symptom or --map", "lapwise diagnose"))
 

@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from lapwise.engine.errors import BadInput, Issue
+from lapwise.engine.facts import check_case
+from lapwise.engine.words import Hearing, hear
 from lapwise.tui.cli.opening import chosen, open_knowledge, open_profile, open_record
 from lapwise.tui.cli.output import common, note, say, say_json, wrap
 
 if TYPE_CHECKING:
     from lapwise.engine.knowledge.model import Knowledge
-    from lapwise.engine.words import Hearing
 
 
 def hearing_json(hearing: Hearing) -> dict[str, Any]:
@@ -66,9 +67,6 @@ def command(text: tuple[str, ...], as_json: bool, data: str | None) -> int:
     --json gives case (as diagnose takes it), heard (words, start, end, means, id, sure), unsure (words, could_be) and
     unheard. Exit code 1 if no advice could be given.
     """
-    from lapwise.engine.facts import check_case
-    from lapwise.engine.words import hear
-
     told = " ".join(text).strip()
     if not told:
         raise BadInput(Issue("say what is on the machine and what you see", "lapwise tell"))
@@ -84,7 +82,10 @@ def command(text: tuple[str, ...], as_json: bool, data: str | None) -> int:
         say()
         say(wrap("No advice yet: say what stone it is, or what you see or feel."))
         return 1
+    # for start-up time: --json does without the advice
     from lapwise.engine.diagnosis.session import Session
+
+    # for start-up time: as above
     from lapwise.tui.cli.answer import print_answer
 
     answer = Session(knowledge, record=open_record(where), profile=open_profile(where)).answer(case)
@@ -101,8 +102,6 @@ def with_words(options: dict[str, Any], knowledge: Knowledge) -> dict[str, Any]:
     text = options.get("in_words")
     if not text:
         return options
-    from lapwise.engine.words import hear
-
     hearing = hear(text, knowledge)
     if not hearing.heard and not hearing.unsure:
         raise BadInput(Issue("nothing in this was understood", "--in-words", text))
