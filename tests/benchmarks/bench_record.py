@@ -1,6 +1,6 @@
 """The record at size: import beside plain `sqlite3 .import`, a ranking and a start with a million logged steps, kills.
 
-Run: python tests/benchmarks/bench_record.py [--rows 100000] [--steps 1000000] [--kills 200]
+Run: python tests/benchmarks/bench_record.py [--rows 100000] [--steps 1000000] [--kills 1000]
      [--only import|ranking|kills] [--keep FOLDER]
 
 Everything is measured in one run on one machine and printed; nothing is asserted by the clock.
@@ -280,7 +280,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--rows", type=int, default=100_000)
     parser.add_argument("--steps", type=int, default=1_000_000)
-    parser.add_argument("--kills", type=int, default=200)
+    parser.add_argument("--kills", type=int, default=1000)
     parser.add_argument("--only", choices=["import", "ranking", "kills"])
     parser.add_argument("--keep", type=Path, help="Keep the big record here, and use it if it is there.")
     parser.add_argument("--again", action="store_true", help="Work out the counts of a kept record again first.")

@@ -35,7 +35,7 @@ def steps_in(path):
 
 
 def test_killed_at_random_moments_nothing_acknowledged_is_lost(tmp_path):
-    """The full 200 runs are in tests/benchmarks/bench_record.py."""
+    """1,000 runs are in tests/benchmarks/bench_record.py."""
     report = kill_at_random(tmp_path / "data", kills=20, seed=4)
     assert report.acknowledged > 20
     assert report.lost == 0
