@@ -66,14 +66,6 @@ class FacetMap:
 
         return both(tuple(zip(*self.rows, strict=True))), both(self.rows)
 
-    def mirrored(self) -> FacetMap:
-        """Left and right exchanged."""
-        return FacetMap(tuple(row[::-1] for row in self.rows), self.ink)
-
-    def flipped(self) -> FacetMap:
-        """Tip and dop end exchanged."""
-        return FacetMap(self.rows[::-1], self.ink)
-
 
 def read_map(text: str, ink: bool = False) -> FacetMap:
     """The map typed as rows joined by ``/``. Raises :class:`BadInput` that says which row and letter is wrong."""

@@ -165,14 +165,13 @@ class Checked:
 class RuleCheck:
     """A rule against a case: does it fire, and which of its top-level conditions hold.
 
-    ``clash``: every condition holds by itself, but the values that must be the same differ.
+    If it does not and none is unmatched, the values that must be the same differ.
     """
 
     rule: Rule
     fires: bool
     matched: tuple[Checked, ...]
     unmatched: tuple[Checked, ...]
-    clash: bool
 
 
 def explain_rule(rule: Rule, facts: Iterable[Fact]) -> RuleCheck:
@@ -182,7 +181,7 @@ def explain_rule(rule: Rule, facts: Iterable[Fact]) -> RuleCheck:
     checked = [_check(c, board, rule.cautious) for c in conditions_of(rule.when)]
     matched = tuple(c for c in checked if c.holds)
     unmatched = tuple(c for c in checked if not c.holds)
-    return RuleCheck(rule, fires, matched, unmatched, clash=not fires and not unmatched)
+    return RuleCheck(rule, fires, matched, unmatched)
 
 
 def _check(condition: Condition, board: WorkingMemory, cautious: bool) -> Checked:

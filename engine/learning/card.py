@@ -11,7 +11,7 @@ from lapwise.engine.knowledge.model import Knowledge, Material
 from lapwise.engine.learning.model import WhatWorks
 from lapwise.engine.learning.works import pair_label, percent_range, what_works
 from lapwise.engine.record.store import Record
-from lapwise.engine.wording import minutes_words
+from lapwise.engine.wording import counted, minutes_words
 
 NOTES = 5
 
@@ -37,8 +37,7 @@ class Line:
     def words(self) -> str:
         """``worked 3 of 4 times (34 to 95 %), about 6 min``."""
         time = f", {about_minutes(self.minutes)}" if self.minutes else ""
-        times = "time" if self.trials == 1 else "times"
-        return f"worked {self.worked} of {self.trials} {times} ({percent_range(self.low, self.high)}){time}"
+        return f"worked {self.worked} of {counted(self.trials, 'time')} ({percent_range(self.low, self.high)}){time}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +143,7 @@ def plain(text: str) -> str:
 
 def markdown(found: Card) -> str:
     """The card as Markdown. What a person wrote is escaped: it cannot become markup."""
-    lines = [f"# {plain(found.label)}", "", f"From {found.cases} logged {'case' if found.cases == 1 else 'cases'}.", ""]
+    lines = [f"# {plain(found.label)}", "", f"From {counted(found.cases, 'logged case')}.", ""]
     for title, items in (("Laps and compounds, best first", found.pairs), ("What cured troubles", found.remedies)):
         lines += [f"## {title}", ""]
         if items:
@@ -167,7 +166,7 @@ def markdown(found: Card) -> str:
 
 def text(found: Card) -> str:
     """The card as plain text for a terminal or a printer, one line for each fact."""
-    lines = [found.label.upper(), f"From {found.cases} logged {'case' if found.cases == 1 else 'cases'}.", ""]
+    lines = [found.label.upper(), f"From {counted(found.cases, 'logged case')}.", ""]
     for title, items in (("Laps and compounds, best first", found.pairs), ("What cured troubles", found.remedies)):
         lines.append(title)
         lines += [f"  {i.what}: {i.words}" for i in items] or ["  Nothing logged yet."]

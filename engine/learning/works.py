@@ -10,6 +10,7 @@ from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.learning.learner import fix_chances, members
 from lapwise.engine.learning.model import Chance, WhatWorks, Works, jeffreys_estimate
 from lapwise.engine.record.store import Record
+from lapwise.engine.wording import counted
 
 MOVED = 0.05
 """A chance that moved by less is not spoken of beside an answer."""
@@ -152,7 +153,7 @@ def answer_lines(told: Mapping[str, Any] | None, knowledge: Knowledge) -> list[s
     if not told or not told["cases"]:
         return []
     cases, pair = told["cases"], told["pair"]
-    many = "1000 cases or more" if cases >= 1000 else f"{cases} {'case' if cases == 1 else 'cases'}"
+    many = "1000 cases or more" if cases >= 1000 else counted(cases, "case")
     lines = [f"{many} of this stone and its kin logged."]
     if trials := pair["worked"] + pair["failed"]:
         lines.append(f"This lap and compound worked on it {pair['worked']} of {trials} times.")

@@ -10,7 +10,7 @@ from lapwise.engine.diagnosis.options import STOP_SYMPTOM
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.slots import SLOTS
 from lapwise.tui.cli.output import say, width, wrap
-from lapwise.tui.present.answer import BINDING, amount_sentence, first_sentence
+from lapwise.tui.present.answer import BINDING, amount_sentence, first_sentence, target_words
 from lapwise.tui.present.case import case_line
 from lapwise.tui.present.words import minutes, percent
 
@@ -22,19 +22,6 @@ def heading(text: str) -> None:
     """A blank line and a heading."""
     say()
     say(wrap(text.upper()) if len(text) > width() else text.upper())
-
-
-def target(step: PlanStep, case: Case, knowledge: Knowledge) -> str:
-    """Where a remedy goes to, in words, or nothing. The same kind of lap with another compound is another lap."""
-    if step.to is None:
-        return ""
-    lap, compound = step.to.get("lap"), step.to.get("compound")
-    words = [knowledge.label(lap)] if lap else []
-    if lap and lap == case.lap and compound != case.compound and "charged" in knowledge.laps[lap].traits:
-        words = [f"another {words[0][:1].lower()}{words[0][1:]}"]
-    if compound:
-        words.append(knowledge.label(compound))
-    return " with ".join(words)
 
 
 def in_columns(left: str, right: str, hang: str) -> Iterable[str]:
@@ -51,7 +38,7 @@ def in_columns(left: str, right: str, hang: str) -> Iterable[str]:
 
 def step_lines(place: int, step: PlanStep, case: Case, knowledge: Knowledge, said: set[str]) -> Iterable[str]:
     """One remedy: what, its id, chance, minutes, and the reason, in full unless it was ``said`` before."""
-    to = target(step, case, knowledge)
+    to = target_words(step, case, knowledge)
     head = f"{place}. {step.label} ({step.remedy})" + (f" → {to}" if to else "")
     yield from in_columns(head, f"{percent(step.chance)}, {minutes(step.minutes)}", "   ")
     reason = step.because[0] if step.because else ""

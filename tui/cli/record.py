@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from lapwise.engine.errors import BadInput, NothingFound
+from lapwise.engine.wording import counted
 from lapwise.tui.cli import record_files
 from lapwise.tui.cli.keeping import reading, whole_file
 from lapwise.tui.cli.opening import chosen, open_knowledge
@@ -86,7 +87,7 @@ def show(
             return 0 if cases else 1
         else:
             label = knowledge.materials[name].label if name else "all stones"
-            say(f"{label}: {found.cases} {'case' if found.cases == 1 else 'cases'}")
+            say(f"{label}: {counted(found.cases, 'case')}")
             _works("Laps and compounds, best first", found.pairs, knowledge, pairs=True)
             _works("What cured troubles", found.remedies, knowledge, pairs=False)
             say()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from lapwise.engine.case import Case
 from lapwise.engine.diagnosis.model import PlanStep
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.wording import small
@@ -17,11 +18,18 @@ SENSES = {
 }
 
 
-def target_words(step: PlanStep, knowledge: Knowledge) -> str:
-    """Where a remedy goes to: ``tin lap, 60000 diamond``; empty if it changes neither."""
+def target_words(step: PlanStep, case: Case, knowledge: Knowledge) -> str:
+    """Where a remedy goes to: ``tin lap with 60000 diamond``; empty if it changes neither.
+
+    A charged lap keeps to its compound: the same kind of lap with another compound is another lap.
+    """
     if not step.to:
         return ""
-    return ", ".join(small(knowledge.label(name)) for key in ("lap", "compound") if (name := step.to.get(key)))
+    lap, compound = step.to.get("lap"), step.to.get("compound")
+    words = [small(knowledge.label(name)) for name in (lap, compound) if name]
+    if lap and lap == case.lap and compound != case.compound and "charged" in knowledge.laps[lap].traits:
+        words[0] = f"another {words[0]}"
+    return " with ".join(words)
 
 
 def amount_words(step: PlanStep) -> str:

@@ -185,12 +185,12 @@ class CaseScreen(AreaScreen):
 
     def _show_rows(self, mark: str | None) -> None:
         rows, trying = self.query_one(PlanRows), self.controller.trying
-        plan = self.answer.plan if self.answer else ()
+        plan, case = self.answer.plan if self.answer else (), self.controller.case
         tall = rows.row_height > 1
         with self.prevent(Rows.Moved):
             rows.show(
                 [
-                    case_view.plan_row(p, s, self.workspace.knowledge, trying=s.remedy == trying, large=tall)
+                    case_view.plan_row(p, s, case, self.workspace.knowledge, trying=s.remedy == trying, large=tall)
                     for p, s in enumerate(plan, 1)
                 ],
                 mark=mark,

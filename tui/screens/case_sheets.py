@@ -32,7 +32,7 @@ def remedy_sheet(step: PlanStep, place: int, answer: Diagnosis, knowledge: Knowl
         para(f"Place {place} of {len(answer.plan)}: chance {chance}; {minutes(step.minutes)} with setting up."),
         para(f"By then {percent(step.cumulative)} of such facets are good."),
     ]
-    if to := target_words(step, knowledge):
+    if to := target_words(step, answer.case, knowledge):
         lines.append(para(f"Change to: {to}."))
     if amount := amount_words(step):
         lines.append(para(f"How much: {amount}. See the correction screen (2) for the picture."))

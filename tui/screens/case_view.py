@@ -47,7 +47,7 @@ def machine_fields(case: Case, knowledge: Knowledge, own_name: str | None = None
     return fields
 
 
-def plan_row(place: int, step: PlanStep, knowledge: Knowledge, *, trying: bool, large: bool) -> Row:
+def plan_row(place: int, step: PlanStep, case: Case, knowledge: Knowledge, *, trying: bool, large: bool) -> Row:
     """One remedy of the plan: place, what, bar, chance in figures and word, minutes."""
 
     def paint(width: int) -> list[Content]:
@@ -59,7 +59,7 @@ def plan_row(place: int, step: PlanStep, knowledge: Knowledge, *, trying: bool, 
         head = f"{'»' if trying else ' '}{place:>2} "
         room = width - len(head) - tail
         label = step.label
-        extra = target_words(step, knowledge) or amount_words(step)
+        extra = target_words(step, case, knowledge) or amount_words(step)
         if extra and not large and room >= len(label) + len(extra) + 3:
             label = f"{label} → {extra}"
         first = Content.assemble(
@@ -97,7 +97,7 @@ def reason_words(step: PlanStep | None, answer: Diagnosis | None, knowledge: Kno
         return Content("")
     because = step.because[0] if step.because else ""
     parts: list[tuple[str, str]] = []
-    for name, text in (("To", target_words(step, knowledge)), ("How much", amount_words(step))):
+    for name, text in (("To", target_words(step, answer.case, knowledge)), ("How much", amount_words(step))):
         if text:
             parts += [(f"{name} ", "$secondary"), (safe(text, 200) + "  ", "bold")]
     parts += [("Why ", "$secondary"), (safe(because, 600), "")]
