@@ -129,13 +129,13 @@ async def key_to_ranking(rounds: int) -> None:
 
         app.workspace.quick = timed  # type: ignore[method-assign, assignment]
         shown = asyncio.Event()
-        plain = screen.show_answer
+        plain = screen.picture.show_answer
 
         def watched(answer: object) -> None:
             plain(answer)  # type: ignore[arg-type]
             screen.call_after_refresh(shown.set)
 
-        screen.show_answer = watched  # type: ignore[method-assign, assignment]
+        screen.picture.show_answer = watched  # type: ignore[method-assign, assignment]
         for number in range(rounds):
             # a different case each time, so that no kept answer is shown
             app.controller.state(replace(app.controller.case, facts={"speed": f"{200 + number}rpm"}))

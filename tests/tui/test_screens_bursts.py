@@ -18,7 +18,8 @@ from lapwise.engine.record.store import Record
 from lapwise.tui.app import LapwiseApp
 from lapwise.tui.keymap import Choices, write_choices
 from lapwise.tui.screens import case_view
-from lapwise.tui.screens.case import CaseScreen, PlanRows
+from lapwise.tui.screens.case import CaseScreen
+from lapwise.tui.screens.case_picture import PlanRows
 from lapwise.tui.screens.correction import CorrectionScreen
 from lapwise.tui.screens.settings import trials_of
 from lapwise.tui.widgets.fields import Fields

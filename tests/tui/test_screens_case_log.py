@@ -169,7 +169,7 @@ async def test_a_clock_that_cannot_be_read_is_said_and_the_screens_start(
     app = make_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
-        assert app.running is None
+        assert app.controller.trying is None
         assert any("lost its clock" in words for words in app.workspace.words)
 
 

@@ -7,11 +7,9 @@ from contextlib import ExitStack
 from functools import partial
 from typing import TYPE_CHECKING, Any, ClassVar
 
-from rich.cells import cell_len
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
-from textual.content import Content
 from textual.widgets import Static
 
 from lapwise.engine.case import Case, Outcome
@@ -19,53 +17,27 @@ from lapwise.engine.wording import small
 from lapwise.tui.actions import OUTCOME_ACTIONS, of_area
 from lapwise.tui.open_case import OpenCase, ended, merged, with_fact, worth_keeping
 from lapwise.tui.present.case import OUTCOME_WORDS, key_name, name_of, value_name
-from lapwise.tui.present.words import clock, fit
 from lapwise.tui.present.words import taken as logged_minutes
-from lapwise.tui.screens import case_view
 from lapwise.tui.screens.base import AreaScreen, keys_of
+from lapwise.tui.screens.case_picture import CaseFields, CasePicture, PlanRows
 from lapwise.tui.screens.case_questions import ENDS, Questions, chooser
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.fields import Fields
-from lapwise.tui.widgets.lines import cut
-from lapwise.tui.widgets.rows import Rows, text_row
+from lapwise.tui.widgets.rows import Rows
 from lapwise.tui.work import start
 
 if TYPE_CHECKING:
-    from lapwise.engine.diagnosis.model import Diagnosis, PlanStep
+    from lapwise.engine.diagnosis.model import Diagnosis
     from lapwise.engine.knowledge.model import Look
 
 HOLD_SECONDS = 0.08
 """How long the picture may wait for the ranking, so that a change and its answer are painted as one."""
-LONG_SECONDS = 120.0
-"""Two minutes on one facet without a look is long: common practice, no source."""
-NOTHING_SEEN = ("case.seen", "case.machine", "case.say")
-FIXED = ("case.new", "case.undo", "case.edit", "case.done")
-"""What can be done while there is no plan: a row to each."""
 OUTCOMES: tuple[tuple[Outcome, str, str], ...] = (
     ("fixed", "Fixed", "Fixed"),
     ("better", "Better", "Better"),
     ("no-change", "No change", "No change"),
     ("worse", "Worse", "Worse"),
 )
-
-
-class PlanRows(Rows):
-    """What to try, best first."""
-
-    help_text = (
-        "What to try, in order. Each line: the remedy; the chance that it puts the facet right if what stands above it "
-        "did nothing, as a bar, in per cent and in a word; the minutes it takes. » stands before the one you are "
-        "trying. Up and down move the mark ▸, enter shows why and how, t begins to try it and starts the clock."
-    )
-
-
-class CaseFields(Fields):
-    """What is on the machine and what is seen."""
-
-    help_text = (
-        "What is on the machine and what is seen. Tap any of it to change it; m lists all of it, s is for what you see "
-        "or feel on the facet, a for more that you know. Leave out what you do not know."
-    )
 
 
 class CaseScreen(AreaScreen):
@@ -78,10 +50,7 @@ class CaseScreen(AreaScreen):
 
     def __init__(self) -> None:
         super().__init__()
-        self._shown: Diagnosis | None = None
-        """The ranking that the rows show."""
-        self._about: tuple[str | None, bool] | None = None
-        """What else they show: what is being tried, and whether the case is closed."""
+        self.picture = CasePicture(self)
         self._then: dict[str, Callable[[], None]] = {}
         """What was asked for while the plan, or the disk, was on its way."""
         self._held: ExitStack | None = None
@@ -119,7 +88,7 @@ class CaseScreen(AreaScreen):
         if rows.row_height != height:
             rows.row_height = height
             if self.answer is not None:
-                self._show_rows(rows.marked)
+                self.picture.show_rows(rows.marked)
 
     # --- what is shown ---------------------------------------------------------------------------------------
 
@@ -136,24 +105,16 @@ class CaseScreen(AreaScreen):
     def refresh_view(self) -> None:
         self.case_changed()
         # the window may have got another size while another area was on the screen
-        self.call_after_refresh(self._show_title)
-        self.call_after_refresh(self._show_reason)
+        self.call_after_refresh(self.picture.show_title)
+        self.call_after_refresh(self.picture.show_reason)
 
     def case_changed(self) -> None:
         controller = self.controller
-        own = controller.own_lap_name(controller.case.own_lap)
-        fields = case_view.machine_fields(controller.case, self.workspace.knowledge, own)
-        self.query_one("#case-fields", Fields).show(fields)
+        self.picture.show_fields()
         if controller.ranking or controller.logging:
             self.hold()
             return
-        about = (controller.trying, ended(controller.case))
-        if self.answer is not self._shown or about != self._about:
-            if self.answer is not None:
-                self.show_answer(self.answer)
-            else:
-                self._show_nothing()
-            self._shown, self._about = self.answer, about
+        self.picture.show_ranking()
         self.let_go()
         while self._then and not (controller.ranking or controller.logging):
             self._then.pop(next(iter(self._then)))()
@@ -172,108 +133,27 @@ class CaseScreen(AreaScreen):
             held.close()
             self.check_idle()
 
-    def show_answer(self, answer: Diagnosis) -> None:
-        """Show this answer. That of another case puts the mark on its first remedy; of the same case it stays."""
-        rows = self.query_one(PlanRows)
-        same = self._shown is not None and self._shown.case == answer.case
-        self._show_rows(rows.marked if same else (answer.plan[0].remedy if answer.plan else None))
-        self._show_title()
-        self._show_notes()
-        self._show_trying()
-        if self.workspace.trouble:
-            self.warn(self.workspace.trouble)
-
-    def _show_rows(self, mark: str | None) -> None:
-        rows, trying = self.query_one(PlanRows), self.controller.trying
-        plan, case = self.answer.plan if self.answer else (), self.controller.case
-        tall = rows.row_height > 1
-        with self.prevent(Rows.Moved):
-            rows.show(
-                [
-                    case_view.plan_row(p, s, case, self.workspace.knowledge, trying=s.remedy == trying, large=tall)
-                    for p, s in enumerate(plan, 1)
-                ],
-                mark=mark,
-            )
-        self._show_reason()
-
-    def _show_title(self) -> None:
-        title = self.query_one("#plan-title", Static)
-        if self.answer is None and self.workspace.ready and ended(self.open_case.case):
-            title.update(Content.styled("Fixed", "bold"))
-            return
-        left, right = case_view.plan_title(self.answer)
-        room = max(1, title.content_size.width - cell_len(left) - cell_len(right))
-        title.update(Content.assemble((left, "bold"), " " * room, (right, "$foreground 80%")), layout=False)
-
-    def _show_notes(self) -> None:
-        self.query_one("#notes", Fields).show(case_view.note_fields(self.answer, self.workspace.knowledge))
-        causes = self.query_one("#case-causes", Static)
-        if self.answer is not None and self.has_class("-wide"):
-            lines = case_view.cause_lines(self.answer, max(20, causes.content_size.width), 9)
-            causes.update(Content("\n").join([Content.styled("What may be wrong", "bold"), *lines]))
-
-    def _show_reason(self) -> None:
-        place = self.query_one("#reason", Static)
-        words = case_view.reason_words(self.marked_step(), self.answer, self.workspace.knowledge)
-        place.update(cut(words, place.content_size.width, place.content_size.height), layout=False)
-
-    def marked_step(self) -> PlanStep | None:
-        """The plan's step under the mark."""
-        marked = self.query_one(PlanRows).marked
-        if self.answer is None or marked is None:
-            return None
-        return next((s for s in self.answer.plan if s.remedy == marked), None)
-
-    def _show_trying(self) -> None:
-        """The line above the outcomes: what is being tried and for how long."""
-        if not self.workspace.ready:
-            return
-        line, step, trying = self.query_one("#trying", Static), self.marked_step(), self.controller.trying
-        parts: list[tuple[str, str]] = []
-        if trying is not None:
-            seconds = self.controller.elapsed() or 0.0
-            # the name comes last: it is what may be cut
-            parts = [(f"» {clock(seconds)} ", "bold $secondary")]
-            if seconds >= LONG_SECONDS:
-                parts.append(("● two minutes: stop and look  ", "$warning"))
-            parts += [("How did it go?  ", "$secondary"), (self._label(trying), "bold")]
-        elif step is not None:
-            parts = [("t starts the clock.  Or tried already: ", "$secondary"), (step.label, "")]
-        line.update(Content.assemble(*parts), layout=False)
-
     def _tick(self) -> None:
         if self.controller.trying is not None:
-            self._show_trying()
+            self.picture.show_trying()
 
     def _label(self, item: str | None, unknown: str = "not stated") -> str:
         return name_of(self.workspace.knowledge, item, unknown)
 
     def on_resize(self) -> None:
         if self.workspace.ready:
-            for show in (self._show_title, self._show_reason, self._show_notes):
+            for show in (self.picture.show_title, self.picture.show_reason, self.picture.show_notes):
                 self.call_after_refresh(show)
 
     def on_rows_moved(self, message: Rows.Moved) -> None:
         message.stop()
-        self._show_reason()
-        self._show_trying()
-
-    def _show_nothing(self) -> None:
-        """What can be done while there is no plan."""
-        table, keymap = {a.id: a for a in of_area("case")}, self.lapwise.keymap
-        actions = FIXED if ended(self.open_case.case) else NOTHING_SEEN
-        rows = [text_row("act:" + name, fit(keymap.shown(table[name]), 6) + table[name].about) for name in actions]
-        self.query_one(PlanRows).show(rows, mark=rows[0].id)
-        self.query_one("#notes", Fields).show(())
-        for place in ("#reason", "#case-causes", "#trying"):
-            self.query_one(place, Static).update("")
-        self._show_title()
+        self.picture.show_reason()
+        self.picture.show_trying()
 
     # --- what is read ----------------------------------------------------------------------------------------
 
     def do_why(self) -> None:
-        step = self.marked_step()
+        step = self.picture.marked_step()
         marked = self.query_one(PlanRows).marked or ""
         if marked.startswith("act:"):
             self.action_act(marked.removeprefix("act:"))
@@ -370,7 +250,7 @@ class CaseScreen(AreaScreen):
         """Begin the marked remedy."""
         if self._is_closed() or self._must_wait("try", self.do_try):
             return
-        step = self.marked_step()
+        step = self.picture.marked_step()
         if step is None:
             self.warn("There is nothing to try yet. Press s and say what you see.")
             return
@@ -402,7 +282,7 @@ class CaseScreen(AreaScreen):
             return
         if self._must_wait("outcome", partial(self._outcome, outcome)):
             return
-        step = self.marked_step()
+        step = self.picture.marked_step()
         remedy = self.controller.trying or (step.remedy if step else None)
         if remedy is None:
             self.warn("Nothing was tried yet. Mark a remedy and press t.")

@@ -1,0 +1,169 @@
+"""What stands on the case screen of the controller's ranking: rows, reason, notes, the line of the try."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from rich.cells import cell_len
+from textual.content import Content
+from textual.widgets import Static
+
+from lapwise.tui.actions import of_area
+from lapwise.tui.open_case import ended
+from lapwise.tui.present.case import name_of
+from lapwise.tui.present.words import clock, fit
+from lapwise.tui.screens import case_view
+from lapwise.tui.screens.base import AreaScreen
+from lapwise.tui.widgets.fields import Fields
+from lapwise.tui.widgets.lines import cut
+from lapwise.tui.widgets.rows import Rows, text_row
+
+if TYPE_CHECKING:
+    from lapwise.engine.diagnosis.model import Diagnosis, PlanStep
+
+LONG_SECONDS = 120.0
+"""Two minutes on one facet without a look is long: common practice, no source."""
+NOTHING_SEEN = ("case.seen", "case.machine", "case.say")
+FIXED = ("case.new", "case.undo", "case.edit", "case.done")
+"""What can be done while there is no plan: a row to each."""
+
+
+class PlanRows(Rows):
+    """What to try, best first."""
+
+    help_text = (
+        "What to try, in order. Each line: the remedy; the chance that it puts the facet right if what stands above it "
+        "did nothing, as a bar, in per cent and in a word; the minutes it takes. » stands before the one you are "
+        "trying. Up and down move the mark ▸, enter shows why and how, t begins to try it and starts the clock."
+    )
+
+
+class CaseFields(Fields):
+    """What is on the machine and what is seen."""
+
+    help_text = (
+        "What is on the machine and what is seen. Tap any of it to change it; m lists all of it, s is for what you see "
+        "or feel on the facet, a for more that you know. Leave out what you do not know."
+    )
+
+
+class CasePicture:
+    """Paints into the widgets of ``screen`` what its controller holds."""
+
+    def __init__(self, screen: AreaScreen) -> None:
+        self._screen = screen
+        self._shown: Diagnosis | None = None
+        """The ranking that the rows show."""
+        self._about: tuple[str | None, bool] | None = None
+        """What else they show: what is being tried, and whether the case is closed."""
+
+    @property
+    def _answer(self) -> Diagnosis | None:
+        return self._screen.controller.answer
+
+    def show_fields(self) -> None:
+        """What is on the machine and what is seen."""
+        controller = self._screen.controller
+        own = controller.own_lap_name(controller.case.own_lap)
+        fields = case_view.machine_fields(controller.case, controller.workspace.knowledge, own)
+        self._screen.query_one("#case-fields", Fields).show(fields)
+
+    def show_ranking(self) -> None:
+        """The newest ranking, or what can be done without one."""
+        controller = self._screen.controller
+        about = (controller.trying, ended(controller.case))
+        if controller.answer is not self._shown or about != self._about:
+            if controller.answer is not None:
+                self.show_answer(controller.answer)
+            else:
+                self._show_nothing()
+            self._shown, self._about = controller.answer, about
+
+    def show_answer(self, answer: Diagnosis) -> None:
+        """Show this answer. That of another case puts the mark on its first remedy; of the same case it stays."""
+        rows = self._screen.query_one(PlanRows)
+        same = self._shown is not None and self._shown.case == answer.case
+        self.show_rows(rows.marked if same else (answer.plan[0].remedy if answer.plan else None))
+        self.show_title()
+        self.show_notes()
+        self.show_trying()
+        if self._screen.workspace.trouble:
+            self._screen.warn(self._screen.workspace.trouble)
+
+    def show_rows(self, mark: str | None) -> None:
+        rows, trying = self._screen.query_one(PlanRows), self._screen.controller.trying
+        plan, case = self._answer.plan if self._answer else (), self._screen.controller.case
+        tall = rows.row_height > 1
+        with self._screen.prevent(Rows.Moved):
+            rows.show(
+                [
+                    case_view.plan_row(
+                        p, s, case, self._screen.workspace.knowledge, trying=s.remedy == trying, large=tall
+                    )
+                    for p, s in enumerate(plan, 1)
+                ],
+                mark=mark,
+            )
+        self.show_reason()
+
+    def show_title(self) -> None:
+        title = self._screen.query_one("#plan-title", Static)
+        if self._answer is None and self._screen.workspace.ready and ended(self._screen.controller.case):
+            title.update(Content.styled("Fixed", "bold"))
+            return
+        left, right = case_view.plan_title(self._answer)
+        room = max(1, title.content_size.width - cell_len(left) - cell_len(right))
+        title.update(Content.assemble((left, "bold"), " " * room, (right, "$foreground 80%")), layout=False)
+
+    def show_notes(self) -> None:
+        self._screen.query_one("#notes", Fields).show(
+            case_view.note_fields(self._answer, self._screen.workspace.knowledge)
+        )
+        causes = self._screen.query_one("#case-causes", Static)
+        if self._answer is not None and self._screen.has_class("-wide"):
+            lines = case_view.cause_lines(self._answer, max(20, causes.content_size.width), 9)
+            causes.update(Content("\n").join([Content.styled("What may be wrong", "bold"), *lines]))
+
+    def show_reason(self) -> None:
+        place = self._screen.query_one("#reason", Static)
+        words = case_view.reason_words(self.marked_step(), self._answer, self._screen.workspace.knowledge)
+        place.update(cut(words, place.content_size.width, place.content_size.height), layout=False)
+
+    def marked_step(self) -> PlanStep | None:
+        """The plan's step under the mark."""
+        marked = self._screen.query_one(PlanRows).marked
+        if self._answer is None or marked is None:
+            return None
+        return next((s for s in self._answer.plan if s.remedy == marked), None)
+
+    def show_trying(self) -> None:
+        """The line above the outcomes: what is being tried and for how long."""
+        if not self._screen.workspace.ready:
+            return
+        line, step, trying = (
+            self._screen.query_one("#trying", Static),
+            self.marked_step(),
+            self._screen.controller.trying,
+        )
+        parts: list[tuple[str, str]] = []
+        if trying is not None:
+            seconds = self._screen.controller.elapsed() or 0.0
+            # the name comes last: it is what may be cut
+            parts = [(f"» {clock(seconds)} ", "bold $secondary")]
+            if seconds >= LONG_SECONDS:
+                parts.append(("● two minutes: stop and look  ", "$warning"))
+            parts += [("How did it go?  ", "$secondary"), (name_of(self._screen.workspace.knowledge, trying), "bold")]
+        elif step is not None:
+            parts = [("t starts the clock.  Or tried already: ", "$secondary"), (step.label, "")]
+        line.update(Content.assemble(*parts), layout=False)
+
+    def _show_nothing(self) -> None:
+        """What can be done while there is no plan."""
+        table, keymap = {a.id: a for a in of_area("case")}, self._screen.lapwise.keymap
+        actions = FIXED if ended(self._screen.controller.case) else NOTHING_SEEN
+        rows = [text_row("act:" + name, fit(keymap.shown(table[name]), 6) + table[name].about) for name in actions]
+        self._screen.query_one(PlanRows).show(rows, mark=rows[0].id)
+        self._screen.query_one("#notes", Fields).show(())
+        for place in ("#reason", "#case-causes", "#trying"):
+            self._screen.query_one(place, Static).update("")
+        self.show_title()
