@@ -371,3 +371,39 @@ async def test_corrections_of_other_facets_alone_are_no_trouble_to_advise_on(mak
         await settle(pilot)
         assert case_screen(app).answer is None
         assert app.open_case.case_id is not None, "but they are kept"
+
+
+async def test_a_record_that_can_no_longer_be_read_does_not_end_the_program(
+    make_app: Make, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Looking back on own laps and what was seen lately ended it (WorkerFailed)."""
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await begin(pilot)
+        await keys(pilot, "f")
+
+        def unreadable() -> object:
+            raise Damaged("the record is damaged: run `lapwise record check`")
+
+        monkeypatch.setattr(app.workspace, "lately", unreadable)
+        await keys(pilot, "x")
+        assert "the record is damaged" in status(app)
+        assert app.open_case.case.symptoms == ()
+        await keys(pilot, "s", "=haze", "enter")
+        assert case_screen(app).answer is not None
+
+
+async def test_the_clock_and_the_outcome_asked_for_in_one_burst_come_in_their_order(
+    where: Folders, make_app: Make, clock: Clock
+) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await begin(pilot)
+        for key in "tnn":
+            send(app, key, key)
+        await settle(pilot)
+        assert [outcome for _, outcome in kept(where)] == ["no-change"], "a key pressed twice is one outcome"
+        assert app.open_case.last is not None
+        assert app.open_case.last.minutes == 0.1, "and the clock was running"
