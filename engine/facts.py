@@ -91,6 +91,13 @@ def check_case(case: Case, knowledge: Knowledge) -> Case:
             problems.append(Issue(f"no such {what}{hint}", where, value, choices, close))
         return value
 
+    def named(value: str, allowed: Iterable[str], what: str, where: str) -> None:
+        """What was done or seen must be named: that it is unknown says nothing."""
+        if value in ("unknown", ""):
+            problems.append(
+                Issue(f"which {what} is not said; leave it out if it is not known", where, value, tuple(allowed))
+            )
+
     facts: dict[str, str] = {}
     prior = None if case.prior == "unknown" else case.prior
     for key, raw in case.facts.items():
@@ -108,6 +115,7 @@ def check_case(case: Case, knowledge: Knowledge) -> Case:
             facts[key] = value
     tried = []
     for remedy, outcome in case.tried:
+        named(remedy, knowledge.remedies, "remedy", "--tried")
         known(remedy, knowledge.remedies, "remedy", "--tried")
         if outcome not in OUTCOMES:
             close = nearest(outcome, OUTCOMES[1:])
@@ -117,8 +125,10 @@ def check_case(case: Case, knowledge: Knowledge) -> Case:
             problems.append(Issue(what, f"--tried {remedy}", outcome, OUTCOMES[1:]))
         tried.append((remedy, outcome))
     for look, result in case.saw:
+        named(look, knowledge.looks, "look", "--saw")
         known(look, knowledge.looks, "look", "--saw")
         if look in knowledge.looks:
+            named(result, knowledge.looks[look].results, "result of this look", f"--saw {look}")
             known(result, knowledge.looks[look].results, "result of this look", f"--saw {look}")
     part = known(case.facet.part, SLOTS["facet_part"].values, "part of the stone", "--part")
     symptoms = tuple(

@@ -63,17 +63,17 @@ def calculated(case: Case, knowledge: Knowledge, profile: MachineProfile | None)
         facts["step_verdict"] = verdict(prior.typical_um, now.typical_um, now.kind)
     seat = None
     if case.corrections:
-        pattern, seat = _seat(case)
+        pattern, seat = _seat(case, profile)
         if pattern is not None:
             facts["stone_pattern"] = pattern
     return Calculated(facts, correction, seat, words)
 
 
-def _seat(case: Case) -> tuple[str | None, dict[str, Any] | None]:
+def _seat(case: Case, profile: MachineProfile | None) -> tuple[str | None, dict[str, Any] | None]:
     """What the corrections found round the stone say: their pattern, and the fit where there are rows enough."""
     from lapwise.engine.transfer import fit, make_row, pattern  # start-up time
 
-    gear = case.facet.gear or USUAL_GEAR
+    gear = case.facet.gear or (profile.gear if profile else None) or USUAL_GEAR
     rows = [make_row(n, i, a, di, da, gear) for n, (i, a, di, da) in enumerate(case.corrections, 1)]
     try:
         return pattern(rows, gear), fit(rows, gear).as_json()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -48,6 +49,8 @@ class PlanStep:
     cautions: tuple[str, ...] = ()
     price: dict[str, Any] | None = None
     """For stepping back: µm to remove and what that does to girdle and meets."""
+    fix: Mapping[str, float] = field(default_factory=dict)
+    """P(fixes | cause), as the plan was made with."""
 
 
 @dataclass(frozen=True, slots=True)

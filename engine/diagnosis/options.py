@@ -134,24 +134,27 @@ def options(
                 excluded.append(Excluded(remedy.id, "no-pair", because, ""))
                 continue
         favours = tuple((f.log_likelihood_ratio, f.said) for f in conclusions.favours if f.remedy == remedy.id)
-        unpublished = to is not None and bool(case.material) and not to.known
-        fix = fix_chances(remedy, knowledge, conclusions, learned, unpublished=unpublished)
+        fix = fix_chances(remedy, case, to, knowledge, conclusions, learned)
         standing.append(Option(remedy, fix, to, favours))
     return tuple(standing), tuple(excluded)
 
 
 def fix_chances(
     remedy: Remedy,
+    case: Case,
+    to: Choice | None,
     knowledge: Knowledge,
     conclusions: Conclusions,
     learned: Callable[[str, str], float | None] | None = None,
-    *,
-    unpublished: bool = False,
 ) -> dict[str, float]:
-    """P(this remedy fixes it | cause) for every cause still standing that it can fix."""
+    """P(this remedy fixes it | cause) for every cause still standing that it can fix.
+
+    The one place for it: the plan, what a try says afterwards, and what is logged all ask here. ``to``: the pair that
+    the remedy changes to (:meth:`Targets.best`), None if it changes none.
+    """
     ruled_out = {r.cause for r in conclusions.ruled_out}
     log_odds = sum(f.log_likelihood_ratio for f in conclusions.favours if f.remedy == remedy.id)
-    if unpublished:
+    if to is not None and case.material and not to.known:
         log_odds += math.log(UNPUBLISHED_ODDS)
     fix: dict[str, float] = {}
     for cause, word in remedy.fixes.items():

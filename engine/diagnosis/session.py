@@ -111,13 +111,15 @@ class Session:
         learned = self._learned(case)
         chance: Callable[[str, str], float | None] | None = learned.fix if learned else None
         prior = priors(knowledge, conclusions, learned.cause_factors() if learned else None)
-        done = [
-            tried(remedy, outcome, fix_chances(knowledge.remedies[remedy], knowledge, conclusions, chance), knowledge)
-            for remedy, outcome in case.tried
-        ]
+        targets = self._targets()
+        done = []
+        for name, outcome in case.tried:
+            remedy = knowledge.remedies[name]
+            fix = fix_chances(remedy, case, targets.best(remedy, case), knowledge, conclusions, chance)
+            done.append(tried(name, outcome, fix, knowledge))
         done += [looked(knowledge.looks[look], result_, tuple(prior), knowledge) for look, result_ in case.saw]
         belief = posterior(prior, conclusions.evidence, done)
-        standing, excluded = options(case, knowledge, conclusions, targets=self._targets(), learned=chance)
+        standing, excluded = options(case, knowledge, conclusions, targets=targets, learned=chance)
         problem = self._problem(case, belief, standing, frozenset(pointer.id for pointer in conclusions.looks))
         at_once = self._led(problem, quick(problem), conclusions)
         return Prepared(case, facts, conclusions, belief, standing, excluded, result, problem, at_once, learned)

@@ -53,7 +53,10 @@ def shown_for_try(
         out["to"] = {k: v for k, v in step.to.items() if k in ("lap", "compound") and v}
     if known is None:
         return out
-    fix = fix_chances(known, knowledge, answer.conclusions, learned.fix if learned else None)
+    if step is not None:
+        fix = dict(step.fix)
+    else:  # not in the plan, but done all the same
+        fix = fix_chances(known, answer.case, None, knowledge, answer.conclusions, learned.fix if learned else None)
     out["fix"] = _rounded(fix)
     out["base"] = _rounded({c: _base(known, c, knowledge, learned) for c in fix})
     done = tried(remedy, outcome, fix, knowledge)

@@ -126,6 +126,7 @@ def plan_steps(
                 source=sources or ("practice",),
                 cautions=option.remedy.cautions,
                 price=price(option.remedy.steps_back, prepared.case, knowledge),
+                fix=option.fix,
             )
         )
         for cause, chance in option.fix.items():

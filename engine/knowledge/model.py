@@ -213,7 +213,7 @@ class Remedy:
 
     ``fixes``: cause to a chance word. ``worse``: chance word and the minutes that would cost.
     ``to``: for a remedy that changes lap or compound, which pairs it may go to; None otherwise.
-    ``last_resort``: cures what the cheap ones cannot. ``removes_um``: depth it takes off, if it steps back.
+    ``steps_back``: how many steps before this one it goes back to; 0 for none.
     """
 
     id: str
@@ -230,7 +230,6 @@ class Remedy:
     cautions: tuple[str, ...]
     risks: tuple[str, ...]
     to: Target | None
-    last_resort: bool
     steps_back: int
     source: str
     place: Place
@@ -394,9 +393,9 @@ class Scales:
     better_factor: float
     """Likelihood of "better" under a cause the remedy fixes, against one it does not."""
     worse_factor: float
+    """Likelihood of "worse" under a cause the remedy fixes, against one it does not."""
     trial_minutes: float
     """How every try ends: polish a while, wash, dry, look. Already in each remedy's ``minutes`` once loaded."""
-    """Likelihood of "worse" under a cause the remedy fixes, against one it does not."""
     because: Mapping[str, str] = field(default_factory=dict)
     """Key of the scales to the sentence that says what the judgement means."""
     place: Place | None = None

@@ -64,7 +64,6 @@ def read_remedy(name: str, keys: Fields, place: Place) -> Remedy:
         cautions=keys.ids("cautions", "cautions"),
         risks=keys.texts("risks"),
         to=_target(to) if to else None,
-        last_resort=keys.truth("last_resort"),
         steps_back=round(keys.number("steps_back", 0, 9, must=False)),
         source=keys.source(),
         place=place,

@@ -217,3 +217,27 @@ def test_something_new_is_offered_apart_from_the_advice(run: Run) -> None:
     told = answer(run, *SCRATCHES, "--something-new")
     assert told["something_new"]["remedy"] in {s["remedy"] for s in told["plan"]}
     assert "something_new" not in plain
+
+
+@pytest.mark.parametrize(
+    "told", [("--tried", "unknown=no-change"), ("--saw", "unknown=clean"), ("--saw", "loupe-check=unknown")]
+)
+def test_what_was_done_must_be_named(run: Run, told: tuple[str, str]) -> None:
+    code, out, err = run("diagnose", *SCRATCHES, *told)
+    assert (code, out) == (2, "")
+    assert "is not said" in err
+
+
+def test_corrections_are_read_with_the_gear_of_the_machine(run: Run, tmp_path: Path) -> None:
+    """Index 110 is none on a 96 gear; on a machine with 120 teeth both commands fit the same stone."""
+    path = tmp_path / "stone.csv"
+    rows = [(5, 0.08, 0.02), (25, 0.07, 0.14), (45, 0.02, 0.07), (65, -0.03, -0.13), (85, -0.02, -0.25)]
+    rows.append((110, 0.04, -0.18))
+    lines = [f"{i},42,{di},{da}" for i, di, da in rows]
+    path.write_text("index,angle,index_change,angle_change\n" + "\n".join(lines) + "\n", encoding="utf-8")
+    assert run("machine", "set", "gear=120")[0] == 0
+    fitted = json.loads(run("transfer", path, "--json")[1])
+    steps = answer(run, "--material", "quartz", "--symptom", "facet-moved", "--corrections", path)["plan"]
+    told = next(s["amount"] for s in steps if s["remedy"] == "re-dop")
+    assert told["tilt"] == pytest.approx(fitted["tilt"])
+    assert told["toward_index"] == pytest.approx(fitted["toward_index"])

@@ -18,6 +18,7 @@ from lapwise.engine.numerals import read_size
 from lapwise.tui.cli.output import note
 
 if TYPE_CHECKING:
+    from lapwise.engine.machine import MachineProfile
     from lapwise.engine.record.store import Record
 
 _OPTIONS = (
@@ -84,9 +85,15 @@ def with_own_lap(options: dict[str, Any], record: Record | None) -> dict[str, An
     return {**options, "own_lap": lap.id, "lap": lap.type, "compound": options.get("compound") or lap.compound}
 
 
-def build_case(knowledge: Knowledge, options: dict[str, Any], facet: FacetSetting | None = None) -> Case:
+def build_case(
+    knowledge: Knowledge,
+    options: dict[str, Any],
+    facet: FacetSetting | None = None,
+    profile: MachineProfile | None = None,
+) -> Case:
     """A checked case from the options' values; raises :class:`BadInput` with every problem.
 
+    ``profile``: the machine, whose gear the corrections are read with where none is given.
     A condition may be given once; one told twice with two values is refused.
     """
     facts: dict[str, str] = {}
@@ -114,13 +121,13 @@ def build_case(knowledge: Knowledge, options: dict[str, Any], facet: FacetSettin
         ),
         saw=tuple(read_pairs(options.get("saw", ()), "--saw", "LOOK=RESULT")),
         own_lap=options.get("own_lap"),
-        corrections=read_corrections(options.get("corrections"), facet),
+        corrections=read_corrections(options.get("corrections"), facet, profile),
     )
     return check_case(case, knowledge)
 
 
 def read_corrections(
-    path: str | None, facet: FacetSetting
+    path: str | None, facet: FacetSetting, profile: MachineProfile | None
 ) -> tuple[tuple[float, float, float | None, float | None], ...]:
     """The rows of a corrections file; a bad row is said and left out. Raises :class:`BadInput`, ``OSError``."""
     if not path:
@@ -128,7 +135,7 @@ def read_corrections(
     from lapwise.engine.machine import USUAL_GEAR  # start-up time
     from lapwise.engine.transfer import read_table  # start-up time
 
-    table = read_table(Path(path), facet.gear or USUAL_GEAR)
+    table = read_table(Path(path), facet.gear or (profile.gear if profile else None) or USUAL_GEAR)
     for problem in table.problems:
         note(f"lapwise: left out: {problem}")
     return tuple((r.index, r.angle, r.index_change, r.angle_change) for r in table.rows)

@@ -68,11 +68,12 @@ def command(
         from lapwise.tui.cli.tell import with_words
 
         options = with_words(options, knowledge)
-    case = build_case(knowledge, with_own_lap(options, record), facet)
+    profile = open_profile(where)
+    case = build_case(knowledge, with_own_lap(options, record), facet, profile)
     if not (case.material or case.symptoms or case.facet.trials):
         raise BadInput(Issue("say at least --material, --symptom or --map", "lapwise diagnose"))
 
-    session = Session(knowledge, record=record, profile=open_profile(where))
+    session = Session(knowledge, record=record, profile=profile)
     answer = answered(session, case)
     if as_json:
         new = session.something_new(case) if something_new else None

@@ -37,8 +37,9 @@ def command(target: str, as_json: bool, data: str | None, facet: FacetSetting, *
     where = chosen(data)
     knowledge = open_knowledge(where)
     record = open_record(where)
-    case = build_case(knowledge, with_own_lap(options, record), facet)
-    session = Session(knowledge, record=record, profile=open_profile(where))
+    profile = open_profile(where)
+    case = build_case(knowledge, with_own_lap(options, record), facet, profile)
+    session = Session(knowledge, record=record, profile=profile)
     result = engine.explain(target, session, answered(session, case))
     if as_json:
         say_json(engine.as_json(result))
