@@ -218,3 +218,10 @@ def test_a_rule_is_taught_from_a_case(run: Run, tmp_path: Path) -> None:
     code, out, _ = run("knowledge", "check")
     assert code == 3
     assert "own-cases" in out
+
+
+def test_the_promises_are_shown(run: Run) -> None:
+    code, out, _ = run("record", "promises")
+    assert code == 0
+    assert "What can be lost" in out
+    assert "What can be lost" in json.loads(run("record", "promises", "--json")[1])["text"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import shutil
 import sqlite3
@@ -351,6 +352,31 @@ def test_processes_that_find_a_damaged_file_at_once_lose_nothing_they_said(tmp_p
     said = at_once(folders, 4, 4)
     assert len(said) == 16
     assert set(said) <= in_record(folders)
+    assert len(list(folders.data.glob("record-damaged-*.sqlite3"))) == 1
+
+
+def test_who_waited_for_another_to_set_a_damaged_file_aside_looks_again(tmp_path, monkeypatch):
+    """Between finding the damage and its turn another process has put it right and logged: that is not set aside."""
+    from lapwise.engine.record import database
+
+    folders = where(tmp_path)
+    filled(folders, 2)
+    folders.record.write_bytes(b"not a database!!" + folders.record.read_bytes()[16:])
+    alone, others = database.alone, []
+
+    @contextlib.contextmanager
+    def after_another(path):
+        if not others:
+            others.append("")  # the other one does not wait
+            with Record.open(folders) as other:
+                others[:] = [log(other)]
+        with alone(path):
+            yield
+
+    monkeypatch.setattr(database, "alone", after_another)
+    with Record.open(folders) as record:
+        mine = log(record)
+    assert {mine, *others} <= in_record(folders)
     assert len(list(folders.data.glob("record-damaged-*.sqlite3"))) == 1
 
 

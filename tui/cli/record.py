@@ -44,6 +44,7 @@ for _file_command in (
     record_files.backup,
     record_files.check,
     record_files.forget,
+    record_files.promises,
 ):
     command.add_command(_file_command)
 

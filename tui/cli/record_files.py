@@ -238,3 +238,17 @@ def forget(yes: bool, undo: bool, as_json: bool, data: str | None) -> int:
     else:
         say(f"Learning from {cases} cases again." if undo else f"{cases} cases teach nothing any more; they stay here.")
     return 0
+
+
+@click.command("promises")
+@common
+def promises(as_json: bool, data: str | None) -> None:
+    """What is kept, when it is on disk, what can be lost, and the test that tries to break each promise."""
+    from importlib.resources import files
+
+    text = (files("lapwise.tui") / "help" / "promises.md").read_text(encoding="utf-8")
+    if as_json:
+        say_json({"text": text})
+    else:
+        for line in text.splitlines():
+            say(line)
