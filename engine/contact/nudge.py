@@ -69,11 +69,14 @@ def correct(
     return replace(draft, cautions=tuple(warned))
 
 
-def findings(facet: FacetSetting) -> dict[str, str]:
-    """Slots for the rules (contact, contact_slope, contact_centre, correction_size); {} where no map tells anything."""
+def findings(facet: FacetSetting, answer: Correction | None = None) -> dict[str, str]:
+    """Slots for the rules (contact, contact_slope, contact_centre, correction_size); {} where no map tells anything.
+
+    ``answer``: the correction of ``facet`` where it is worked out already, with machine and depth of damage.
+    """
     if not facet.trials:
         return {}
-    answer = correct(facet)
+    answer = answer or correct(facet)
     shape = answer.shape
     if shape.kind == "unknown" or answer.warns("unmarked"):
         return {}

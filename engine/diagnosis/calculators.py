@@ -51,8 +51,8 @@ def calculated(case: Case, knowledge: Knowledge, profile: MachineProfile | None)
         from lapwise.engine.contact import correct, findings, sentences  # start-up time
 
         facet = _facet(case)
-        facts.update(findings(facet))
         answer = correct(facet, damage_um=damage_range(case, knowledge), profile=profile)
+        facts.update(findings(facet, answer))
         correction = answer.as_json()
         words = sentences(answer)
     prior = knowledge.compounds.get(case.prior or "")
