@@ -97,6 +97,21 @@ def _spent(case: Case) -> dict[str, str]:
     return {remedy: outcome for remedy, outcome in last.items() if outcome in ("no-change", "worse")}
 
 
+HELPED = "It made things better before; go on with it for as long as it does."
+"""Why a remedy that helped stands in front."""
+
+
+def helped(case: Case, knowledge: Knowledge) -> tuple[str, ...]:
+    """Remedies that made it better and may do so again, the latest first.
+
+    Left out are those that may well do harm if pushed further, and a charge that helped only until it was used up.
+    """
+    last = dict(case.tried[case.settled :])
+    better = [knowledge.remedies[r] for r, outcome in last.items() if outcome == "better"]
+    safe = [r for r in better if r.worse_chance in ("never", "rarely") and "too-little-compound" not in r.fixes]
+    return tuple(r.id for r in reversed(safe))
+
+
 def options(
     case: Case,
     knowledge: Knowledge,

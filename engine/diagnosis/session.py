@@ -17,7 +17,7 @@ from lapwise.engine.conclusions import Conclusions
 from lapwise.engine.diagnosis import views
 from lapwise.engine.diagnosis.calculators import calculated
 from lapwise.engine.diagnosis.model import Diagnosis, UnknownView
-from lapwise.engine.diagnosis.options import STOP_SYMPTOM, Option, Targets, fix_chances, options
+from lapwise.engine.diagnosis.options import STOP_SYMPTOM, Option, Targets, fix_chances, helped, options
 from lapwise.engine.diagnosis.prepared import Prepared
 from lapwise.engine.diagnosis.unknowns import unknowns
 from lapwise.engine.errors import NothingFound
@@ -35,6 +35,9 @@ if TYPE_CHECKING:
 LAST_RESORT = LastResort("start-again", 240.0)
 """Where nothing helps any more: another stone, cut from the start. Half a working day, judgement."""
 CACHED = 64
+LEADING = 2
+"""Remedies that may stand in front of the order at most, so that what the belief says is still among the first three:
+judgement."""
 
 
 class Session:
@@ -121,7 +124,7 @@ class Session:
         belief = posterior(prior, conclusions.evidence, done)
         standing, excluded = options(case, knowledge, conclusions, targets=targets, learned=chance)
         problem = self._problem(case, belief, standing, frozenset(pointer.id for pointer in conclusions.looks))
-        at_once = self._led(problem, quick(problem), conclusions)
+        at_once = self._led(case, problem, quick(problem), conclusions)
         return Prepared(case, facts, conclusions, belief, standing, excluded, result, problem, at_once, learned)
 
     def _problem(
@@ -152,15 +155,14 @@ class Session:
         )
         return DecisionProblem(causes, tuple(belief.p.values()), remedies, looks, LAST_RESORT)
 
-    def _led(self, problem: DecisionProblem, plan: Plan, conclusions: Conclusions) -> Plan:
-        """The plan with what the rules put first in front; of several remedies the likeliest per minute leads."""
-        asked = dict.fromkeys(s.id for s in conclusions.first)
-        if not asked:
-            return plan
+    def _led(self, case: Case, problem: DecisionProblem, plan: Plan, conclusions: Conclusions) -> Plan:
+        """The plan with what the rules put first in front, the likeliest per minute leading; then what helped last."""
+        asked = {s.id for s in conclusions.first}
         standing = [r for r in problem.remedies if r.id in asked]
         standing.sort(key=lambda r: -sum(map(mul, r.fix, problem.p)) / (r.minutes + r.setup_minutes))
         look = next((k.id for k in problem.looks if k.id in asked), None)
-        return led(problem, plan, [r.id for r in standing], look)
+        first = [*(r.id for r in standing), *helped(case, self.knowledge)][:LEADING]
+        return led(problem, plan, first, look)
 
     def _recorded_facts(self, case: Case) -> dict[str, str | float]:
         facts: dict[str, str | float] = {}
@@ -214,8 +216,7 @@ class Session:
         plan = focused(prepared.problem, prepared.at_once, deadline_seconds, cancelled)
         if plan is None:
             return None
-        if prepared.conclusions.first:
-            plan = self._led(prepared.problem, plan, prepared.conclusions)
+        plan = self._led(prepared.case, prepared.problem, plan, prepared.conclusions)
         best = plan if plan.expected_minutes <= prepared.at_once.expected_minutes else prepared.at_once
         return views.assemble(prepared, best, self.knowledge)
 

@@ -16,7 +16,7 @@ from lapwise.engine.diagnosis.model import (
     RunnerUp,
     VetoView,
 )
-from lapwise.engine.diagnosis.options import STOP_CAUTION, STOP_SYMPTOM, Option, reasons_for
+from lapwise.engine.diagnosis.options import HELPED, STOP_CAUTION, STOP_SYMPTOM, Option, helped, reasons_for
 from lapwise.engine.diagnosis.prepared import Prepared
 from lapwise.engine.diagnosis.replaced import touching
 from lapwise.engine.knowledge.model import Caution, Knowledge, Symptom
@@ -101,7 +101,8 @@ def plan_steps(
     why = _why(views, knowledge)
     left = dict(prepared.belief.p)
     failed = 1.0
-    lead = {s.id: s.said for s in reversed(prepared.conclusions.first)}
+    lead = {r: Provenance("", HELPED, "practice") for r in helped(prepared.case, knowledge)}
+    lead |= {s.id: s.said for s in reversed(prepared.conclusions.first)}
     steps = []
     for step in plan.order:
         option = by_id.get(step.remedy)

@@ -362,9 +362,10 @@ class Rule:
 
     @property
     def cautious(self) -> bool:
-        """A rule that only warns or forbids: an unknown counts as the dangerous case in its ``not``."""
+        """A rule that only warns, forbids or says what comes first: in its ``not`` an unknown counts as the dangerous
+        case, or as nothing that speaks against beginning so."""
         t = self.then
-        return bool(t.vetoes or t.cautions) and not (
+        return bool(t.vetoes or t.cautions or t.first or t.looks_first) and not (
             t.findings
             or t.evidence_for
             or t.evidence_against
@@ -373,8 +374,6 @@ class Rule:
             or t.disfavours
             or t.looks
             or t.not_applicable
-            or t.first
-            or t.looks_first
         )
 
 

@@ -9,13 +9,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+import numpy as np
+
 from lapwise.engine.strategy.arrays import arrays_of, sequence_end
 from lapwise.engine.strategy.layout import steps_of, with_the_rest
 from lapwise.engine.strategy.model import DecisionProblem, LookValue, Plan, Step
+from lapwise.engine.strategy.rollout import quick
 
 
 def led(problem: DecisionProblem, plan: Plan, remedies: Sequence[str], look: str | None) -> Plan:
-    """``plan`` with ``remedies`` in front, in this order, and before them ``look`` (None: the plan's own, after them).
+    """``plan`` with ``remedies`` in front and the rest put in order afresh, as if these had done nothing; before them
+    ``look`` (None: the plan's own look, after them).
 
     Names that are not in the problem are passed over. The expected minutes are those of the new order without a look,
     less what the plan's look saved; a plan that is changed is no longer ``exact``.
@@ -29,8 +33,15 @@ def led(problem: DecisionProblem, plan: Plan, remedies: Sequence[str], look: str
     if not front or [s.remedy for s in plan.order[: len(front)]] == list(remedies):
         return found
     a = arrays_of(problem)
-    before_last = [place[s.remedy] for s in _until_last(problem, plan) if s.remedy in place]
-    order = front + [r for r in before_last if r not in front]
+    left = a.p * np.prod(1.0 - a.fix[front], axis=0)
+    rest = replace(
+        problem,
+        p=tuple(left),
+        remedies=tuple(r for i, r in enumerate(problem.remedies) if i not in front),
+        paid_groups=problem.paid_groups | {g for i in front if (g := problem.remedies[i].group) is not None},
+    )
+    afresh = [place[s.remedy] for s in _until_last(problem, quick(rest)) if s.remedy in place]
+    order = front + afresh
     minutes = float(a.p @ sequence_end(a, order))
     own = found.look
     if own is not None and asked is None:

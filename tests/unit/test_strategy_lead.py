@@ -6,6 +6,7 @@ import pytest
 
 from lapwise.engine.case import Case
 from lapwise.engine.diagnosis import Session
+from lapwise.engine.diagnosis.options import HELPED, helped
 from lapwise.engine.knowledge.loader import load
 from lapwise.engine.strategy import DecisionProblem, LastResort, Look, Remedy, led, quick
 
@@ -20,6 +21,19 @@ def test_a_remedy_that_comes_first_leads_and_the_minutes_are_those_of_that_order
     # by hand: 10 always, then 4 in 0.8 + 0.2 * 0.1, then 100 in 0.8 * 0.1 + 0.2 * 0.1
     assert plan.expected_minutes == pytest.approx(10 + 4 * 0.82 + 100 * 0.10)
     assert not plan.exact
+
+
+def test_what_helped_is_gone_on_with_save_a_charge_that_is_used_up_and_what_may_do_harm() -> None:
+    case = Case(
+        material="sphene",
+        symptoms=("torn-facet",),
+        tried=(("reverse-direction", "better"), ("recharge-lap", "better"), ("speed-up", "better")),
+    )
+    knowledge = load().knowledge
+    assert helped(case, knowledge) == ("reverse-direction",)
+    answer = Session(knowledge).quick(case)
+    assert answer.plan[0].remedy == "reverse-direction"
+    assert answer.plan[0].because[0] == HELPED
 
 
 def test_nothing_changes_where_nothing_comes_first_or_it_leads_already() -> None:
