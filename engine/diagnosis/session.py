@@ -170,7 +170,10 @@ class Session:
             return facts
         material = self.knowledge.materials.get(case.material or "")
         if material and case.lap and case.compound:
-            said = self.record.pair_result(material.line, case.lap, case.compound)
+            from lapwise.engine.learning import members  # start-up time
+
+            groups = [members(self.knowledge, name) for name in material.line]
+            said = self.record.pair_result(groups, case.lap, case.compound)
             if said is not None:
                 facts["recorded_pair"] = said
         if case.own_lap:

@@ -27,8 +27,6 @@ facets finished and seconds. ``lap`` (own lap, material, compound): cases.
 """
 LEARNED = frozenset({"fix", "cause", "use"})
 """The kinds that change advice: what `lapwise record forget` takes out. The others only describe the record."""
-BETTER_FACTOR, WORSE_FACTOR = 3.0, 1.0 / 3.0
-"""Used where the shown ranking does not hold the posterior after the outcome: judgement, as in the scales."""
 LEAST = 0.002
 """A cause under this share gets no credit: it keeps the tables small and moves nothing."""
 
@@ -44,28 +42,19 @@ def _normal(weights: Mapping[str, float]) -> dict[str, float]:
 
 
 def after(step: Step) -> dict[str, float]:
-    """The posterior after a step: as shown, or worked out from the posterior before it and the chances used."""
-    told = _chances(step.shown, "after")
-    if told:
-        return _normal(told)
+    """The posterior after a step, as it was worked out when the step was logged.
+
+    A row that holds no such posterior (another program's) is read for what needs no scale: a cure and a failure.
+    """
     before = _chances(step.shown, "posterior")
-    if step.kind != "try" or not before:
-        return _normal(before)
-    fix = _chances(step.shown, "fix")
-    if not fix:
-        return _normal(before)
-
-    def likelihood(p: float) -> float:
-        if step.outcome == "fixed":
-            return p
-        if step.outcome == "better":
-            return 1.0 + (BETTER_FACTOR - 1.0) * p
-        if step.outcome == "worse":
-            return 1.0 + (WORSE_FACTOR - 1.0) * p
-        return 1.0 - p
-
-    found = _normal({c: p * likelihood(fix.get(c, 0.0)) for c, p in before.items()})
-    return found or _normal(before)
+    fix = _chances(step.shown, "fix") if step.kind == "try" else {}
+    if kept := _chances(step.shown, "after"):
+        return _normal(kept)
+    if fix and step.outcome == "fixed":
+        return _normal({c: p * fix.get(c, 0.0) for c, p in before.items()}) or _normal(before)
+    if fix and step.outcome == "no-change":
+        return _normal({c: p * (1.0 - fix.get(c, 0.0)) for c, p in before.items()}) or _normal(before)
+    return _normal(before)
 
 
 def shares(record: CaseRecord) -> tuple[dict[str, float], dict[str, float], dict[str, float]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -357,19 +357,22 @@ class Record(OwnLaps):
                 for table in ("cases", "steps", "lap_rows")
             }
 
-    def pair_result(self, line: Sequence[str], lap: str, compound: str) -> PairResult | None:
-        """What the record says of this lap and compound on a material. ``line``: itself first, then its groups.
+    def pair_result(self, groups: Sequence[Collection[str]], lap: str, compound: str) -> PairResult | None:
+        """What the record says of this lap and compound. ``groups``: the ids of the material alone, then of all the
+        members of each group it belongs to, from near to far, as learning pools them.
 
         The nearest group that has anything logged decides: "worked" from three in four, "failed" up to one in four.
         """
         with self._read() as connection:
-            for material in line:
+            for members in groups:
+                marks = ", ".join("?" * len(members))
                 row = connection.execute(
-                    "SELECT a, b FROM counts WHERE kind = 'use' AND k1 = ? AND k2 = ? AND k3 = ?",
-                    (material, lap, compound),
+                    f"SELECT sum(a), sum(b) FROM counts WHERE kind = 'use' AND k2 = ? AND k3 = ? AND k1 IN ({marks})",
+                    (lap, compound, *sorted(members)),
                 ).fetchone()
-                if row and row[0] + row[1] > 0:
-                    share = row[0] / (row[0] + row[1])
+                worked, failed = row[0] or 0, row[1] or 0
+                if worked + failed > 0:
+                    share = worked / (worked + failed)
                     return "worked" if share >= 0.75 else "failed" if share <= 0.25 else "mixed"
         return None
 

@@ -194,7 +194,7 @@ def test_forget_takes_only_what_was_learned(tmp_path):
         fresh = fix_chances(record, KNOWN, "aquamarine", "tin-lap", "aluminium-oxide")
         assert fresh.fix("clean-lap", "stray-grit") is None
         assert fresh.cause_factors() == {}
-        assert record.pair_result(("aquamarine",), "tin-lap", "aluminium-oxide") is None
+        assert record.pair_result([["aquamarine"]], "tin-lap", "aluminium-oxide") is None
         assert len(record.cases()) == 12
         assert what_works(record, KNOWN, "beryl") == works
         cured(record)
@@ -387,7 +387,7 @@ def test_a_ranking_reads_no_row_of_a_case(tmp_path):
         with record.reading() as connection:
             connection.set_trace_callback(asked.append)
             fix_chances(record, KNOWN, "aquamarine", "tin-lap", "aluminium-oxide", lap)
-            record.pair_result(("aquamarine", "beryl"), "tin-lap", "aluminium-oxide")
+            record.pair_result([["aquamarine"], ["beryl"]], "tin-lap", "aluminium-oxide")
             record.lap_state(lap, KNOWN)
             connection.set_trace_callback(None)
             queries = [sql for sql in asked if sql.startswith("SELECT")]

@@ -22,7 +22,7 @@ def test_reading_an_absent_record_creates_nothing(tmp_path):
         assert record.empty()
         assert record.cases() == record.open_cases() == record.laps() == []
         assert record.last_case() is None
-        assert record.pair_result(("beryl",), "tin-lap", "aluminium-oxide") is None
+        assert record.pair_result([["beryl"]], "tin-lap", "aluminium-oxide") is None
     assert not (tmp_path / "data").exists()
 
 
@@ -159,11 +159,12 @@ def test_pair_result_by_the_nearest_group(tmp_path):
     with Record.open(where(tmp_path)) as record:
         for material, result in (("beryl", "given-up"), ("aquamarine", "polished")):
             record.close_case(record.open_case(case(material=material)), result)
-        assert record.pair_result(("emerald", "beryl"), *pair) == "failed"
-        assert record.pair_result(("aquamarine", "beryl"), *pair) == "worked"
+        assert record.pair_result([["emerald"], ["beryl"]], *pair) == "failed"
+        assert record.pair_result([["aquamarine"], ["beryl"]], *pair) == "worked"
+        assert record.pair_result([["emerald"], ["beryl", "aquamarine", "emerald"]], *pair) == "mixed", "pooled"
         record.close_case(record.open_case(case(material="beryl")), "polished")
-        assert record.pair_result(("beryl",), *pair) == "mixed"
-        assert record.pair_result(("topaz",), *pair) is None
+        assert record.pair_result([["beryl"]], *pair) == "mixed"
+        assert record.pair_result([["topaz"]], *pair) is None
         # cured by going to another pair: the old one failed, the new one worked
         record.log_outcome(
             case(material="topaz"),
@@ -173,8 +174,8 @@ def test_pair_result_by_the_nearest_group(tmp_path):
             knowledge_digest="k",
             shown=shown(0.5, 0.5, 0.5, to={"lap": "zinc-lap", "compound": "diamond-50000"}),
         )
-        assert record.pair_result(("topaz",), *pair) == "failed"
-        assert record.pair_result(("topaz",), "zinc-lap", "diamond-50000") == "worked"
+        assert record.pair_result([["topaz"]], *pair) == "failed"
+        assert record.pair_result([["topaz"]], "zinc-lap", "diamond-50000") == "worked"
 
 
 def test_own_laps(tmp_path):
