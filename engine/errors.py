@@ -7,7 +7,7 @@ line and the screens can show it without knowing where it came from.
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,16 +15,28 @@ LONGEST_SHOWN = 120
 """Letters of what was found that are shown to a person."""
 
 
-def nearest(word: object, allowed: Iterable[str], count: int = 3) -> tuple[str, ...]:
-    """The up to ``count`` allowed words closest in spelling to ``word``, best first; empty if none is close."""
+def nearest(
+    word: object, allowed: Iterable[str], count: int = 3, also: Mapping[str, Iterable[str]] | None = None
+) -> tuple[str, ...]:
+    """The up to ``count`` allowed words closest in spelling to ``word``, best first; empty if none is close.
+
+    ``also``: allowed word to its other names; one that is called ``word`` comes before all that are only spelt alike.
+    """
     text = _spelt(word)[:LONGEST_SHOWN]
     choices: dict[str, str] = {}
     for choice in sorted(set(allowed)):
         choices.setdefault(_spelt(choice), choice)
+    if also:
+        called = [choice for choice in choices.values() if text in map(_spelt, also.get(choice, ()))]
+        if called:
+            return tuple(called[:count])
+        for choice in tuple(choices.values()):
+            for name in also.get(choice, ()):
+                choices.setdefault(_spelt(name), choice)
     close = difflib.get_close_matches(text, list(choices), n=count, cutoff=0.55)
     if len(close) < count and len(text) >= 3:
         close += [c for c in choices if text in c and c not in close][: count - len(close)]
-    return tuple(choices[c] for c in close)
+    return tuple(dict.fromkeys(choices[c] for c in close))
 
 
 def _spelt(word: object) -> str:

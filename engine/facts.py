@@ -86,7 +86,8 @@ def check_case(case: Case, knowledge: Knowledge) -> Case:
             return None
         choices = tuple(allowed)
         if value not in choices:
-            close = nearest(value, choices)
+            table = getattr(knowledge, LISTS[what]) if what in LISTS else {}
+            close = nearest(value, choices, also={i: table[i].also for i in choices if i in table})
             hint = f" (all of them: lapwise knowledge list {LISTS[what]})" if what in LISTS and not close else ""
             problems.append(Issue(f"no such {what}{hint}", where, value, choices, close))
         return value

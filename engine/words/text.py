@@ -35,6 +35,7 @@ NOTS = listed(
     "no not never without cannot none nor neither hardly barely n't aint isnt arent dont doesnt "
     "didnt wont cant wasnt couldnt wouldnt haven hasnt havent"
 )
+_THOUSANDS = re.compile(r"(?<=\d),(?=\d{3})")
 _AMERICAN = (("aluminum", "aluminium"), ("gray", "grey"), ("colour", "color"), ("centre", "center"), ("mould", "mold"))
 _WHOLE = frozenset(("plated",))
 """Words whose stem is another word of the trade: plated is no plate."""
@@ -61,6 +62,14 @@ def plain(text: str) -> str:
         bare = unicodedata.normalize("NFKD", letter)[:1].lower()
         out.append(bare if len(bare) == 1 else letter)
     return "".join(out).replace("’", "'").replace("μ", "u").replace("µ", "u")
+
+
+def spelt(text: str) -> str:
+    """A text as lists are searched: small letters, one spelling on both sides of the ocean, no commas in numbers."""
+    out = plain(text)
+    for american, ours in _AMERICAN:
+        out = out.replace(american, ours)
+    return _THOUSANDS.sub("", out.replace("-", " "))
 
 
 @functools.cache

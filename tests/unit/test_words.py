@@ -15,6 +15,7 @@ from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.words import Hearing, hear
 from lapwise.engine.words.lexicon import Lexicon, lexicon
 from lapwise.tui.cli.tell import hearing_json
+from lapwise.tui.screens.entry import entry_of, matching, material_entries
 
 Run = Callable[..., tuple[int, str, str]]
 STORIES = Path(__file__).parents[1] / "cases" / "stories" / "stories.yaml"
@@ -199,3 +200,50 @@ def test_json_form(knowledge: Knowledge, lex: Lexicon) -> None:
     assert set(form) == {"case", "heard", "unsure", "unheard"}
     assert all(set(part) == {"words", "start", "end", "means", "id", "sure"} for part in form["heard"])
     assert all(set(doubt) == {"words", "could_be"} for doubt in form["unsure"])
+
+
+@pytest.mark.parametrize(
+    ("option", "typed", "meant"),
+    [
+        ("--symptom", "foggy", "haze"),
+        ("--symptom", "greasy", "skates"),
+        ("--compound", "ceria", "cerium-oxide"),
+        ("--compound", "50k", "diamond-50000"),
+        ("--compound", "aluminum", "aluminium-oxide"),
+        ("--material", "CZ", "cubic-zirconia"),
+        ("--material", "paraiba", "tourmaline-elbaite"),
+    ],
+)
+def test_did_you_mean_knows_other_names(option: str, typed: str, meant: str, run: Run) -> None:
+    code, _, err = (
+        run("diagnose", "--material", "quartz", option, typed)
+        if option != "--material"
+        else run("diagnose", option, typed)
+    )
+    assert code == 2
+    assert "did you mean" in err
+    assert meant in err
+
+
+@pytest.mark.parametrize(
+    ("typed", "kind", "meant"),
+    [
+        ("foggy", "symptoms", "haze"),
+        ("cloudy", "symptoms", "haze"),
+        ("gray", "symptoms", "haze"),
+        ("wavy", "symptoms", "orange-peel"),
+        ("swirl", "symptoms", "scratches-with-travel"),
+        ("greasy", "symptoms", "skates"),
+        ("ceria", "compounds", "cerium-oxide"),
+        ("aluminum", "compounds", "aluminium-oxide"),
+        ("50k", "compounds", "diamond-50000"),
+        ("50,000", "compounds", "diamond-50000"),
+        ("CZ", "materials", "cubic-zirconia"),
+        ("paraiba", "materials", "tourmaline-elbaite"),
+        ("tormaline", "materials", "tourmaline"),
+    ],
+)
+def test_lists_are_found_by_other_names(typed: str, kind: str, meant: str, knowledge: Knowledge) -> None:
+    table = getattr(knowledge, kind)
+    entries = material_entries(knowledge) if kind == "materials" else [entry_of(item) for item in table.values()]
+    assert meant in [entry.id for entry in matching(entries, typed)]

@@ -16,7 +16,7 @@ from lapwise.tui.controller import Controller
 from lapwise.tui.open_case import ended, merged, stated, with_fact
 from lapwise.tui.present.case import STAGE_WORDS, key_name, name_of, value_name
 from lapwise.tui.present.words import capital, minutes, plain_id, saves
-from lapwise.tui.screens.entry import Entry, material_entries
+from lapwise.tui.screens.entry import Entry, entry_of, material_entries
 
 if TYPE_CHECKING:
     from lapwise.engine.knowledge.model import Look
@@ -97,12 +97,12 @@ class Questions:
                 Entry(f"own:{lap.id}", lap.name, small(self._label(lap.type)), "Your own")
                 for lap in self._at().own_laps
             ]
-            kinds = [Entry(lap.id, lap.label, lap.about, "All types") for lap in knowledge.laps.values()]
+            kinds = [entry_of(lap, "All types") for lap in knowledge.laps.values()]
             here = f"own:{self._case.own_lap}" if self._case.own_lap else self._case.lap
             self._app.push_screen(chooser("Which lap?", [*own, *kinds], none="Not known", start=here), _first(take))
         elif key in ("compound", "prior"):
             title = "Which compound is on the lap?" if key == "compound" else "What was the step before?"
-            self._choose(title, [Entry(c.id, c.label, c.about) for c in knowledge.compounds.values()], key, take)
+            self._choose(title, [entry_of(c) for c in knowledge.compounds.values()], key, take)
         else:
             entries = [Entry(s, capital(STAGE_WORDS[s])) for s in STAGES]
             self._choose("How far is the facet?", entries, key, take, none="")
@@ -127,9 +127,9 @@ class Questions:
         """What is seen or felt."""
         lately = self._at().seen_lately
         symptoms = self._at().workspace.knowledge.symptoms
-        first = [Entry(s, symptoms[s].label, symptoms[s].about, "Seen lately") for s in lately if s in symptoms]
+        first = [entry_of(symptoms[s], "Seen lately") for s in lately if s in symptoms]
         rest = [
-            Entry(s.id, s.label, s.about, "All that can be seen or felt" if first else "")
+            entry_of(s, "All that can be seen or felt" if first else "")
             for s in symptoms.values()
             if s.id not in lately
         ]
@@ -180,7 +180,7 @@ class Questions:
         slot = SLOTS[key]
         if slot.values and slot.values[0].startswith("@"):
             table = getattr(knowledge, slot.values[0][1:])
-            entries = [Entry(item.id, item.label, item.about) for item in table.values()]
+            entries = [entry_of(item) for item in table.values()]
         else:
             entries = [Entry(v, capital(plain_id(v))) for v in slot.values]
         if key in TYPED:
@@ -226,7 +226,7 @@ class Questions:
             done = next((r for k, r in self._case.saw if k == name), None)
             if done is not None:
                 about = f"done: {small(look.result_labels.get(done, done))}"
-            entries.append(Entry(name, look.label, about))
+            entries.append(entry_of(look, about=about))
 
         def chosen(ids: tuple[str, ...] | None) -> None:
             if ids:

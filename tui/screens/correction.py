@@ -21,7 +21,7 @@ from lapwise.tui.screens.ask import Ask, Blank
 from lapwise.tui.screens.base import keys_of
 from lapwise.tui.screens.chooser import Chooser
 from lapwise.tui.screens.correction_view import answer_lines, setting_fields, trial_lines
-from lapwise.tui.screens.entry import Entry
+from lapwise.tui.screens.entry import Entry, entry_of
 from lapwise.tui.screens.held import BenchArea
 from lapwise.tui.screens.settings import LEAST, MOST, Setting, blank_like, resized, settings_of, trials_of
 from lapwise.tui.typed import read_facet
@@ -332,7 +332,7 @@ class CorrectionScreen(BenchArea):
             entries = [Entry("45", "In a 45-degree adapter"), Entry("none", "Straight in the hand piece")]
             self._choose("How is the table held?", entries, put("adapter"), "Not known")
         elif field == "prior":
-            compounds = [Entry(c.id, c.label, c.about) for c in self.workspace.knowledge.compounds.values()]
+            compounds = [entry_of(c) for c in self.workspace.knowledge.compounds.values()]
             self._choose(
                 "What was the step before?",
                 compounds,

@@ -19,7 +19,7 @@ from lapwise.tui.present.words import fit, plain_id, safe
 from lapwise.tui.screens.ask import Ask, Blank
 from lapwise.tui.screens.base import keys_of
 from lapwise.tui.screens.chooser import Chooser
-from lapwise.tui.screens.entry import Entry
+from lapwise.tui.screens.entry import Entry, entry_of
 from lapwise.tui.screens.held import BenchArea
 from lapwise.tui.screens.sheet import Sheet, heading, para
 from lapwise.tui.widgets.bar import Item
@@ -154,7 +154,7 @@ class LapsScreen(BenchArea):
     # --- actions ---------------------------------------------------------------------------------------------
 
     def do_add(self) -> None:
-        kinds = [Entry(lap.id, lap.label, lap.about) for lap in self.workspace.knowledge.laps.values()]
+        kinds = [entry_of(lap) for lap in self.workspace.knowledge.laps.values()]
 
         def chosen(ids: tuple[str, ...] | None) -> None:
             if ids:
@@ -247,7 +247,7 @@ class LapsScreen(BenchArea):
         lap, knowledge = view.lap, self.workspace.knowledge
         name = safe(lap.name, 40)
         left = (c for c in knowledge.compounds.values() if c.id not in (*lap.carries, BARE))
-        entries = [Entry(c.id, c.label, c.about) for c in left]
+        entries = [entry_of(c) for c in left]
 
         def chosen(ids: tuple[str, ...] | None) -> None:
             if ids:
@@ -266,7 +266,7 @@ class LapsScreen(BenchArea):
         name = safe(lap.name, 40)
         carried = [c for c in lap.carries if c in knowledge.compounds]
         order = [*carried, *(c for c in knowledge.compounds if c not in carried)]
-        entries = [Entry(c, knowledge.compounds[c].label, knowledge.compounds[c].about) for c in order]
+        entries = [entry_of(knowledge.compounds[c]) for c in order]
 
         def chosen(ids: tuple[str, ...] | None) -> None:
             if ids is not None:
