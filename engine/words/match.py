@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from lapwise.engine.words.lexicon import Lexicon, Name
 from lapwise.engine.words.text import COMMA, STRONG, Token, listed, stem
 
-LOOSE = 2
+LOOSE = 1
 """Words that may stand between those of a phrase, one more for a phrase of three or more."""
 _CURES = frozenset(
     map(stem, listed("rid remove clear shake lose stop avoid cure fix eliminate out away past matter wonder"))
@@ -59,6 +59,8 @@ def matches(words: Sequence[Token], lex: Lexicon, kinds: Iterable[str]) -> list[
                 old = out[same]
                 out[same] = Match(both, old.at, old.start, old.end, old.denied, old.sure)
             continue
+        if set(at) & used and not any(words[i].gap for i in range(min(at) + 1, max(at) + 1)):
+            continue  # the same words told something fuller; an "and" between lets one noun serve twice
         used |= set(at)
         first, last = min(at), max(at)
         sure = not any(words[i].word.startswith("~") for i in at)
@@ -85,7 +87,7 @@ def _placed(run: tuple[str, ...], words: Sequence[Token], places: dict[str, list
                 continue
             if COMMA in gaps and len(run) < LONG:
                 continue
-            if turned and (_IN_ORDER & set(run) or (len(run) == 2 and high - low > 2)):
+            if turned and (_IN_ORDER & set(run) or (high - low >= len(run))):
                 continue
             yield tuple(at)
 
