@@ -149,7 +149,11 @@ class Session:
         )
         answered = {look for look, _ in case.saw}
         looks = tuple(
-            Look(id=look.id, minutes=look.minutes, likelihood=self._look_table(look.id, causes))
+            Look(
+                id=look.id,
+                minutes=look.minutes + knowledge.scales.look_minutes,
+                likelihood=self._look_table(look.id, causes),
+            )
             for look in knowledge.looks.values()
             if look.id not in answered and (look.id in asked or not asked)
         )

@@ -175,12 +175,13 @@ def caution_views(
 def _looks(prepared: Prepared, plan: Plan, knowledge: Knowledge) -> tuple[LookView | None, tuple[LookView, ...]]:
     asked = {p.id: p.said.because for p in prepared.conclusions.looks}
 
-    def view(look: str, minutes: float, value: float, before: int) -> LookView:
-        return LookView(look, knowledge.looks[look].label, minutes, value, before, asked.get(look, ""))
+    def view(look: str, value: float, before: int) -> LookView:
+        known = knowledge.looks[look]
+        return LookView(look, known.label, known.minutes, value, before, asked.get(look, ""))
 
-    all_looks = tuple(view(v.id, v.minutes, v.value_minutes, v.before) for v in plan.looks)
+    all_looks = tuple(view(v.id, v.value_minutes, v.before) for v in plan.looks)
     best = plan.look
-    return (view(best.id, best.minutes, best.value_minutes, best.before) if best else None), all_looks
+    return (view(best.id, best.value_minutes, best.before) if best else None), all_looks
 
 
 def assemble(prepared: Prepared, plan: Plan, knowledge: Knowledge) -> Diagnosis:

@@ -395,6 +395,8 @@ class Scales:
     """Likelihood of "worse" under a cause the remedy fixes, against one it does not."""
     trial_minutes: float
     """How every try ends: polish a while, wash, dry, look. Already in each remedy's ``minutes`` once loaded."""
+    look_minutes: float
+    """What a look has to save beyond its own minutes before it is worth the interruption."""
     because: Mapping[str, str] = field(default_factory=dict)
     """Key of the scales to the sentence that says what the judgement means."""
     place: Place | None = None

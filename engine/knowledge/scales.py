@@ -20,6 +20,7 @@ _NUMBERS = {
     "better_factor": (0.0001, 100.0),
     "worse_factor": (0.0001, 100.0),
     "trial_minutes": (0.0, 60.0),
+    "look_minutes": (0.0, 60.0),
 }
 KEYS = (*_WORDS, *_NUMBERS)
 
@@ -70,6 +71,7 @@ def scales(entries: Mapping[str, Scale]) -> Scales:
         better_factor=entries["better_factor"].number,
         worse_factor=entries["worse_factor"].number,
         trial_minutes=entries["trial_minutes"].number,
+        look_minutes=entries["look_minutes"].number,
         because=MappingProxyType({key: entries[key].judgement for key in KEYS}),
         place=entries["chance"].place,
     )

@@ -34,6 +34,7 @@ SCALES = Scales(
     better_factor=4.0,
     worse_factor=0.5,
     trial_minutes=0.0,
+    look_minutes=0.0,
 )
 CAUSES = ("grit", "wet", "dry", "slope", "soft")
 FINDINGS = ("found-a", "found-b", "found-c")

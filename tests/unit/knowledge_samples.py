@@ -20,6 +20,7 @@ scales:
   better_factor: {judgement: a, number: 3}
   worse_factor: {judgement: a, number: 0.5}
   trial_minutes: {judgement: a, number: 0}
+  look_minutes: {judgement: a, number: 0}
 """
 
 BASE = """
