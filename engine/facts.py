@@ -64,7 +64,7 @@ def _condition_problem(knowledge: Knowledge, key: str, value: str) -> Issue | No
     elif SLOTS[key].kind == "number":
         if read_degrees(value) is not None:
             return None
-        return Issue("a number of degrees from 0 to 90 is wanted", where, value, ("for example 6",))
+        return Issue("a number of degrees from 0 to 90 is required", where, value, ("for example 6",))
     else:
         allowed = _choices(knowledge, key)
     if value in allowed:

@@ -381,7 +381,7 @@ def _read_cases(path: Path, found: list[Finding]) -> Iterable[Mapping[str, Any]]
         content = yaml.safe_load(path.read_text(encoding="utf-8"))
         items = content["cases"]
         if not isinstance(items, list) or not all(isinstance(i, dict) for i in items):
-            raise TypeError("a list of cases is wanted under the key cases")
+            raise TypeError("a list of cases is required under the key cases")
     except (OSError, UnicodeDecodeError, yaml.YAMLError, RecursionError, KeyError, TypeError) as error:
         found.append(_finding({}, path, f"this file of kept cases cannot be read: {type(error).__name__}: {error}"))
         return ()

@@ -84,7 +84,7 @@ def read_keymap(folder: Path) -> Keymap:
         if name not in allowed:
             problems.append(Issue("no such action", where, name, allowed, nearest(name, allowed)))
         elif not key or len(key) > LONGEST_KEY:
-            problems.append(Issue(f"a key is wanted for {name}", where, key))
+            problems.append(Issue(f"a key is required for {name}", where, key))
         elif other := _clash(name, key, {**shipped, **keys}):
             problems.append(Issue(f"the key of {name} already belongs to {other}", where, key))
         else:

@@ -40,6 +40,6 @@ def damage_depth(grain_um: float) -> Span:
     Raises ``ValueError`` if the grain is not above 0.
     """
     if not grain_um > 0:
-        raise ValueError("a grain size above 0 is wanted")
+        raise ValueError("a grain size above 0 is required")
     low, high = 0.3 * grain_um**0.68, 2.0 * grain_um**0.85
     return min(low, high), high

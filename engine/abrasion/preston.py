@@ -64,7 +64,7 @@ def seconds_to_remove(depth_um: float, kp_per_pa: float, pressure_pa: float, spe
 def pressure_pa(force_n: float, width_mm: float, height_mm: float) -> float:
     """Mean pressure of a force (N) on a rectangular face, Pa."""
     if not (width_mm > 0 and height_mm > 0):
-        raise ValueError("a face of more than 0 mm is wanted")
+        raise ValueError("a face of more than 0 mm is required")
     return force_n / (width_mm * height_mm * 1e-6)
 
 

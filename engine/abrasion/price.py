@@ -38,7 +38,7 @@ def removed_um(damage_um: Span, steps: int) -> Span:
     """(low, high) µm that stepping back takes off: the damage left, and for each further step back the damage that
     the coarser step itself leaves and that has to come off again (three times the grain each time)."""
     if steps < 1:
-        raise ValueError("at least one step back is wanted")
+        raise ValueError("at least one step back is required")
     factor = sum(COARSER_DAMAGE**k for k in range(steps))
     return damage_um[0] * factor, damage_um[1] * factor
 
@@ -64,7 +64,7 @@ def price_of(damage_um: Span, steps: int, angle_degrees: float | None = None) ->
     if angle_degrees is None:
         return Price(remove, None, None, None)
     if not 0 <= angle_degrees <= 90:
-        raise ValueError("an angle from 0 to 90 degrees is wanted")
+        raise ValueError("an angle from 0 to 90 degrees is required")
     height = _both(remove, angle_degrees, height_moved_um)
     outline = _both(remove, angle_degrees, outline_moved_um)
     smaller = None if outline is None else (2 * outline[0] / 1000, 2 * outline[1] / 1000)

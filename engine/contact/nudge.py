@@ -31,7 +31,7 @@ def correct(
         what = "no facet map: give one with --trial 0,0,MAP, or --map MAP"
         raise NothingFound(Issue(what, "correct", "", ("B bright, D dull, for example BBD/BBD/BBD",)))
     if damage_um is not None and not 0 < damage_um[0] <= damage_um[1] < math.inf:
-        raise BadInput(Issue("a range of damage depth in µm is wanted, low to high", "damage", str(damage_um)))
+        raise BadInput(Issue("a range of damage depth in µm is required, low to high", "damage", str(damage_um)))
     frame = frame_of(facet)
     size = facet.size_mm or USUAL_SIZE_MM
     here = seen[-1]

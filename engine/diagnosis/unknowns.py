@@ -36,7 +36,7 @@ QUESTIONS = {
     "polished_before": "Had the facet a finished polish already?",
     "carrier": "Which liquid is on the lap?",
     "included": "Is the stone visibly flawed or twinned?",
-    "in_setting": "Does the stone sit in its jewel?",
+    "in_setting": "Is it still set?",
     "c_axis": "How does the crystal axis lie against the facet?",
     "cleavage_near": "Does the facet lie within 8 degrees of a cleavage plane?",
     "prior_clean": "Did the step before leave an even surface with no stray lines?",

@@ -1,4 +1,4 @@
-"""Typed reading of one entry's keys: asks for what is wanted and notes every problem instead of raising."""
+"""Typed reading of one entry's keys: asks for what is required and notes every problem instead of raising."""
 
 from __future__ import annotations
 
@@ -74,12 +74,12 @@ class Value:
     def text(self, default: str = "") -> str:
         """The text; wrapped lines become one."""
         if not isinstance(self.node, Scalar):
-            self.refuse("text is wanted", self.kind())
+            self.refuse("text is required", self.kind())
             return default
         if self.node.empty:
             return default
         if self.node.truth is not None:
-            self.refuse("a word is wanted, not a truth value: put it in quotes", self.node.text)
+            self.refuse("a word is required, not a truth value: put it in quotes", self.node.text)
             return default
         return " ".join(self.node.text.split())
 
@@ -97,17 +97,17 @@ class Value:
     def number(self, low: float | None = None, high: float | None = None, default: float = 0.0) -> float:
         """A plain decimal number within bounds."""
         if not isinstance(self.node, Scalar) or self.node.empty:
-            self.refuse("a number is wanted", "" if isinstance(self.node, Scalar) else self.kind())
+            self.refuse("a number is required", "" if isinstance(self.node, Scalar) else self.kind())
             return default
         text = self.node.text
         if not self.node.plain:
-            self.refuse("a number is wanted, without quotes", text)
+            self.refuse("a number is required, without quotes", text)
             return default
         if _EXPONENT.match(text):
-            self.refuse("a number is wanted, written out in full without an exponent (0.001, not 1e-3)", text)
+            self.refuse("a number is required, written out in full without an exponent (0.001, not 1e-3)", text)
             return default
         if not _NUMBER.match(text) or len(text) > 20:
-            self.refuse("a number is wanted, with a point for decimals and no unit", text)
+            self.refuse("a number is required, with a point for decimals and no unit", text)
             return default
         value = float(text)
         if (low is not None and value < low) or (high is not None and value > high):
@@ -121,7 +121,7 @@ class Value:
         """``true`` or ``false``."""
         value = self.node.truth if isinstance(self.node, Scalar) else None
         if value is None:
-            self.refuse("true or false is wanted", self.kind(), ("true", "false"))
+            self.refuse("true or false is required", self.kind(), ("true", "false"))
         return bool(value)
 
     def items(self) -> tuple[Value, ...]:
@@ -132,7 +132,7 @@ class Value:
         if isinstance(self.node, Sequence):
             return tuple(self.at(item, f"{self.path}[{i}]") for i, item in enumerate(self.node.items, 1))
         if isinstance(self.node, Mapping):
-            self.refuse("a list is wanted", self.kind())
+            self.refuse("a list is required", self.kind())
             return ()
         return () if self.node.empty else (self,)
 
@@ -153,7 +153,7 @@ class Value:
         if text:
             self.out.references.append(Reference(lists, text, self.where, also))
         elif isinstance(self.node, Scalar) and self.node.truth is None:
-            self.refuse("an id is wanted")
+            self.refuse("an id is required")
         return text
 
     def ids(self, *lists: str, also: tuple[str, ...] = ()) -> tuple[str, ...]:
@@ -176,7 +176,7 @@ class Value:
         if isinstance(self.node, Mapping):
             return Fields(self, {key.text: (key, node) for key, node in self.node.entries})
         if not (isinstance(self.node, Scalar) and self.node.empty):
-            self.refuse("a group of keys is wanted", self.kind())
+            self.refuse("a group of keys is required", self.kind())
         return Fields(self, {})
 
     def mapping(self, read: Callable[[Value], Any], *lists: str) -> MappingType[str, Any]:

@@ -287,7 +287,7 @@ class Finding:
 
 @dataclass(frozen=True, slots=True)
 class Test:
-    """One slot against what is wanted. Exactly one of ``any_of``, a bound, or ``bind`` is set.
+    """One slot against what is required. Exactly one of ``any_of``, a bound, or ``bind`` is set.
 
     ``any_of``: the slot holds one of these. ``at_least``/``above``/``at_most``/``below``: bounds on a number.
     ``bind``: a variable; all tests of the rule that bind the same name must hold the same value.

@@ -1,6 +1,6 @@
 """The strict YAML reader: text in, a tree of nodes with line numbers and every problem found out.
 
-A scalar keeps its spelling; what it means is decided by what is wanted there (:mod:`.fields`), so nothing is ever
+A scalar keeps its spelling; what it means is decided by what is required there (:mod:`.fields`), so nothing is ever
 turned into another type behind the person's back. What YAML 1.1 would silently change, or what makes a file hard to
 follow (anchors, merge keys, tags), is refused here.
 """

@@ -50,7 +50,7 @@ def read_rule(name: str, keys: Fields, place: Place, theme: str) -> Rule:
 def _parts(item: Value, *, top: bool = False) -> list[Part]:
     """The tests of one group of conditions; all of them must hold."""
     if not isinstance(item.node, Group):
-        item.refuse("a condition is wanted, such as 'lap: tin-lap'", item.kind())
+        item.refuse("a condition is required, such as 'lap: tin-lap'", item.kind())
         return []
     parts: list[Part] = []
     for key, value in item.fields().each():
@@ -73,7 +73,7 @@ def _parts(item: Value, *, top: bool = False) -> list[Part]:
 
 def _not(value: Value) -> list[Part]:
     if not isinstance(value.node, Group):
-        value.refuse("a condition is wanted after 'not', such as 'carrier: oil'", value.kind())
+        value.refuse("a condition is required after 'not', such as 'carrier: oil'", value.kind())
         return []
     tests: list[Test] = []
     for key, inner in value.fields().each():
@@ -96,12 +96,12 @@ def _tests(key: str, value: Value, *, bind: bool) -> list[Test]:
     if isinstance(value.node, Group):
         return _bounds_or_variable(slot, value, bind=bind)
     if slot.kind == "number":
-        value.refuse(f"a bound is wanted for '{key}', such as {{at_least: 7}}", value.kind(), BOUNDS)
+        value.refuse(f"a bound is required for '{key}', such as {{at_least: 7}}", value.kind(), BOUNDS)
         return []
     words = _words(slot, value)
     if not words:
         if not value.out.problems:
-            value.refuse("a value is wanted")
+            value.refuse("a value is required")
         return []
     return [Test(slot.name, any_of=words)]
 
@@ -132,7 +132,7 @@ def _bounds_or_variable(slot: Slot, value: Value, *, bind: bool) -> list[Test]:
     found = {bound: given.number() for bound in BOUNDS if (given := keys.get(bound))}
     keys.done()
     if not found:
-        value.refuse("a bound is wanted", "", BOUNDS)
+        value.refuse("a bound is required", "", BOUNDS)
     if all(b in found for b in _LOW) or all(b in found for b in _HIGH):
         value.refuse("one lower and one upper bound at most", ", ".join(found))
     return [Test(slot.name, **{bound: number}) for bound, number in found.items()]  # type: ignore[arg-type]

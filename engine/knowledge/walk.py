@@ -24,7 +24,7 @@ class Named:
 
 @dataclass(frozen=True, slots=True)
 class Stated:
-    """The entry ``by`` states something that needs a source; ``because`` is None where no reason is wanted."""
+    """The entry ``by`` states something that needs a source; ``because`` is None where no reason is required."""
 
     by: str
     place: Place | None
@@ -160,7 +160,7 @@ def _of_rule(rule: Rule) -> Iterator[Named]:
 
 
 def statements(knowledge: Knowledge) -> Iterator[Stated]:
-    """Everything that needs a source, and a reason where one is wanted."""
+    """Everything that needs a source, and a reason where one is required."""
     for material in knowledge.materials.values():
         yield from _material_statements(material)
     for compound in knowledge.compounds.values():

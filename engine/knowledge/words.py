@@ -47,7 +47,7 @@ def read_meaning(value: Value) -> str:
     """A trait: its meaning in words."""
     text = value.text()
     if not text and not value.out.problems:
-        value.refuse("the meaning in words is wanted")
+        value.refuse("the meaning in words is required")
     return text
 
 

@@ -162,5 +162,5 @@ def _positive(text: str | None) -> float | None:
         return None
     value = read_number(text)
     if value is None or not 0 < value < 1e6:
-        raise BadInput(Issue("a number over 0 is wanted", "calibrate", text))
+        raise BadInput(Issue("a number over 0 is required", "calibrate", text))
     return value

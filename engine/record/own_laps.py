@@ -248,7 +248,7 @@ def _checked(lap: OwnLap) -> OwnLap:
     for field, high in (("diameter_mm", 1000.0), ("thickness_mm", 200.0)):
         value = getattr(lap, field)
         if value is not None and not 0 < value <= high:
-            problems.append(Issue(f"a size over 0 and up to {high:g} mm is wanted", field, f"{value:g}"))
+            problems.append(Issue(f"a size over 0 and up to {high:g} mm is required", field, f"{value:g}"))
     if lap.wear and lap.wear not in WEAR:
         problems.append(Issue("no such word for wear", "wear", lap.wear, WEAR, nearest(lap.wear, WEAR)))
     if problems:

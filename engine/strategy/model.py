@@ -77,16 +77,16 @@ class DecisionProblem:
     def __post_init__(self) -> None:
         n = len(self.causes)
         if n == 0 or len(self.p) != n or min(self.p) < 0 or not math.isfinite(sum(self.p)) or sum(self.p) <= 0:
-            raise ValueError("a probability of 0 or more for each cause is wanted, not all 0")
+            raise ValueError("a probability of 0 or more for each cause is required, not all 0")
         for remedy in self.remedies:
             chances = (*remedy.fix, remedy.worse)
             if len(remedy.fix) != n or min(chances) < 0 or max(chances) > 1:
-                raise ValueError(f"{remedy.id}: a chance from 0 to 1 for each cause is wanted")
+                raise ValueError(f"{remedy.id}: a chance from 0 to 1 for each cause is required")
             if not remedy.minutes > 0 or remedy.setup_minutes < 0 or remedy.worse_minutes < 0:
                 raise ValueError(f"{remedy.id}: minutes above 0 are wanted")
         for look in self.looks:
             if not look.likelihood or any(len(row) != n or min(row) < 0 for row in look.likelihood) or look.minutes < 0:
-                raise ValueError(f"{look.id}: a chance of each result for each cause is wanted")
+                raise ValueError(f"{look.id}: a chance of each result for each cause is required")
             if any(abs(sum(column) - 1.0) > 1e-6 for column in zip(*look.likelihood, strict=True)):
                 raise ValueError(f"{look.id}: the chances of the results must sum to 1 for each cause")
         last = self.last_resort

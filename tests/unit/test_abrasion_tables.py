@@ -159,7 +159,7 @@ def test_a_file_of_the_same_form_is_read() -> None:
 @pytest.mark.parametrize(
     ("old", "new", "words"),
     [
-        ("100: 12.5", "100: coarse", "a number is wanted"),
+        ("100: 12.5", "100: coarse", "a number is required"),
         ("100: 12.5", "100: -3", "out of range"),
         ("um: 3", "size: 3", "'um' is missing"),
         ("label: Own", "lable: Own", "'label' is missing"),

@@ -48,7 +48,7 @@ def step_lines(place: int, step: PlanStep, case: Case, knowledge: Knowledge, sai
         yield wrap(reason, indent="   ")
         said.add(reason)
     for risk in knowledge.remedies[step.remedy].risks:
-        yield wrap(f"Mind: {risk}", indent="   ")
+        yield wrap(f"Watch for: {risk}", indent="   ")
     if step.amount and "degrees" in step.amount:
         yield wrap(amount_sentence(step.remedy, step.amount), indent="   ")
     if step.price:

@@ -60,7 +60,7 @@ def read_pairs(items: Iterable[str], option: str, form: str) -> list[tuple[str, 
     for item in items:
         key, sign, value = item.partition("=")
         if not sign or not key.strip() or not value.strip():
-            problems.append(Issue(f"{form} is wanted", option, item))
+            problems.append(Issue(f"{form} is required", option, item))
         else:
             out.append((key.strip(), value.strip()))
     if problems:

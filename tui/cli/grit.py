@@ -71,7 +71,7 @@ def command(grit: str, system: str | None, as_json: bool, data: str | None) -> N
 
 def _by_size(um: float, text: str, system: str | None, systems: Systems, *, as_json: bool) -> None:
     if not 0.001 <= um <= 100_000:
-        raise BadInput(Issue("a size from 0.001 to 100000 µm is wanted", "grit", text))
+        raise BadInput(Issue("a size from 0.001 to 100000 µm is required", "grit", text))
     chosen = [system_of(system, systems)] if system else list(systems.values())
     if as_json:
         say_json({"um": um, "nearest": _near_json(um, chosen), **_damage_json(um)})

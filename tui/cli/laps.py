@@ -161,12 +161,12 @@ def _print(new: str, lap: str, as_json: bool) -> None:
 @_fields
 @common
 def add(name: str, as_json: bool, data: str | None, **options: Any) -> None:
-    """Enter a lap under a NAME of yours; --type is wanted."""
+    """Enter a lap under a NAME of yours; --type is required."""
     where = chosen(data)
     knowledge = open_knowledge(where)
     given = _given(knowledge, options)
     if "type" not in given:
-        raise BadInput(Issue("--type is wanted", "lapwise laps add", "", tuple(sorted(knowledge.laps))))
+        raise BadInput(Issue("--type is required", "lapwise laps add", "", tuple(sorted(knowledge.laps))))
     with writing(where) as record:
         new = record.add_lap(OwnLap(name=name, **given))
     _print(new, new, as_json)

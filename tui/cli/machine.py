@@ -60,7 +60,7 @@ def set_(facts: tuple[str, ...], as_json: bool, data: str | None) -> int:
     for text in facts:
         name, sign, value = text.partition("=")
         if not sign:
-            raise BadInput(Issue("NAME=VALUE is wanted", "lapwise machine set", text, ("gear=96",)))
+            raise BadInput(Issue("NAME=VALUE is required", "lapwise machine set", text, ("gear=96",)))
         values[name.strip().lower().replace("-", "_")] = value.strip()
     return _save(values, as_json, data)
 

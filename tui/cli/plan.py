@@ -27,7 +27,7 @@ def read_laps(text: str, knowledge: Knowledge) -> tuple[Owned, ...]:
             raise BadInput.unknown("no such compound", compound, knowledge.compounds, f"--laps {lap}")
         out.append(Owned(lap, (compound,) if compound else ()))
     if not out:
-        raise BadInput(Issue("a list of laps is wanted, like tin-lap,plated-diamond-lap=diamond-600", "--laps", text))
+        raise BadInput(Issue("a list of laps is required, like tin-lap,plated-diamond-lap=diamond-600", "--laps", text))
     return tuple(out)
 
 

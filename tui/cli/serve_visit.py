@@ -107,5 +107,5 @@ def size(width: object, height: object) -> tuple[int, int]:
 
 def _whole(value: object) -> int:
     if isinstance(value, bool) or not isinstance(value, int | str) or len(str(value)) > 9:
-        raise ValueError("a number of letters is wanted")
+        raise ValueError("a number of letters is required")
     return int(value)

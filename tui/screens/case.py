@@ -386,7 +386,7 @@ class CaseScreen(AreaScreen):
         ]
 
         def check(values: Mapping[str, str]) -> str | None:
-            return None if _number(values["minutes"]) is not False else "Minutes: a number from 0 to 100000 is wanted"
+            return None if _number(values["minutes"]) is not False else "Minutes: a number from 0 to 100000 is required"
 
         def typed(values: dict[str, str] | None) -> None:
             if values is not None:

@@ -202,7 +202,7 @@ class Questions:
             try:
                 check_case(with_fact(Case(), key, typed["value"] or None), self._at().workspace.knowledge)
             except LapwiseError as error:
-                return f"{TYPED[key]} is wanted" if error.problems else None
+                return f"{TYPED[key]} is required" if error.problems else None
             return None
 
         def typed(values: dict[str, str] | None) -> None:

@@ -28,11 +28,11 @@ def machine_fields(case: Case, knowledge: Knowledge, own_name: str | None = None
     fields = [
         Field("material", "Stone", name_of(knowledge, case.material), "" if case.material else dim),
         Field("lap", "Lap", lap, "" if case.lap else dim),
-        Field("compound", "With", small(name_of(knowledge, case.compound)), "" if case.compound else dim),
+        Field("compound", "Polish", small(name_of(knowledge, case.compound)), "" if case.compound else dim),
         Field("stage", "Stage", STAGE_WORDS.get(case.stage, case.stage)),
     ]
     if case.prior:
-        fields.append(Field("prior", "Before it", small(name_of(knowledge, case.prior))))
+        fields.append(Field("prior", "Previous step", small(name_of(knowledge, case.prior))))
     seen = "; ".join(small(name_of(knowledge, s)) for s in case.symptoms)
     fields.append(Field("seen", "Seen", seen or "nothing yet: press s", "" if seen else dim))
     said = [f"{key_name(k)} {value_name(knowledge, k, v)}" for k, v in case.facts.items()]

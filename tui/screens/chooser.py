@@ -243,7 +243,7 @@ class Chooser(Dialog[tuple[str, ...] | None]):
         elif message.item_id in ("up", "down"):
             self.query_one(Rows).action_page(-1 if message.item_id == "up" else 1)
         elif self._many:
-            # a tap has already marked what is wanted; the row under the mark is not added unasked
+            # a tap has already marked what is required; the row under the mark is not added unasked
             self.dismiss(tuple(self._chosen)) if self._chosen else self._take()
         else:
             self._take()

@@ -165,4 +165,4 @@ def _title(name: str, names: list[str]) -> str:
 
 def _check_number(values: Mapping[str, str]) -> str | None:
     text = values["value"]
-    return None if not text or (read_number(text) or 0.0) > 0 else "A number over 0 is wanted, or nothing."
+    return None if not text or (read_number(text) or 0.0) > 0 else "A number over 0 is required, or nothing."
