@@ -53,4 +53,6 @@ def test_the_first_moves_are_near_those_of_the_experts(use: str, capsys: pytest.
 
 
 class FLOOR:
-    first, three, unwise = 0.0, 0.0, 1.0
+    """A little below what is reached: learn 77, 91 and 1.1 %, measure 77, 95 and 1.0 %."""
+
+    first, three, unwise = 0.75, 0.90, 0.02
