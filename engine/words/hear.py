@@ -25,6 +25,12 @@ _KINDS_OF_LINES = frozenset(
     ("fine-scratches", "coarse-scratches", "scratches-with-travel", "scratches-cutting-direction")
 )
 """One line told is one of these: the fuller phrase counts."""
+_PLAINLY = ("fine-scratches", "stays-dull")
+"""What "scratches" and "dull" alone are taken to mean, marked as not sure; any other doubtful word is asked."""
+_LIKE_LINES = _KINDS_OF_LINES | {"scratches-return", "torn-facet", "two-planes", "comet-tails", "one-direction-only"}
+_LIKE_DULL = frozenset(("partial-polish", "haze", "slow-polish", "uneven-results", "orange-peel", "one-direction-only"))
+_SETTINGS = frozenset(("speed", "pressure", "wetness", "carrier", "stage", "included", "in_setting", "facet_part"))
+"""Facts whose words say how the work is done: the slow of "slow speed" is no trouble."""
 _ASKS = frozenset(("should", "shall", "might", "maybe", "perhaps", "want", "wants", "wonder", "if", "whether", "how"))
 _CUTS = frozenset(("cutting", "grinding", "roughing"))
 _NOT_CUT = frozenset(map(stem, listed("mark direction line edge lap scratch step furrow groove disc oil")))
@@ -120,7 +126,12 @@ class _Reading:
     # --- what is seen ----------------------------------------------------------------------------------------
 
     def _symptoms(self) -> list[str]:
-        found = [m for m in self.troubles if not (_lesser(m, self.troubles) or self._part_of_a_name(m))]
+        other = matches(self.words, self.lex, ("conditions", "remedies"))
+        found = [
+            m
+            for m in self.troubles
+            if not (_lesser(m, self.troubles) or self._part_of_a_name(m) or _part_of_a_doing(m, other))
+        ]
         out: list[str] = []
         for match in found:
             if match.denied:
@@ -133,8 +144,12 @@ class _Reading:
         for match in found:
             ids = [id_ for _, id_ in match.names]
             if len(ids) > 1 and not match.denied:
-                if set(ids) & set(out) or (match.start, match.end) in self.named:
+                plain = next((id_ for id_ in _PLAINLY if id_ in ids), None)
+                if set(ids) & set(out) or (match.start, match.end) in self.named or (plain and _told(plain, out)):
                     self.seen.append((match.start, match.end))
+                elif plain is not None:
+                    out.append(plain)
+                    self._note(match.start, match.end, self.knowledge.label(plain), plain, sure=False)
                 else:
                     self._doubt(match.start, match.end, ids)
         return out
@@ -369,6 +384,23 @@ def _lesser(match: Match, found: Iterable[Match]) -> bool:
         and len(other.names) == 1
         and other.names[0][1] in _KINDS_OF_LINES - kinds
         for other in found
+    )
+
+
+def _told(plain: str, symptoms: Iterable[str]) -> bool:
+    """Whether what a bare word is taken to mean has been told more fully."""
+    return bool((_LIKE_LINES if plain == "fine-scratches" else _LIKE_DULL) & set(symptoms))
+
+
+def _part_of_a_doing(match: Match, others: Iterable[Match]) -> bool:
+    """Whether what looks like a trouble is part of a fuller phrase for how the work is done or what was tried."""
+    if {id_ for _, id_ in match.names} & _LIKE_LINES:
+        return False
+    return any(
+        (kind == "remedies" or key in _SETTINGS)
+        and (set(match.at) < set(other.at) or (key == "speed" and _shares(match, other)))
+        for other in others
+        for kind, key in ((kind, id_.partition("=")[0]) for kind, id_ in other.names)
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
@@ -60,6 +61,10 @@ def lexicon(knowledge: Knowledge) -> Lexicon:
                 _add(setup, out.key(id_.replace("-", " "), ARTICLES), (kind, id_))
     trouble: dict[tuple[str, ...], list[Name]] = {}
     for name, phrase in _troubles(knowledge):
+        if "/" in phrase:
+            for run in _ways(phrase, out):
+                _add(trouble, run, name)
+            continue
         key = out.key(phrase, FILLING)
         # a phrase that small words alone told apart from one bare word would be found wherever that word stands
         if len(key) > 1 or len(without(tokens(phrase), ARTICLES)) == 1 or len(out.key(phrase, ARTICLES)) == 1:
@@ -95,6 +100,15 @@ def _troubles(knowledge: Knowledge) -> Iterator[tuple[Name, str]]:
         for value, phrases in values.items():
             for phrase in phrases:
                 yield ("conditions", f"{key}={value}"), phrase
+
+
+def _ways(phrase: str, lex: Lexicon) -> Iterator[tuple[str, ...]]:
+    """All that a pattern stands for, as it is looked for: ``dull/matt corner/strip`` is four phrases."""
+    words = [dict.fromkeys(lex.key(word, FILLING) for word in either.split("/")) for either in phrase.split()]
+    for chosen in itertools.product(*words):
+        run = tuple(itertools.chain.from_iterable(chosen))
+        if len(run) > 1 or len(words) == 1:
+            yield run
 
 
 def _ordinary(knowledge: Knowledge) -> Iterator[str]:

@@ -105,4 +105,5 @@ def _denied(words: Sequence[Token], at: tuple[int, ...]) -> bool:
             break
         if words[here].key == "not":
             return here not in at
-    return any(w.key in _GONE and not w.gap for w in words[last + 1 : last + 3])
+    then = words[last + 1 : last + 3]
+    return any(w.key in _GONE and not w.gap for w in then) or [w.word for w in then] == ["went", "away"]

@@ -37,8 +37,8 @@ NOTS = listed(
 )
 _THOUSANDS = re.compile(r"(?<=\d),(?=\d{3})")
 _AMERICAN = (("aluminum", "aluminium"), ("gray", "grey"), ("colour", "color"), ("centre", "center"), ("mould", "mold"))
-_WHOLE = frozenset(("plated",))
-"""Words whose stem is another word of the trade: plated is no plate."""
+_WHOLE = frozenset(("plated", "rounded", "crowned"))
+"""Words whose stem is another word of the trade: plated is no plate, rounded no round."""
 STRONG, COMMA, WEAK = 3, 2, 1
 _BREAKS = {".": STRONG, ";": STRONG, "!": STRONG, "?": STRONG, ",": COMMA, "(": COMMA, ")": COMMA, ":": COMMA}
 _WEAK_WORDS = frozenset(("and", "but", "or", "then", "while", "although", "though", "so", "because"))
@@ -57,6 +57,8 @@ class Token:
 
 def plain(text: str) -> str:
     """Small letters of the same length, without accents where a letter without one is as long."""
+    if text.isascii():
+        return text.lower()
     out = []
     for letter in text:
         bare = unicodedata.normalize("NFKD", letter)[:1].lower()

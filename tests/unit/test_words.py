@@ -110,12 +110,41 @@ def test_what_is_denied_is_not_taken(text: str, symptoms: tuple[str, ...], knowl
 
 
 def test_what_is_not_clear_is_asked_and_not_taken(knowledge: Knowledge, lex: Lexicon) -> None:
-    hearing = read("tourmaline on tin or on zinc with scratches", knowledge, lex)
+    hearing = read("tourmaline on tin or on zinc with streaks", knowledge, lex)
     assert hearing.case.lap is None
     assert hearing.case.symptoms == ()
     asked = {choice for doubt in hearing.unsure for choice in doubt.could_be}
-    assert {"tin-lap", "zinc-lap", "fine-scratches", "coarse-scratches"} <= asked
+    assert {"tin-lap", "zinc-lap", "scratches-with-travel", "surface-film"} <= asked
     assert all(len(doubt.could_be) in (2, 3) for doubt in hearing.unsure)
+
+
+@pytest.mark.parametrize(
+    ("told", "symptom"),
+    [
+        ("scratches, whatever I do", "fine-scratches"),
+        ("my slurry leaves it scratchy", "fine-scratches"),
+        ("it is dull", "stays-dull"),
+    ],
+)
+def test_a_bare_word_is_taken_plainly_but_marked(told: str, symptom: str, knowledge: Knowledge, lex: Lexicon) -> None:
+    hearing = read(f"quartz, {told}", knowledge, lex)
+    assert [(h.id, h.sure) for h in hearing.heard if h.id in knowledge.symptoms] == [(symptom, False)]
+
+
+@pytest.mark.parametrize(
+    ("told", "symptoms"),
+    [
+        ("one crown facet has a dull strip", ("partial-polish",)),  # once "crowned facet": domed
+        ("the tip end is still frosted, the other end mirror", ("partial-polish",)),
+        ("scratches that I see with the naked eye", ("coarse-scratches",)),
+        ("scratches, parallel to the rotation", ("scratches-with-travel",)),
+        ("polishing at slow speed, pitted", ("pits",)),
+        ("I tried running slower, no change, pockmarks", ("pits",)),
+        ("the scratches went away, but it is foggy", ("haze",)),
+    ],
+)
+def test_troubles_in_other_words(told: str, symptoms: tuple[str, ...], knowledge: Knowledge, lex: Lexicon) -> None:
+    assert read(f"quartz, {told}", knowledge, lex).case.symptoms == symptoms
 
 
 @pytest.mark.parametrize(
@@ -154,7 +183,8 @@ def rates(use: str, knowledge: Knowledge, lex: Lexicon) -> dict[str, float]:
 
 
 @pytest.mark.parametrize(
-    ("use", "setup", "wrong", "found", "right"), [("learn", 0.97, 0.01, 0.9, 0.9), ("measure", 0.95, 0.01, 0.7, 0.72)]
+    ("use", "setup", "wrong", "found", "right"),
+    [("learn", 0.97, 0.01, 0.95, 0.93), ("measure", 0.95, 0.01, 0.83, 0.77)],
 )
 def test_stories_written_blind(
     use: str, setup: float, wrong: float, found: float, right: float, knowledge: Knowledge, lex: Lexicon
@@ -167,7 +197,7 @@ def test_stories_written_blind(
     assert got["right"] >= right
 
 
-TOLD = "the table of my topaz stays foggy on the tin lap with alumina, scratches too"
+TOLD = "the table of my topaz stays foggy on the tin lap with alumina, streaks too"
 
 
 def test_the_command_shows_what_was_heard_asked_and_advised(run: Run) -> None:
@@ -175,7 +205,7 @@ def test_the_command_shows_what_was_heard_asked_and_advised(run: Run) -> None:
     assert code == 0
     assert "“foggy” as Bright but milky or grey" in out
     assert "NOT CLEAR" in out
-    assert "fine-scratches" in out
+    assert "surface-film" in out
     assert "TRY IN THIS ORDER" in out
     code, out, _ = run("tell", "xyzzy")
     assert code == 1
