@@ -21,13 +21,9 @@ def diagnose(
     knowledge: Knowledge,
     record: Record | None = None,
     profile: MachineProfile | None = None,
-    *,
-    wait: float = 1.0,
 ) -> Diagnosis:
-    """The answer to one case: the exact order if it is ready within ``wait`` seconds, else the quick one.
+    """The answer to one case.
 
     Raises :class:`lapwise.engine.errors.BadInput` for ids that do not exist.
     """
-    session = Session(knowledge, record=record, profile=profile)
-    answer = session.exact(case, wait) if wait > 0 else None
-    return answer or session.quick(case)
+    return Session(knowledge, record=record, profile=profile).quick(case)

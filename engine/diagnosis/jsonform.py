@@ -66,7 +66,7 @@ def as_json(answer: Diagnosis) -> dict[str, Any]:
         "looks": [_look(v) for v in answer.looks],
         "vetoed": [{"remedy": v.remedy, "label": v.label, "because": v.because, "rule": v.rule} for v in answer.vetoed],
         "expected_minutes": answer.expected_minutes,
-        "exact": answer.exact,
+        "exact": False,  # part of the contract; no order is proven the best
         "runner_up": {
             "remedy": answer.runner_up.remedy,
             "label": answer.runner_up.label,

@@ -113,7 +113,6 @@ class Diagnosis:
     looks: tuple[LookView, ...]
     vetoed: tuple[VetoView, ...]
     expected_minutes: float
-    exact: bool
     runner_up: RunnerUp | None
     unknown_that_would_help: tuple[UnknownView, ...]
     unexplained: tuple[str, ...]

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Prepared:
-    """All that is worked out before the order: shared by the quick and the exact answer."""
+    """All that is worked out before the order."""
 
     case: Case
     facts: tuple[Fact, ...]
@@ -28,6 +28,5 @@ class Prepared:
     excluded: tuple[Excluded, ...]
     calculated: Calculated
     problem: DecisionProblem
-    at_once: Plan
-    """The quick plan: shown first, and what the exact one has to better."""
+    plan: Plan
     learned: Learned | None

@@ -1,4 +1,4 @@
-"""A diagnosis session: the rule engine kept warm, a quick answer at once and the exact order when it is ready."""
+"""A diagnosis session: the rule engine kept warm, and what is worked out of a case kept while nothing changes."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ from collections.abc import Callable, Hashable
 from dataclasses import replace
 from functools import cached_property
 from operator import mul
-from threading import Lock
 from typing import TYPE_CHECKING
 
 from lapwise.engine.belief import Belief, look_table, looked, posterior, priors, tried
@@ -25,7 +24,7 @@ from lapwise.engine.facts import check_case, facts_of
 from lapwise.engine.inference import PlainRules, RuleEngine
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.machine import MachineProfile
-from lapwise.engine.strategy import DecisionProblem, LastResort, Look, Plan, Remedy, focused, led, quick
+from lapwise.engine.strategy import DecisionProblem, LastResort, Look, Plan, Remedy, led, quick
 
 if TYPE_CHECKING:
     from lapwise.engine.learning import Learned
@@ -41,7 +40,7 @@ judgement."""
 
 
 class Session:
-    """Answers cases with one knowledge base. Not for two threads at once on the same object save ``exact``.
+    """Answers cases with one knowledge base. Not for two threads at once on the same object.
 
     ``record``: the person's record, or None. ``profile``: the machine profile, or None. ``engine``: what runs the
     rules; the plain ones for rules that are only tried out, since the rule engine is never freed.
@@ -60,7 +59,6 @@ class Session:
         self.profile = profile
         self._engine = engine or RuleEngine(knowledge)
         self._prepared: OrderedDict[Hashable, Prepared] = OrderedDict()
-        self._lock = Lock()
         self._where_to: tuple[dict[str, frozenset[str]], Targets] | None = None
         self._look_tables: dict[tuple[str, tuple[str, ...]], tuple[tuple[float, ...], ...]] = {}
 
@@ -93,17 +91,15 @@ class Session:
         """Facts, conclusions, belief, options and the ordering problem of a case. Raises ``BadInput``."""
         state = self._state()
         key = (repr(case.as_json()), state)
-        with self._lock:
-            kept = self._prepared.get(key)
-            if kept is not None:
-                self._prepared.move_to_end(key)
-                return kept
+        kept = self._prepared.get(key)
+        if kept is not None:
+            self._prepared.move_to_end(key)
+            return kept
         prepared = self._prepare(check_case(case, self.knowledge), self._engine)
         if self._state() == state:  # else the record was written to meanwhile: not to be kept
-            with self._lock:
-                self._prepared[key] = prepared
-                while len(self._prepared) > CACHED:
-                    self._prepared.popitem(last=False)
+            self._prepared[key] = prepared
+            while len(self._prepared) > CACHED:
+                self._prepared.popitem(last=False)
         return prepared
 
     def _prepare(self, case: Case, rules: RuleEngine | PlainRules) -> Prepared:
@@ -124,8 +120,8 @@ class Session:
         belief = posterior(prior, conclusions.evidence, done)
         standing, excluded = options(case, knowledge, conclusions, targets=targets, learned=chance)
         problem = self._problem(case, belief, standing, frozenset(pointer.id for pointer in conclusions.looks))
-        at_once = self._led(case, problem, quick(problem), conclusions)
-        return Prepared(case, facts, conclusions, belief, standing, excluded, result, problem, at_once, learned)
+        plan = self._led(case, problem, quick(problem), conclusions)
+        return Prepared(case, facts, conclusions, belief, standing, excluded, result, problem, plan, learned)
 
     def _problem(
         self, case: Case, belief: Belief, standing: tuple[Option, ...], asked: frozenset[str]
@@ -206,31 +202,18 @@ class Session:
         return something_new(prepared.learned, prepared.belief.p, minutes, seed=self.record.counts()["steps"])
 
     def quick(self, case: Case) -> Diagnosis:
-        """The answer at once, by the heuristics (exact where they prove it)."""
+        """The answer without what would help to know."""
         prepared = self.prepare(case)
-        return views.assemble(prepared, prepared.at_once, self.knowledge)
+        return views.assemble(prepared, self.knowledge)
 
     def what_if(self, case: Case) -> Diagnosis:
         """The quick answer to a case that is only supposed; the rule engine stays on the case at hand."""
         prepared = self._prepare(check_case(case, self.knowledge), self._plain)
-        return views.assemble(prepared, prepared.at_once, self.knowledge)
+        return views.assemble(prepared, self.knowledge)
 
-    def exact(
-        self, case: Case, deadline_seconds: float = 1.0, cancelled: Callable[[], bool] | None = None
-    ) -> Diagnosis | None:
-        """The answer in the order of least expected minutes; None where too much counts or time was not enough."""
-        prepared = self.prepare(case)
-        plan = focused(prepared.problem, prepared.at_once, deadline_seconds, cancelled)
-        if plan is None:
-            return None
-        plan = self._led(prepared.case, prepared.problem, plan, prepared.conclusions)
-        best = plan if plan.expected_minutes <= prepared.at_once.expected_minutes else prepared.at_once
-        return views.assemble(prepared, best, self.knowledge)
-
-    def answer(self, case: Case, wait: float = 1.0) -> Diagnosis:
-        """The exact order if it is ready within ``wait`` seconds, else the quick one; with what would help to know."""
-        found = (self.exact(case, wait) if wait > 0 else None) or self.quick(case)
-        return replace(found, unknown_that_would_help=self.unknowns(case))
+    def answer(self, case: Case) -> Diagnosis:
+        """The answer with what would help to know."""
+        return replace(self.quick(case), unknown_that_would_help=self.unknowns(case))
 
     def unknowns(self, case: Case) -> tuple[UnknownView, ...]:
         """The facts not known yet that would help most (about ten times the work of a quick answer)."""

@@ -184,9 +184,9 @@ def _looks(prepared: Prepared, plan: Plan, knowledge: Knowledge) -> tuple[LookVi
     return (view(best.id, best.value_minutes, best.before) if best else None), all_looks
 
 
-def assemble(prepared: Prepared, plan: Plan, knowledge: Knowledge) -> Diagnosis:
-    """The whole answer from the prepared case and its plan."""
-    case = prepared.case
+def assemble(prepared: Prepared, knowledge: Knowledge) -> Diagnosis:
+    """The whole answer from the prepared case."""
+    case, plan = prepared.case, prepared.plan
     views = cause_views(prepared, knowledge)
     stop: str | None = None
     if STOP_SYMPTOM in case.symptoms:
@@ -215,7 +215,6 @@ def assemble(prepared: Prepared, plan: Plan, knowledge: Knowledge) -> Diagnosis:
             if e.kind == "veto"
         ),
         expected_minutes=plan.expected_minutes,
-        exact=plan.exact,
         runner_up=runner,
         unknown_that_would_help=(),
         unexplained=prepared.conclusions.unexplained,

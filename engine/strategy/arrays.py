@@ -1,4 +1,4 @@
-"""The problem as numpy arrays, shared by the quick and the exact planner."""
+"""The problem as numpy arrays."""
 
 from __future__ import annotations
 

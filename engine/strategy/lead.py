@@ -22,14 +22,14 @@ def led(problem: DecisionProblem, plan: Plan, remedies: Sequence[str], look: str
     ``look`` (None: the plan's own look, after them).
 
     Names that are not in the problem are passed over. The expected minutes are those of the new order without a look,
-    less what the plan's look saved; a plan that is changed is no longer ``exact``.
+    less what the plan's look saved.
     """
     place = {r.id: i for i, r in enumerate(problem.remedies)}
     front = [place[r] for r in remedies if r in place]
     asked = next((v for v in plan.looks if v.id == look), None)
     if not front and asked is None:
         return plan
-    found = replace(plan, look=replace(asked, before=1), exact=False) if asked else plan
+    found = replace(plan, look=replace(asked, before=1)) if asked else plan
     if not front or [s.remedy for s in plan.order[: len(front)]] == list(remedies):
         return found
     a = arrays_of(problem)
@@ -51,7 +51,6 @@ def led(problem: DecisionProblem, plan: Plan, remedies: Sequence[str], look: str
         order=steps_of(problem, a, with_the_rest(a, order, last=problem.last_resort is not None)),
         look=own,
         expected_minutes=max(0.0, minutes - (own.value_minutes if own else 0.0)),
-        exact=False,
         runner_up=None,
     )
 

@@ -132,12 +132,11 @@ class Plan:
     """The answer. ``order``: what to do while each remedy brings no change and no look is taken.
 
     ``look``: the look to take first, None if none is worth its minutes. ``expected_minutes``: to a good facet,
-    looks taken where they pay. ``exact``: no order or look can be better.
+    looks taken where they pay.
     """
 
     order: tuple[Step, ...]
     look: LookValue | None
     looks: tuple[LookValue, ...]
     expected_minutes: float
-    exact: bool
     runner_up: RunnerUp | None

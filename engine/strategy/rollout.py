@@ -14,7 +14,7 @@ import numpy as np
 from lapwise.engine.strategy.arrays import Arrays, Bools, Floats, arrays_of
 from lapwise.engine.strategy.layout import NEGLIGIBLE, steps_of, with_the_rest
 from lapwise.engine.strategy.model import DecisionProblem, LookValue, Plan, RunnerUp
-from lapwise.engine.strategy.runs import Runs, greedy_order, greedy_runs
+from lapwise.engine.strategy.runs import Runs, greedy_runs
 
 FIRST_REMEDIES = 10
 """How many first remedies the rollout tries."""
@@ -69,7 +69,7 @@ def quick(problem: DecisionProblem) -> Plan:
     """A plan in about a millisecond or two; its expected minutes never exceed those of the greedy order.
 
     They are those of the orders compared (rollout, or one look and then greedy), an upper bound on what planning
-    afresh after every outcome comes to. ``Plan.exact`` is always false.
+    afresh after every outcome comes to.
     """
     a = arrays_of(problem)
     start = _State(a.p, ~(a.fix @ a.p > NEGLIGIBLE), a.paid)
@@ -97,15 +97,7 @@ def quick(problem: DecisionProblem) -> Plan:
         look = None
     steps = steps_of(problem, a, with_the_rest(a, order, last=problem.last_resort is not None))
     minutes = best - (look.value_minutes if look else 0.0)
-    return Plan(steps, look, looks, minutes, False, _runner_up(problem, by_first, order, best))
-
-
-def greedy(problem: DecisionProblem) -> Plan:
-    """The plain greedy order by chance per minute, without looks: the bound, and the yardstick of the benchmarks."""
-    a = arrays_of(problem)
-    order, minutes = greedy_order(a)
-    steps = steps_of(problem, a, with_the_rest(a, order, last=problem.last_resort is not None))
-    return Plan(steps, None, (), minutes, False, None)
+    return Plan(steps, look, looks, minutes, _runner_up(problem, by_first, order, best))
 
 
 def _runner_up(problem: DecisionProblem, by_first: dict[int, float], order: list[int], best: float) -> RunnerUp | None:

@@ -1,5 +1,4 @@
-"""One changed answer to a new quick ranking, warm, at the shipped rule count and at 1,000 rules; and how often the
-exact order is reached.
+"""One changed answer to a new quick ranking, warm, at the shipped rule count and at 1,000 rules.
 
     python tests/benchmarks/bench_diagnose.py
 
@@ -14,8 +13,6 @@ import time
 from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
-
-from bench_sensitivity import cases
 
 from lapwise.engine.case import Case
 from lapwise.engine.diagnosis import Session
@@ -104,19 +101,6 @@ def main() -> None:
         "experta {:.1f} ms, plain {:.1f} ms a run of the rules; which fact would help {:.1f} ms".format(
             *of_rules(knowledge)
         )
-    )
-    session = Session(knowledge)
-    stated = cases()
-    took, reached = [], 0
-    for _, case in stated:
-        session.quick(case)
-        start = time.perf_counter()
-        answer = session.exact(case, 1.0)
-        took.append(time.perf_counter() - start)
-        reached += bool(answer and answer.exact)
-    print(
-        f"exact order reached in {reached} of {len(stated)} cases;"
-        f" the call takes {1000 * statistics.median(took):.0f} ms median, {1000 * max(took):.0f} ms worst"
     )
 
 

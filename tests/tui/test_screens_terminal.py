@@ -54,7 +54,7 @@ def choose(terminal: Terminal, line: str, word: str, label: str, *, back: bool) 
 
 def test_the_demo_case_typed_by_keys_to_a_recipe_card(where: Folders, tmp_path: Path) -> None:
     (where.config / "screens.json").unlink()
-    expected = Session(load(where).knowledge).answer(DEMO, wait=0)
+    expected = Session(load(where).knowledge).answer(DEMO)
     with Terminal(where.data) as terminal:
         terminal.wait("Welcome to the bench")
         terminal.keys("Enter")

@@ -195,7 +195,7 @@ def test_firm_held_out_failures_are_the_listed_ones(name: str) -> None:
 
 @pytest.mark.parametrize("entry", [pytest.param(e, id=e["id"]) for e in ENTRIES if e["id"] in ("N01", "N02", "N03")])
 def test_the_answer_of_the_command_line_agrees_on_the_three_cases_to_start_with(entry: Entry) -> None:
-    assert not faults(entry, diagnose(case_of(entry), knowledge(), wait=0.5))
+    assert not faults(entry, diagnose(case_of(entry), knowledge()))
 
 
 def test_fumes_stop_all_advice() -> None:

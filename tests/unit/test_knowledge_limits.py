@@ -52,7 +52,7 @@ def test_a_rule_that_asks_too_much_is_left_out_with_its_line(tmp_path: Path, tex
     assert "mine.yaml:" in found.problems[0].where
     assert "big" not in found.knowledge.rules
     assert "good" in found.knowledge.rules
-    assert diagnose(CASE, found.knowledge, wait=0).plan
+    assert diagnose(CASE, found.knowledge).plan
     assert time.process_time() - began < 20, "a guard against the square of the size, not a measurement"
 
 
@@ -144,7 +144,7 @@ def test_a_folder_that_cannot_be_read_is_said_in_one_line_and_advice_goes_on(
         assert "does not count" in problem.what
         assert str(where.own_rules) in problem.where
         assert ("good" in found.knowledge.rules) is stays
-    assert diagnose(CASE, found.knowledge, wait=0).plan
+    assert diagnose(CASE, found.knowledge).plan
 
 
 def test_a_folder_without_permission_is_said(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -216,7 +216,7 @@ def test_a_shipped_caution_cannot_be_emptied_only_added_to(tmp_path: Path) -> No
         assert caution.action.startswith(shipped.action)
         assert caution.standard == shipped.standard
         assert caution.general == shipped.general
-        answer = diagnose(CASE, found.knowledge, wait=0)
+        answer = diagnose(CASE, found.knowledge)
         assert any("'silica-dust' is added to the shipped one" in text for text in answer.replaced)
         found = load(where)
 
@@ -235,10 +235,10 @@ def test_an_own_stone_keeps_the_shipped_cautions_and_what_it_says_otherwise_is_s
     assert set(before.cautions) <= set(found.knowledge.materials["quartz"].cautions)
     amethyst = load().knowledge.materials["amethyst"]
     assert set(amethyst.cautions) <= set(found.knowledge.materials["amethyst"].cautions), "and what inherits from it"
-    told = " ".join(diagnose(CASE, found.knowledge, wait=0).replaced)
+    told = " ".join(diagnose(CASE, found.knowledge).replaced)
     assert "heat" in told
     assert "mine.yaml:2" in told
-    assert not diagnose(Case("topaz", symptoms=("fine-scratches",)), found.knowledge, wait=0).replaced
+    assert not diagnose(Case("topaz", symptoms=("fine-scratches",)), found.knowledge).replaced
 
 
 def test_an_own_rule_in_the_place_of_a_veto_is_said_where_the_veto_would_have_spoken(
@@ -248,9 +248,9 @@ def test_an_own_rule_in_the_place_of_a_veto_is_said_where_the_veto_would_have_sp
     assert rule.then.vetoes
     where, found = loaded(tmp_path, rules=f"rules:\n  {rule.id}:\n    when: [{{material: zircon}}]\n{THEN}")
     cracked, hazy = Case("quartz", symptoms=("cracks",)), Case("zircon", symptoms=("haze",))
-    said = diagnose(cracked, found.knowledge, wait=0).replaced
+    said = diagnose(cracked, found.knowledge).replaced
     assert any(f"'{rule.id}' stands in the place" in text for text in said)
-    assert not diagnose(hazy, found.knowledge, wait=0).replaced
+    assert not diagnose(hazy, found.knowledge).replaced
     for words in (["knowledge", "check"], ["diagnose", "--material", "quartz", "--symptom", "cracks"]):
         with pytest.raises(SystemExit):
             main([*words, "--data", str(where.data)])

@@ -20,7 +20,6 @@ def test_a_remedy_that_comes_first_leads_and_the_minutes_are_those_of_that_order
     assert [s.remedy for s in plan.order] == ["dear", "cheap", "end"]
     # by hand: 10 always, then 4 in 0.8 + 0.2 * 0.1, then 100 in 0.8 * 0.1 + 0.2 * 0.1
     assert plan.expected_minutes == pytest.approx(10 + 4 * 0.82 + 100 * 0.10)
-    assert not plan.exact
 
 
 def test_what_helped_is_gone_on_with_save_a_charge_that_is_used_up_and_what_may_do_harm() -> None:

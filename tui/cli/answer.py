@@ -197,8 +197,7 @@ def _print_plan(answer: Diagnosis, knowledge: Knowledge) -> None:
         rest = "; ".join(s.label for s in answer.plan[SHOWN_STEPS : SHOWN_STEPS + 4])
         more = len(answer.plan) - SHOWN_STEPS - 4
         say(wrap(f"After that: {rest}" + (f"; and {more} more." if more > 0 else "."), indent="   "))
-    order = "This is the order of least expected time" if answer.exact else "This order is a good estimate"
-    text = f"{order}: about {minutes(answer.expected_minutes)} on average to a good facet."
+    text = f"In this order it takes about {minutes(answer.expected_minutes)} on average to a good facet."
     if answer.runner_up:
         hardly = answer.runner_up.extra_minutes < 0.5
         extra = "hardly" if hardly else minutes(answer.runner_up.extra_minutes)

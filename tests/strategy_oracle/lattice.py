@@ -13,8 +13,7 @@ The tables are filled from the full sets downwards, a layer of equal size at a t
 
 from __future__ import annotations
 
-import time
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -23,23 +22,6 @@ import numpy as np
 from lapwise.engine.strategy.arrays import Arrays, Bools, Floats, Ints
 
 Pattern = tuple[int, ...]
-
-
-class OutOfTime(Exception):
-    """The deadline passed, or the work was called off."""
-
-
-def never() -> bool:
-    """The stop function of work that has no deadline."""
-    return False
-
-
-def stop_at(seconds: float | None, cancelled: Callable[[], bool] = never) -> Callable[[], bool]:
-    """A stop function: true once ``seconds`` from now have passed or ``cancelled`` says so."""
-    if seconds is None:
-        return cancelled
-    until = time.monotonic() + seconds
-    return lambda: time.monotonic() >= until or cancelled()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -63,9 +45,7 @@ class Values:
     mass: Floats
     """(N,) with no look taken."""
     end: Floats
-    """(N,) of the best tail."""
-    tail: Ints
-    """(N,) which tail that is."""
+    """(N,) of the last resort."""
 
 
 def state_count(remedies: int, results: Sequence[int]) -> int:
@@ -99,17 +79,11 @@ def sets_of(a: Arrays) -> Sets:
     return Sets(survive, cost, tuple(layers))
 
 
-def solve(
-    a: Arrays, sets: Sets, looks: Sequence[int], tails: Sequence[Floats], stop: Callable[[], bool] = never
-) -> Values:
-    """The tables for these looks. ``tails``: (C,) minutes per cause of the ways to end (the last resort first).
-
-    Raises :class:`OutOfTime` when ``stop()`` is true; asked a few hundred times on the way.
-    """
+def solve(a: Arrays, sets: Sets, looks: Sequence[int]) -> Values:
+    """The tables for these looks."""
     looks = tuple(looks)
     kept: dict[Pattern, Floats] = {}
     mass0 = end0 = np.zeros(0)
-    tail0 = np.zeros(0, dtype=np.int64)
     for taken in range(len(looks), -1, -1):
         fresh: dict[Pattern, Floats] = {}
         for pattern in combinations(range(len(looks)), taken):
@@ -120,37 +94,29 @@ def solve(
                 weights = (weights[:, None, :] * rows[None, :, :]).reshape(-1, a.p.size)
                 shape = (*shape, rows.shape[0])
             mass = sets.survive @ weights.T
-            ends = [sets.survive @ (weights * tail).T for tail in tails]
-            value = ends[0].copy()
-            for other in ends[1:]:
-                np.minimum(value, other, out=value)
+            value = sets.survive @ (weights * a.end).T
             if taken == 0:
                 mass0, end0 = mass[:, 0], value[:, 0].copy()
-                tail0 = np.stack([e[:, 0] for e in ends]).argmin(axis=0)
             for i in range(len(looks)):
                 if i in pattern:
                     continue
-                if stop():
-                    raise OutOfTime
                 place = sum(1 for j in pattern if j < i)
                 bigger = tuple(sorted((*pattern, i)))
                 after = kept[bigger].sum(axis=1 + place).reshape(value.shape)
                 after += a.look_minutes[looks[i]] * mass
                 np.minimum(value, after, out=value)
-            _fill(sets, mass, value, stop)
+            _fill(sets, mass, value)
             fresh[pattern] = value.reshape((value.shape[0], *shape))
         if taken == 0:
             one = {looks[pattern[0]]: table for pattern, table in kept.items() if len(pattern) == 1}
-            return Values(fresh[()].reshape(-1), one, mass0, end0, tail0)
+            return Values(fresh[()].reshape(-1), one, mass0, end0)
         kept = fresh
     raise AssertionError("unreachable")
 
 
-def _fill(sets: Sets, mass: Floats, value: Floats, stop: Callable[[], bool]) -> None:
+def _fill(sets: Sets, mass: Floats, value: Floats) -> None:
     """Lower ``value`` (N, L) by the remedies, from the full set down."""
     for chosen, bigger, costs in reversed(sets.layers[:-1]):
-        if stop():
-            raise OutOfTime
         best = value[chosen]
         here = mass[chosen]
         for j in range(bigger.shape[1]):
