@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from lapwise.engine.abrasion import Rung, check_ladder
 from lapwise.engine.case import Case
+from lapwise.engine.errors import Issue, NothingFound
 from lapwise.engine.knowledge.model import Knowledge, Lap, Material, Target
 from lapwise.engine.pairs import Choice, candidates, pair_fit
 
@@ -14,6 +15,7 @@ GENTLE_START, USUAL_START = "diamond-600", "diamond-260"
 LADDER = ("diamond-260", "diamond-600", "diamond-1200", "diamond-3000", "diamond-8000")
 """Each about 2 to 2.5 times finer in µm than the one before: published step ratio 2 to 3 (optics shop practice)."""
 SOFT_MOHS = 5.5
+SCAIFE_MOHS = 10.0
 OIL_CREEPS_IN = frozenset({"filled-or-oiled", "water-sensitive"})
 SURE_DEGREES = 8
 """Off a cleavage by this much a facet is safe by all that is published (least distances of 5, 7 and 7 to 10)."""
@@ -160,8 +162,14 @@ def _lacking(step: Step, knowledge: Knowledge) -> str:
 
 
 def plan(material_id: str, knowledge: Knowledge, own: Sequence[Owned] = ()) -> WorkPlan:
-    """Steps from cutting to polish for ``material_id`` with the laps in ``own`` (empty: the usual ones)."""
+    """Steps from cutting to polish for ``material_id`` with the laps in ``own`` (empty: the usual ones).
+
+    Raises :class:`NothingFound` for diamond, which no faceting machine polishes (common practice, no source).
+    """
     material = knowledge.materials[material_id]
+    if material.mohs is not None and material.mohs.low >= SCAIFE_MOHS:
+        what = "diamond is polished on the scaife, by a diamond polisher: there is no plan for it on a faceting machine"
+        raise NothingFound(Issue(what, "plan", material_id))
     start = LADDER.index(GENTLE_START if gentle(material) else USUAL_START)
     case = Case(material=material_id, stage="polish")
     shelf = Shelf(own)

@@ -119,14 +119,15 @@ def inherit(drafts: Mapping[str, Draft]) -> tuple[dict[str, Material], dict[str,
         if len({d.id for d in line}) < len(line):
             problems[draft.id] = Issue("the parents of this material go round in a circle", where, draft.parent)
             continue
-        if len(line) > len(RANKS):
-            what = f"too many parents above one another: {', '.join(reversed(RANKS))} is all there is"
-            problems[draft.id] = Issue(what, where, draft.parent)
-            continue
         ranks = [RANKS.index(d.rank) for d in line if d.rank in RANKS]
         if len(ranks) > 1 and ranks[0] <= ranks[1]:
             what = f"a {line[0].rank} cannot have a {line[1].rank} as its parent"
             problems[draft.id] = Issue(what, where, draft.parent)
+        elif len(line) > len(RANKS):
+            what = f"too many parents above one another: {', '.join(reversed(RANKS))} is all there is"
+            problems[draft.id] = Issue(what, where, draft.parent)
+        if len(line) > len(RANKS):
+            continue
         missing = [key for key in _MUST if not any(key in d.stated for d in line)]
         if missing:
             what = f"the key '{missing[0]}' is missing, here and in its parents"
