@@ -162,8 +162,8 @@ class LapwiseApp(App[None]):
             shown.case_changed()
 
     def _base(self) -> AreaScreen | None:
-        """The area shown, be it under a dialog."""
-        screen = self.screen_stack[0] if self._screen_stacks.get(self.current_mode) else None
+        """The area shown, be it under a dialog; None once the program is on its way out."""
+        screen = self.screen_stack[0] if self.is_running and self._screen_stacks.get(self.current_mode) else None
         return screen if isinstance(screen, AreaScreen) else None
 
     def warn(self, text: str) -> None:
@@ -173,6 +173,8 @@ class LapwiseApp(App[None]):
 
     async def painted(self) -> None:
         """Wait until what was shown is painted, so that what is not wanted at once does not hold it up."""
+        if not self.is_running:
+            return
         seen = asyncio.Event()
         self.screen.call_after_refresh(seen.set)
         with suppress(TimeoutError):

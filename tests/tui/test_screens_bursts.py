@@ -22,6 +22,7 @@ from lapwise.tui.screens.case import CaseScreen
 from lapwise.tui.screens.case_picture import PlanRows
 from lapwise.tui.screens.correction import CorrectionScreen
 from lapwise.tui.screens.settings import trials_of
+from lapwise.tui.widgets.facet_map import FacetPicture
 from lapwise.tui.widgets.fields import Fields
 from lapwise.tui.workspace import Workspace
 
@@ -157,3 +158,21 @@ async def test_a_mark_that_comes_in_one_burst_with_the_way_to_the_case_is_seen_t
         assert answer is not None
         assert answer.case.facet.trials[-1].map == "BBD/BBD/BBD"
         same_as_the_case(app)
+
+
+async def test_what_is_told_while_the_program_ends_is_not_shown_any_more(
+    make_app,  # type: ignore[no-untyped-def]
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Another window's rows taken up at the moment of leaving ended the program with an error."""
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        burst(app, "2", "b", "b", "d")
+        await settle(pilot)
+
+        def told(picture: FacetPicture) -> None:
+            app.controller._tell()
+            app.warn("too late")
+
+        monkeypatch.setattr(FacetPicture, "on_unmount", told, raising=False)
