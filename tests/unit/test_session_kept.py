@@ -64,8 +64,8 @@ def test_what_is_worked_out_while_the_record_is_written_to_is_not_kept(
     record.log_outcome(CASE, "clean-lap", "no-change", minutes=3, knowledge_digest="k")
     plain = session._prepare
 
-    def slow(case: Case) -> object:
-        found = plain(case)
+    def slow(case: Case, rules: object) -> object:
+        found = plain(case, rules)
         with Record.open(record.folders) as other:
             other.log_outcome(CASE, "clean-lap", "fixed", minutes=3, knowledge_digest="k")
         return found
