@@ -120,12 +120,13 @@ def inherit(drafts: Mapping[str, Draft]) -> tuple[dict[str, Material], dict[str,
             problems[draft.id] = Issue("the parents of this material go round in a circle", where, draft.parent)
             continue
         ranks = [RANKS.index(d.rank) for d in line if d.rank in RANKS]
+        faults = []
         if len(ranks) > 1 and ranks[0] <= ranks[1]:
-            what = f"a {line[0].rank} cannot have a {line[1].rank} as its parent"
-            problems[draft.id] = Issue(what, where, draft.parent)
-        elif len(line) > len(RANKS):
-            what = f"too many parents above one another: {', '.join(reversed(RANKS))} is all there is"
-            problems[draft.id] = Issue(what, where, draft.parent)
+            faults.append(f"a {line[0].rank} cannot have a {line[1].rank} as its parent")
+        if len(line) > len(RANKS):
+            faults.append(f"too many parents above one another: {', '.join(reversed(RANKS))} is all there is")
+        if faults:
+            problems[draft.id] = Issue("; ".join(faults), where, draft.parent)
         if len(line) > len(RANKS):
             continue
         missing = [key for key in _MUST if not any(key in d.stated for d in line)]

@@ -80,7 +80,7 @@ def test_the_demo_case_typed_by_keys_to_a_recipe_card(where: Folders, tmp_path: 
         terminal.keys("=no stray lines", "Enter")
         terminal.wait("Yes")
         terminal.keys("=yes", "Enter")
-        terminal.wait("pre-polish was clean yes")
+        terminal.wait("pre-polish clean yes")
         terminal.keys("2")
         terminal.wait("Mark", "Turned")
         terminal.keys("s")

@@ -112,6 +112,7 @@ def knowledge(**changes: Any) -> Knowledge:
         3.0,
         0.5,
         0.0,
+        0.0,
     )
     rule = Rule(
         "haze-is-grit",

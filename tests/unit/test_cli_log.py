@@ -126,7 +126,7 @@ def test_a_stone_that_came_out_well(run: Run, data: Path) -> None:
     assert run("log", "good", *TOPAZ[:6])[0] == 0
     assert run("log", "good", "--material", "topaz")[0] == 2
     with Record.open(folders(data), readonly=True) as record:
-        assert record.pair_result(("topaz",), "tin-lap", "aluminium-oxide") == "worked"
+        assert record.pair_result([["topaz"]], "tin-lap", "aluminium-oxide") == "worked"
 
 
 @pytest.mark.parametrize(

@@ -331,10 +331,10 @@ def test_an_old_record_is_brought_up_to_date_with_a_backup_first(tmp_path):
     folders = where(tmp_path)
     version_1(folders.record)
     with Record.open(folders, readonly=True) as record:  # read without touching the file
-        assert record.pair_result(("topaz",), "tin-lap", "aluminium-oxide") == "worked"
+        assert record.pair_result([["topaz"]], "tin-lap", "aluminium-oxide") == "worked"
     assert sqlite3.connect(folders.record).execute("PRAGMA user_version").fetchone() == (1,)
     with Record.open(folders) as record:
-        assert record.pair_result(("topaz",), "tin-lap", "aluminium-oxide") == "worked"
+        assert record.pair_result([["topaz"]], "tin-lap", "aluminium-oxide") == "worked"
         assert not check(record).faults
         log(record)
     kept = [p for p in backups_in(backup_folder(folders)) if "before-update" in p.name]

@@ -29,7 +29,7 @@ KEY_WORDS = {
     "prior_lap": "lap before",
     "cleavage_near": "near cleavage",
     "cleavage_angle": "degrees to cleavage",
-    "prior_clean": "pre-polish was clean",
+    "prior_clean": "pre-polish clean",
 }
 """How a condition is called in front of its value."""
 UNITS = {"speed": " rpm", "facet_size": " mm", "cleavage_angle": "°"}

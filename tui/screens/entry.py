@@ -30,7 +30,8 @@ SHORTEST = 4
 
 
 def matching(entries: Iterable[Entry], typed: str) -> list[Entry]:
-    """The entries that hold every word typed: those whose label begins with it first, the given order otherwise.
+    """The entries that hold every word typed: the one of that very id first, then those whose label begins with it, those
+    with it anywhere in the label, in the id, in another name; the given order otherwise.
 
     Where none does, those with words spelt much like it.
     """
@@ -40,13 +41,18 @@ def matching(entries: Iterable[Entry], typed: str) -> list[Entry]:
         return known
     ranked: list[tuple[int, int, Entry]] = []
     for at, entry in enumerate(known):
-        label = spelt(entry.label)
+        label, name = spelt(entry.label), spelt(entry.id)
         text = f"{label} {_words(entry)}"
         if all(word in text for word in words):
-            begins = label.startswith(" ".join(words))
-            starts = all(any(part.startswith(word) for part in label.split()) for word in words)
-            inside = all(word in label for word in words)
-            ranked.append((0 if begins else 1 if starts else 2 if inside else 3, at, entry))
+            tiers = (
+                name == " ".join(words),
+                label.startswith(" ".join(words)),
+                all(any(part.startswith(word) for part in label.split()) for word in words),
+                all(word in label for word in words),
+                all(word in name for word in words),
+                True,
+            )
+            ranked.append((tiers.index(True), at, entry))
     found = [entry for _, _, entry in sorted(ranked, key=lambda r: r[:2])]
     return found or _alike(known, words)
 
