@@ -22,6 +22,11 @@ def counted(count: int, word: str) -> str:
     return f"{count} {word}" if count == 1 else f"{count} {word}s"
 
 
+def times(count: int) -> str:
+    """``once``, ``twice``, ``3 times``."""
+    return {1: "once", 2: "twice"}.get(count, f"{count} times")
+
+
 def whole_minutes(value: float) -> str:
     """``6 min``, ``under 1 min``, ``1 h 35``."""
     if value < 0.95:

@@ -9,7 +9,7 @@ from typing import Any
 from lapwise.engine.errors import BadInput
 from lapwise.engine.knowledge.model import Knowledge, Material
 from lapwise.engine.learning.model import WhatWorks
-from lapwise.engine.learning.works import pair_label, percent_range, what_works
+from lapwise.engine.learning.works import how_often, pair_label, percent_range, what_works
 from lapwise.engine.record.store import Record
 from lapwise.engine.wording import counted, minutes_words
 
@@ -37,7 +37,7 @@ class Line:
     def words(self) -> str:
         """``worked 3 of 4 times (34 to 95 %), about 6 min``."""
         time = f", {about_minutes(self.minutes)}" if self.minutes else ""
-        return f"worked {self.worked} of {counted(self.trials, 'time')} ({percent_range(self.low, self.high)}){time}"
+        return how_often(self.worked, self.trials, self.low, self.high) + time
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,8 +9,11 @@ from typing import Any
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.learning.learner import fix_chances, members
 from lapwise.engine.learning.model import Chance, WhatWorks, Works, jeffreys_estimate
+from lapwise.engine.record import derived
+from lapwise.engine.record.credit import counts_of
+from lapwise.engine.record.database import empty
 from lapwise.engine.record.store import Record
-from lapwise.engine.wording import counted
+from lapwise.engine.wording import counted, times
 
 MOVED = 0.05
 """A chance that moved by less is not spoken of beside an answer."""
@@ -22,11 +25,9 @@ def _where(names: Sequence[str] | None) -> tuple[str, tuple[str, ...]]:
     return f" AND k1 IN ({', '.join('?' * len(names))})", tuple(names)
 
 
-def _works(name: str, worked: int, trials: int, seconds: int = 0) -> Works | None:
+def _works(name: str, worked: int, trials: int, minutes: float | None = None) -> Works | None:
     found = jeffreys_estimate(worked, trials)
-    if found is None:
-        return None
-    return Works(name, worked, trials, found, seconds / 60 / trials if seconds else None)
+    return Works(name, worked, trials, found, minutes) if found is not None else None
 
 
 def _best_first(found: list[Works | None]) -> tuple[Works, ...]:
@@ -34,24 +35,64 @@ def _best_first(found: list[Works | None]) -> tuple[Works, ...]:
     return tuple(sorted((w for w in found if w), key=lambda w: (-w.estimate.low, -w.trials, w.name)))
 
 
-def what_works(record: Record, knowledge: Knowledge, material: str | None = None) -> WhatWorks:
-    """What the record says of a material and all that belongs to it; of everything with None.
+def what_works(
+    record: Record, knowledge: Knowledge, material: str | None = None, own_lap: str | None = None
+) -> WhatWorks:
+    """What the record says of a material and all that belongs to it; of everything with None. ``own_lap``: the id of
+    the lap that the cases ended on.
 
     These are plain counts. A remedy that is only tried after others failed looks better here than it is on a fresh
     fault; the advice itself does not use them, it uses :func:`lapwise.engine.learning.fix_chances`.
     """
     names = None if material is None else members(knowledge, material)
     with record.reading() as connection:
-        return _what_works(connection, names, material)
+        minutes = _minutes(connection, names, own_lap)
+        if own_lap is None:
+            return _what_works(connection, names, material, minutes)
+        beside = _counted_on(connection, own_lap)
+        try:
+            return _what_works(beside, names, material, minutes)
+        finally:
+            beside.close()
 
 
-def _what_works(connection: sqlite3.Connection, names: Sequence[str] | None, material: str | None) -> WhatWorks:
+def _counted_on(connection: sqlite3.Connection, own_lap: str) -> sqlite3.Connection:
+    """Both tables of the cases that ended on this own lap alone, beside the record in memory. To be closed."""
+    beside = empty()
+    beside.execute("PRAGMA foreign_keys = OFF")
+    tally = derived.Tally(beside)
+    for (case_id,) in connection.execute("SELECT case_id FROM case_now WHERE own_lap = ?", (own_lap,)).fetchall():
+        case = derived.load_case(connection, case_id)
+        if case is not None:
+            tally.stands(case)
+            tally.add(counts_of(case))
+    tally.flush()
+    return beside
+
+
+def _minutes(connection: sqlite3.Connection, names: Sequence[str] | None, own_lap: str | None) -> dict[str, float]:
+    """Remedy to the mean of the minutes of those tries of it that were timed."""
+    clause, values = _where(names)
+    clause = clause.replace("k1", "n.material")
+    rows = connection.execute(
+        "SELECT s.remedy, avg(s.minutes) FROM steps s JOIN case_now n ON n.case_id = s.case_id "
+        "WHERE s.kind = 'try' AND s.minutes IS NOT NULL AND n.withdrawn = 0 AND (n.own_lap = ? OR ?) "
+        f"AND s.id NOT IN (SELECT withdraws FROM steps WHERE withdraws IS NOT NULL){clause} "
+        "GROUP BY s.remedy",
+        (own_lap, own_lap is None, *values),
+    )
+    return {remedy: mean for remedy, mean in rows if mean}
+
+
+def _what_works(
+    connection: sqlite3.Connection, names: Sequence[str] | None, material: str | None, minutes: Mapping[str, float]
+) -> WhatWorks:
     clause, values = _where(names)
     pairs = connection.execute(
         f"SELECT k2, k3, sum(a), sum(b) FROM counts WHERE kind = 'pair'{clause} GROUP BY k2, k3", values
     ).fetchall()
     remedies = connection.execute(
-        f"SELECT k3, sum(CASE k4 WHEN 'fixed' THEN a ELSE 0 END), sum(a), sum(b) FROM counts "
+        f"SELECT k3, sum(CASE k4 WHEN 'fixed' THEN a ELSE 0 END), sum(a) FROM counts "
         f"WHERE kind = 'tally'{clause} GROUP BY k3",
         values,
     ).fetchall()
@@ -69,7 +110,7 @@ def _what_works(connection: sqlite3.Connection, names: Sequence[str] | None, mat
         material,
         int(cases),
         _best_first([_works(f"{lap}|{compound}", a, a + b) for lap, compound, a, b in pairs]),
-        _best_first([_works(name, worked, trials, seconds) for name, worked, trials, seconds in remedies]),
+        _best_first([_works(name, worked, trials, minutes.get(name)) for name, worked, trials in remedies]),
         dict(sorted(((c, s / 60) for c, s in spent), key=lambda item: (-item[1], item[0]))),
         tuple((month, n, seconds / 60 / n) for month, n, seconds in months),
     )
@@ -131,21 +172,24 @@ def pair_label(name: str, knowledge: Knowledge) -> str:
     return f"{knowledge.label(lap)} with {knowledge.label(compound)}"
 
 
+def how_often(worked: int, trials: int, low: float, high: float) -> str:
+    """``worked 3 of 4 times (34 to 95 %)``; of what never worked only how often it was tried."""
+    if not worked:
+        return f"tried {times(trials)}, has not worked yet"
+    return f"worked {worked} of {counted(trials, 'time')} ({percent_range(low, high)})"
+
+
+def _works_line(label: str, works: Works) -> str:
+    return f"{label}: {how_often(works.worked, works.trials, works.estimate.low, works.estimate.high)}"
+
+
 def _pair_line(works: Works, knowledge: Knowledge) -> str:
-    return (
-        f"{pair_label(works.name, knowledge)}: worked {works.worked} of {works.trials} times "
-        f"({percent_range(works.estimate.low, works.estimate.high)})"
-    )
+    return _works_line(pair_label(works.name, knowledge), works)
 
 
 def _pair_lines(found: WhatWorks, knowledge: Knowledge) -> list[str]:
     lines = [_pair_line(w, knowledge) for w in found.pairs]
-    for works in found.remedies:
-        lines.append(
-            f"{knowledge.label(works.name)}: cured it {works.worked} of {works.trials} times "
-            f"({percent_range(works.estimate.low, works.estimate.high)})"
-        )
-    return lines
+    return lines + [_works_line(knowledge.label(w.name), w) for w in found.remedies]
 
 
 def answer_lines(told: Mapping[str, Any] | None, knowledge: Knowledge) -> list[str]:

@@ -143,7 +143,7 @@ def counts_of(record: CaseRecord) -> dict[Key, tuple[int, int]]:
     for step in tries:
         seconds = round((step.minutes or 0.0) * 60)
         out.add(("tally", material, pair, step.remedy or "", step.outcome or ""), 1, seconds)
-    seconds = round(record.minutes * 60)
+    seconds = round((record.minutes or 0.0) * 60)
     if record.result == "fixed" and seconds:
         out.add(("month", material, record.at[:7], "", ""), 1, seconds)
     _count_soft(out, record, tries, seconds)

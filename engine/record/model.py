@@ -85,9 +85,16 @@ class CaseRecord:
         return self.steps[-1].id if self.steps else self.id
 
     @property
-    def minutes(self) -> float:
-        """Minutes logged on steps that still count."""
-        return sum(s.minutes or 0.0 for s in self.steps if not s.withdrawn)
+    def minutes(self) -> float | None:
+        """Minutes logged on steps that still count; None if none of them was timed."""
+        timed = [s.minutes for s in self.steps if s.minutes is not None and not s.withdrawn]
+        return sum(timed) if timed else None
+
+    @property
+    def cure(self) -> str | None:
+        """The remedy that fixed it, None if none did."""
+        tries = [s for s in self.steps if s.kind == "try" and not s.withdrawn]
+        return tries[-1].remedy if tries and self.result == "fixed" else None
 
     def as_json(self) -> dict[str, Any]:
         """A flat JSON form."""

@@ -296,11 +296,15 @@ class Record(OwnLaps):
         """The steps of a case in order, those taken back marked."""
         return self.case(case_id).steps
 
-    def cases(self, material: str | Sequence[str] | None = None, limit: int = 50) -> list[CaseRecord]:
-        """The newest cases, newest first. ``material``: an id, or several (a group), or None for all."""
+    def cases(
+        self, material: str | Sequence[str] | None = None, limit: int = 50, *, own_lap: str | None = None
+    ) -> list[CaseRecord]:
+        """The newest cases, newest first. ``material``: an id, or several (a group), or None for all. ``own_lap``: the
+        id of the lap they ended on, or None for all."""
         names = [material] if isinstance(material, str) else list(material or ())
-        marks = ", ".join("?" * len(names))
-        return self._newest(f"material IN ({marks})" if names else "", names, limit)
+        asked = [f"material IN ({', '.join('?' * len(names))})"] if names else []
+        asked += ["own_lap = ?"] if own_lap is not None else []
+        return self._newest(" AND ".join(asked), [*names, *([own_lap] if own_lap is not None else [])], limit)
 
     def open_cases(self, limit: int = 50, *, of_all: bool = False) -> list[CaseRecord]:
         """Cases not yet closed, the one worked on last first: one's own, or with ``of_all`` imported ones too."""

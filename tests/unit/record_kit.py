@@ -103,16 +103,16 @@ def cause(name: str, base: str = "occasional") -> Cause:
 def knowledge(**changes: Any) -> Knowledge:
     """The small knowledge base: one family, two causes that matter, two remedies."""
     scales = Scales(
-        CHANCE,
-        {"strongly": 2.3, "moderately": 1.4, "slightly": 0.7},
-        {"very-common": 4, "common": 2, "occasional": 1, "uncommon": 0.5, "rare": 0.2},
-        0.1,
-        0.02,
-        0.05,
-        3.0,
-        0.5,
-        0.0,
-        0.0,
+        chance=CHANCE,
+        strength={"strongly": 2.3, "moderately": 1.4, "slightly": 0.7},
+        frequency={"very-common": 4, "common": 2, "occasional": 1, "uncommon": 0.5, "rare": 0.2},
+        background=0.1,
+        unexplained=0.02,
+        other_share=0.05,
+        better_factor=3.0,
+        worse_factor=0.5,
+        trial_minutes=0.0,
+        look_minutes=0.0,
     )
     rule = Rule(
         "haze-is-grit",
