@@ -249,25 +249,22 @@ def _weakest(
 ) -> tuple[Rule, Session, tuple[str, ...]]:
     """The weakest rule that brings the remedy among the first of this case, else the strongest there is.
 
-    First it speaks for a cause the remedy cures; where that is not enough also against the causes that were believed
-    and that the remedy cures none of. Returns the rule, an advice session with it, and the first remedies it gives.
+    It speaks for a cause the remedy cures, or else for the remedy itself, never for both: that would count the case
+    twice. Where that is not enough it also speaks against the causes that were believed and that the remedy cures
+    none of. Returns the rule, an advice session with it, and the first remedies it gives.
     """
     gone = {r.cause for r in answer.conclusions.ruled_out}
-    causes: list[str | None] = [*_likely_causes(found, remedy, knowledge, gone)[:MOST_CAUSES]] or [None]
     fixes = knowledge.remedies[remedy].fixes
     wrong = [v.id for v in answer.causes if v.id not in fixes and v.id in knowledge.causes and v.id != OTHER]
-    thens = [
-        Then(evidence_for={cause: strength} if cause else {}, favours={remedy: strength})
+    speaking = [
+        [Then(evidence_for={c: strength}) for c in _likely_causes(found, remedy, knowledge, gone)[:MOST_CAUSES]]
+        + [Then(favours={remedy: strength})]
         for strength in STRENGTHS
-        for cause in causes
-    ] + [
-        Then(
-            evidence_for={cause: STRENGTHS[-1]} if cause else {},
-            favours={remedy: STRENGTHS[-1]},
-            evidence_against=dict.fromkeys(wrong[:number], STRENGTHS[-1]),
-        )
+    ]
+    thens = [then for one in speaking for then in one] + [
+        replace(then, evidence_against=dict.fromkeys(wrong[:number], STRENGTHS[-1]))
         for number in (1, 2, 4)
-        for cause in causes
+        for then in speaking[-1]
     ]
     for then in thens:
         rule = _rule(rule_id, conditions, then, remedy, found, knowledge)

@@ -30,8 +30,8 @@ SHORTEST = 4
 
 
 def matching(entries: Iterable[Entry], typed: str) -> list[Entry]:
-    """The entries that hold every word typed: the one of that very id first, then those whose label begins with it, those
-    with it anywhere in the label, in the id, in another name; the given order otherwise.
+    """The entries that hold every word typed: the one of that very id first, then those whose label begins with it,
+    those with it anywhere in the label, in the id, in another name; the given order otherwise.
 
     Where none does, those with words spelt much like it.
     """
