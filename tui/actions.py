@@ -72,10 +72,11 @@ _EVERYWHERE = (
 
 _CASE = (
     Action("case.seen", "s", "Seen", "Say what is seen or felt on the facet", 1),
-    Action("case.try", "t,space", "Try", "Begin to try the marked remedy; the clock starts", 2),
-    Action("case.look", "l", "Look", "Take a look first and say what it showed", 3),
-    Action("case.say", "a", "Say more", "State more of what is known: wetness, speed, since when …", 4),
-    Action("case.machine", "m", "Setup", "Change stone, lap, compound, stage or the step before", 5),
+    Action("case.tell", "o", "Own words", "Type or dictate it in your own words; see first what was heard", 2),
+    Action("case.try", "t,space", "Try", "Begin to try the marked remedy; the clock starts", 3),
+    Action("case.look", "l", "Look", "Take a look first and say what it showed", 4),
+    Action("case.say", "a", "Say more", "State more of what is known: wetness, speed, since when …", 5),
+    Action("case.machine", "m", "Setup", "Change stone, lap, compound, stage or the step before"),
     Action("case.fixed", "f", "Fixed", "The remedy fixed it: log it and close the case"),
     Action("case.better", "b", "Better", "Better, but not done: log it and go on"),
     Action("case.no-change", "n", "No change", "No change: log it; the next remedy follows"),

@@ -8,7 +8,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import time
-from collections.abc import Awaitable, Callable, Coroutine, Hashable
+from collections.abc import Awaitable, Callable, Coroutine, Hashable, Iterable
 from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Any, Protocol
@@ -68,6 +68,8 @@ class Controller:
         self.logging = False
         """True while something is on its way to the disk: a key pressed twice is not a second outcome."""
         self.trying: str | None = None
+        self.draft = ""
+        """What was typed in own words and not taken yet."""
         self.own_laps: tuple[OwnLap, ...] = ()
         self.seen_lately: tuple[str, ...] = ()
         self._start, self._tell, self._calm, self._clock = start, tell, calm, clock
@@ -278,6 +280,20 @@ class Controller:
         """Log what a look showed."""
         shown = self.answer
         await self._log(lambda open_case: self.workspace.look(open_case, look, result, minutes, shown))
+
+    async def tell(self, case: Case, tried: Iterable[tuple[str, Outcome]], saw: Iterable[tuple[str, str]]) -> None:
+        """State what was told of the case, then log what was tried and looked at before: nobody timed or advised it.
+
+        ``case``: upon the case at hand, or upon a fresh one with the same machine where that is closed.
+        """
+        if ended(self.case):
+            self._hand = Hand(OpenCase(fresh(self.case)))
+        self.state(case)
+        log, look = self.workspace.log, self.workspace.look
+        for remedy, outcome in tried:
+            await self._log(partial(log, remedy=remedy, outcome=outcome, minutes=None, shown=None))
+        for name, result in saw:
+            await self._log(partial(look, look=name, result=result, minutes=None, shown=None))
 
     async def undo(self) -> Step | None:
         """Take the last log back, and let the clock of a timed try go on. Returns what was taken back."""

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
-from lapwise.engine.case import Case, FacetSetting
+from lapwise.engine.case import Case, FacetSetting, Outcome
 
 if TYPE_CHECKING:
     from lapwise.engine.record.model import Step
@@ -95,6 +95,18 @@ def with_fact(case: Case, key: str, value: str | None) -> Case:
     if value is not None:
         facts[key] = value
     return replace(case, facts=MappingProxyType(facts))
+
+
+def with_told(case: Case, key: str, value: str) -> Case:
+    """The case with one more thing told; keys and values as in :class:`lapwise.engine.words.Heard`."""
+    first, _, second = value.partition("=")
+    if key == "symptoms":
+        return case if value in case.symptoms else replace(case, symptoms=(*case.symptoms, value))
+    if key == "tried":
+        return case.with_tried(first, cast("Outcome", second))
+    if key == "saw":
+        return case.with_saw(first, second)
+    return case if stated(case, key) == value else with_fact(case, key, value)
 
 
 def ended(case: Case) -> bool:

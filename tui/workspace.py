@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from lapwise.engine.record.store import Record
     from lapwise.engine.transfer import Fit
     from lapwise.engine.transfer import Row as FacetRow
+    from lapwise.engine.words import Hearing
 
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -431,6 +432,12 @@ class Workspace:
         except Damaged as error:
             self.words.append(str(error))
             return None
+
+    def hear(self, text: str) -> Hearing:
+        """What is understood of a person's own words."""
+        from lapwise.engine.words import hear  # start-up time
+
+        return hear(text, self.knowledge)
 
     def something_new(self, case: Case) -> Tryout | None:
         """A remedy to try for once, so that the record learns of it; None if there is nothing to offer."""

@@ -40,22 +40,36 @@ _ONE: dict[str, str] = {"materials": "material", "laps": "lap", "compounds": "co
 
 @dataclass(frozen=True, slots=True)
 class Heard:
-    """Part of the text that was understood. ``sure`` is false where a word was put right or only taken to mean it."""
+    """Part of the text that was understood. ``sure`` is false where a word was put right or only taken to mean it.
+
+    ``key`` and ``value`` say what it puts into the case: material, lap, compound, stage or prior with an id; a fact
+    with its value; "symptoms" with an id; "tried" with ``remedy=outcome``; "saw" with ``look=result``.
+    ``could_be``: the values it may have, this one first, where it is not sure and others are near.
+    """
 
     words: str
     start: int
     end: int
     means: str
     id: str
-    sure: bool = True
+    sure: bool
+    key: str
+    value: str
+    could_be: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Doubt:
-    """Part of the text that may mean one of several things; it must be asked, and is not in the case."""
+    """Part of the text that may mean one of several things; it must be asked, and is not in the case.
+
+    ``key``: as in :class:`Heard`; ``could_be``: ids, or ``key=value`` for facts, or ``remedy=outcome``.
+    """
 
     words: str
     could_be: tuple[str, ...]
+    key: str
+    start: int
+    end: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,13 +128,26 @@ class _Reading:
 
     # --- noting ----------------------------------------------------------------------------------------------
 
-    def _note(self, start: int, end: int, means: str, id_: str, sure: bool = True) -> None:
-        self.heard.append(Heard(self.text[start:end], start, end, means, id_, sure))
+    def _note(
+        self,
+        start: int,
+        end: int,
+        means: str,
+        key: str,
+        value: str,
+        *,
+        id_: str = "",
+        sure: bool = True,
+        could_be: Iterable[str] = (),
+    ) -> None:
+        """Note what was heard; ``id_``: what it is called in JSON, if not by its value."""
+        near = tuple(could_be)[:MOST_CHOICES]
+        self.heard.append(Heard(self.text[start:end], start, end, means, id_ or value, sure, key, value, near))
         self.seen.append((start, end))
 
-    def _doubt(self, start: int, end: int, ids: Iterable[str]) -> None:
+    def _doubt(self, start: int, end: int, key: str, ids: Iterable[str]) -> None:
         could_be = tuple(dict.fromkeys(ids))[:MOST_CHOICES]
-        self.unsure.append(Doubt(self.text[start:end], could_be))
+        self.unsure.append(Doubt(self.text[start:end], could_be, key, start, end))
         self.seen.append((start, end))
 
     # --- what is seen ----------------------------------------------------------------------------------------
@@ -140,7 +167,7 @@ class _Reading:
                 id_ = match.names[0][1]
                 if id_ not in out:
                     out.append(id_)
-                self._note(match.start, match.end, self.knowledge.label(id_), id_, match.sure)
+                self._note(match.start, match.end, self.knowledge.label(id_), "symptoms", id_, sure=match.sure)
         for match in found:
             ids = [id_ for _, id_ in match.names]
             if len(ids) > 1 and not match.denied:
@@ -149,9 +176,10 @@ class _Reading:
                     self.seen.append((match.start, match.end))
                 elif plain is not None:
                     out.append(plain)
-                    self._note(match.start, match.end, self.knowledge.label(plain), plain, sure=False)
+                    label, near = self.knowledge.label(plain), dict.fromkeys((plain, *ids))
+                    self._note(match.start, match.end, label, "symptoms", plain, sure=False, could_be=near)
                 else:
-                    self._doubt(match.start, match.end, ids)
+                    self._doubt(match.start, match.end, "symptoms", ids)
         return out
 
     def _part_of_a_name(self, match: Match) -> bool:
@@ -179,12 +207,12 @@ class _Reading:
             after = words[at + 1 : at + 2]
             polishing = oxide or any(w.word.startswith("polish") for w in words)
             if token.word in _CUTS and not polishing and not (after and after[0].key in _NOT_CUT):
-                self._note(token.start, token.end, "cutting", "cut")
+                self._note(token.start, token.end, "cutting", "stage", "cut")
                 return "cut", found
         step = next((w for w in words if w.key == _STEP and w.word not in ("prepolished",)), None)
         stepwise = [m for m in found if m.stepwise]
         if step is not None and not now and (stepwise or self.text[step.start : step.end].lower().endswith("ing")):
-            self._note(step.start, step.end, "pre-polish", "prepolish")
+            self._note(step.start, step.end, "pre-polish", "stage", "prepolish")
             return "prepolish", [replace(m, role="now") if m.stepwise else m for m in found]
         return "polish", found
 
@@ -215,10 +243,11 @@ class _Reading:
         first = next(iter(now.values()))
         if len(now) > 1:
             last = list(now.values())[-1]
-            self._doubt(first.start, max(first.end, last.end), now)
+            self._doubt(first.start, max(first.end, last.end), _ONE[kind], now)
             return None
         id_ = next(iter(now))
-        self._note(first.start, first.end, self.knowledge.label(id_), id_, first.sure and first.role == "now")
+        sure = first.sure and first.role == "now"
+        self._note(first.start, first.end, self.knowledge.label(id_), _ONE[kind], id_, sure=sure)
         for again in found:
             if any(name[0] == kind for name in again.names):
                 self.seen.append((again.start, again.end))
@@ -233,7 +262,7 @@ class _Reading:
         elif len(left) == 1 and left[0][0] == kind:
             now.setdefault(left[0][1], mention)
         elif len(left) > 1 and left[0][0] == kind:
-            self._doubt(mention.start, mention.end, (id_ for _, id_ in left))
+            self._doubt(mention.start, mention.end, _ONE[kind], (id_ for _, id_ in left))
 
     def _before(self, found: Sequence[Mention]) -> str | None:
         """The compound of the step before, and its lap among the facts."""
@@ -241,12 +270,14 @@ class _Reading:
         if len(laps) == 1:
             id_, mention = next(iter(laps.items()))
             self.facts["prior_lap"] = id_
-            self._note(mention.start, mention.end, f"{self.knowledge.label(id_)}, the step before", id_, mention.sure)
+            means = f"{self.knowledge.label(id_)}, the step before"
+            self._note(mention.start, mention.end, means, "prior_lap", id_, sure=mention.sure)
         compounds = ids_of(found, "compounds", "prior")
         if not compounds:
             return None
         id_, mention = list(compounds.items())[-1]
-        self._note(mention.start, mention.end, f"{self.knowledge.label(id_)}, the step before", id_, mention.sure)
+        means = f"{self.knowledge.label(id_)}, the step before"
+        self._note(mention.start, mention.end, means, "prior", id_, sure=mention.sure)
         return id_
 
     # --- facts, tries, looks ---------------------------------------------------------------------------------
@@ -263,18 +294,18 @@ class _Reading:
         for key, values in told.items():
             value, match = next(iter(values.items()))
             if len(values) > 1:
-                self._doubt(match.start, match.end, (f"{key}={v}" for v in values))
+                self._doubt(match.start, match.end, key, (f"{key}={v}" for v in values))
             else:
                 self.facts[key] = value
                 means = f"{key.replace('_', ' ')}: {value.replace('-', ' ')}"
-                self._note(match.start, match.end, means, f"{key}={value}", match.sure)
+                self._note(match.start, match.end, means, key, value, id_=f"{key}={value}", sure=match.sure)
         for at, token in enumerate(setup_words):
             number = number_at(setup_words, at)
             unit = at + number.size if number else 0
             if number and unit < len(setup_words) and setup_words[unit].word == "rpm" and 0 < number.value <= 5000:
-                self.facts["speed"] = f"{number.value:g}rpm"
-                end = setup_words[unit].end
-                self._note(token.start, end, f"speed: {number.value:g} rpm", f"speed={number.value:g}rpm")
+                rpm, end = f"{number.value:g}rpm", setup_words[unit].end
+                self.facts["speed"] = rpm
+                self._note(token.start, end, f"speed: {number.value:g} rpm", "speed", rpm, id_=f"speed={rpm}")
 
     def _sentence(self, at: int) -> tuple[int, int]:
         """First and last letter of the sentence that a letter stands in."""
@@ -318,15 +349,18 @@ class _Reading:
             if len(ids) == 1 and len(outcomes) == 1 and outcomes[0] != "fixed" and end is not None:
                 out.append((ids[0], cast(Outcome, outcomes[0])))
                 means = f"{self.knowledge.label(ids[0])}: {outcomes[0].replace('-', ' ')}"
-                self._note(match.start, match.end, means, ids[0], match.sure and end.sure)
+                self._note_try(match, means, ids[0], outcomes[0], sure=match.sure and end.sure)
                 self.seen.append((end.start, end.end))
             elif len(ids) == 1 and end is None and self._still(match.end):
                 out.append((ids[0], "no-change"))
-                self._note(match.start, match.end, f"{self.knowledge.label(ids[0])}: no change", ids[0], False)
+                self._note_try(match, f"{self.knowledge.label(ids[0])}: no change", ids[0], "no-change", sure=False)
             elif self._told_as_done(match.start) and len(match.at) > 1:
                 asked = ids if len(ids) > 1 else [f"{ids[0]}={o}" for o in ("no-change", "better", "worse")]
-                self._doubt(match.start, match.end, asked)
+                self._doubt(match.start, match.end, "tried", asked)
         return list(dict(out).items())
+
+    def _note_try(self, match: Match, means: str, remedy: str, outcome: str, *, sure: bool) -> None:
+        self._note(match.start, match.end, means, "tried", f"{remedy}={outcome}", id_=remedy, sure=sure)
 
     def _still(self, end: int) -> bool:
         """Whether the sentence goes on with "still": what was done brought no change."""
@@ -336,7 +370,7 @@ class _Reading:
     def _told_as_done(self, start: int) -> bool:
         """Whether the person says to have done it, and does not merely name it."""
         before = [t.word for t in self.raw if t.start < start][-3:]
-        return bool({"i", "we", "i've", "already", "tried", "have"} & set(before))
+        return bool({"i", "we", "i've", "we've", "already", "tried"} & set(before))
 
     def _saw(self) -> list[tuple[str, str]]:
         looks = {id_ for m in matches(self.words, self.lex, ("looks",)) if not m.denied for _, id_ in m.names}
@@ -350,7 +384,8 @@ class _Reading:
             if look not in out:
                 out[look] = result
                 seen = self.knowledge.looks[look].result_labels.get(result, result)
-                self._note(match.start, match.end, f"{self.knowledge.label(look)}: {seen}", look, match.sure)
+                means = f"{self.knowledge.label(look)}: {seen}"
+                self._note(match.start, match.end, means, "saw", f"{look}={result}", id_=look, sure=match.sure)
         return list(out.items())
 
     def _unheard(self) -> tuple[str, ...]:

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 import yaml
 
+from lapwise.engine.case import Case, FacetSetting
 from lapwise.engine.facts import check_case
 from lapwise.engine.knowledge.loader import load
 from lapwise.engine.knowledge.model import Knowledge
@@ -16,6 +18,7 @@ from lapwise.engine.words import Hearing, hear
 from lapwise.engine.words.lexicon import Lexicon, lexicon
 from lapwise.tui.cli.tell import hearing_json
 from lapwise.tui.screens.entry import entry_of, matching, material_entries
+from lapwise.tui.screens.told import logged, stated, told
 
 Run = Callable[..., tuple[int, str, str]]
 STORIES = Path(__file__).parents[1] / "cases" / "stories" / "stories.yaml"
@@ -159,6 +162,26 @@ def test_how_a_try_ended(told: str, outcome: str, knowledge: Knowledge, lex: Lex
 def test_a_question_is_no_try(knowledge: Knowledge, lex: Lexicon) -> None:
     hearing = read("hazy quartz. Should I clean the lap? It did nothing for my friend.", knowledge, lex)
     assert hearing.case.tried == ()
+
+
+def test_a_stone_that_has_scratches_on_a_lap_is_no_try(knowledge: Knowledge, lex: Lexicon) -> None:
+    hearing = read("my garnets have scratches on the tin lap with 60k", knowledge, lex)
+    assert [doubt.could_be for doubt in hearing.unsure if doubt.key == "tried"] == []
+
+
+def test_what_was_heard_line_by_line_is_the_case(knowledge: Knowledge, lex: Lexicon) -> None:
+    stories = [s for s in yaml.safe_load(STORIES.read_text("utf-8"))["stories"] if s["use"] == "learn"]
+    for story in stories:
+        hearing = read(story["text"], knowledge, lex)
+        lines = [line.answered(line.choices[0]) if line.asked else line for line in told(replace(hearing, unsure=()))]
+        case = stated(lines, Case())
+        tried, saw = logged(lines, case)
+        part = {"facet_part": case.facet.part} if case.facet.part else {}
+        again = replace(case, facts={**case.facts, **part}, facet=FacetSetting(), symptoms=tuple(sorted(case.symptoms)))
+        again = replace(again, tried=tuple(tried.items()), saw=tuple(saw.items()))
+        assert again == replace(
+            hearing.case, symptoms=tuple(sorted(hearing.case.symptoms)), facts=dict(hearing.case.facts)
+        )
 
 
 def test_another_stone_that_did_well_is_not_the_stone(knowledge: Knowledge, lex: Lexicon) -> None:

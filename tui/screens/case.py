@@ -13,9 +13,9 @@ from textual.containers import Horizontal, Vertical
 from textual.widgets import Static
 
 from lapwise.engine.case import Case, Outcome
-from lapwise.engine.wording import small
+from lapwise.engine.wording import counted, small
 from lapwise.tui.actions import OUTCOME_ACTIONS, of_area
-from lapwise.tui.open_case import OpenCase, ended, merged, with_fact, worth_keeping
+from lapwise.tui.open_case import OpenCase, ended, fresh, merged, with_fact, worth_keeping
 from lapwise.tui.present.case import OUTCOME_WORDS, key_name, name_of, value_name
 from lapwise.tui.present.words import taken as logged_minutes
 from lapwise.tui.screens.base import AreaScreen, keys_of
@@ -29,6 +29,7 @@ from lapwise.tui.work import start
 if TYPE_CHECKING:
     from lapwise.engine.diagnosis.model import Diagnosis
     from lapwise.engine.knowledge.model import Look
+    from lapwise.tui.screens.told import Told
 
 HOLD_SECONDS = 0.08
 """How long the picture may wait for the ranking, so that a change and its answer are painted as one."""
@@ -203,6 +204,43 @@ class CaseScreen(AreaScreen):
 
     def do_seen(self) -> None:
         self.ask.seen()
+
+    def do_tell(self) -> None:
+        """Hear the case in the person's own words; what was heard is confirmed before anything of it is taken."""
+        from lapwise.tui.screens.tell import Tell  # start-up time
+
+        controller, workspace = self.controller, self.workspace
+
+        def taken(lines: tuple[Told, ...] | None) -> None:
+            if lines is not None:
+                controller.draft = ""
+                self._log(partial(self._told, lines), "Not kept")
+
+        self.app.push_screen(
+            Tell(
+                workspace.knowledge,
+                self._base(),
+                lambda text: workspace.do(workspace.hear, text),
+                self.ask.any_value,
+                partial(setattr, controller, "draft"),
+                controller.draft,
+            ),
+            taken,
+        )
+
+    async def _told(self, lines: tuple[Told, ...]) -> None:
+        from lapwise.tui.screens.told import logged, stated  # start-up time
+
+        case = self._base()
+        tried, saw = logged(lines, case)
+        await self.controller.tell(stated(lines, case), tried.items(), saw.items())
+        count = counted(sum(line.taken for line in lines), "thing")
+        self.say(f"Taken: {count} of what you told." + ("  u: undo the last log" if tried or saw else ""))
+
+    def _base(self) -> Case:
+        """What is told now goes upon this: the case at hand, or the next one with the same machine."""
+        case = self.open_case.case
+        return fresh(case) if ended(case) else case
 
     def do_say(self) -> None:
         self.ask.fact("What else do you know?")

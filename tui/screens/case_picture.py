@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 LONG_SECONDS = 120.0
 """Two minutes on one facet without a look is long: common practice, no source."""
-NOTHING_SEEN = ("case.seen", "case.machine", "case.say")
+NOTHING_SEEN = ("case.seen", "case.tell", "case.machine", "case.say")
 FIXED = ("case.new", "case.undo", "case.edit", "case.done")
 """What can be done while there is no plan: a row to each."""
 

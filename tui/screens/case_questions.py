@@ -168,6 +168,14 @@ class Questions:
 
         self._app.push_screen(chooser(title, entries), chosen)
 
+    def any_value(self, key: str, take: Take) -> None:
+        """The value of a condition, of what is on the machine, or one of all that can be seen or felt."""
+        if key == "symptoms":
+            entries = [entry_of(s) for s in self._at().workspace.knowledge.symptoms.values()]
+            self._app.push_screen(chooser("What do you see or feel on the facet?", entries), _first(take))
+        else:
+            self.value(key, take)
+
     def value(self, key: str, take: Take) -> None:
         """The value of one condition."""
         knowledge = self._at().workspace.knowledge

@@ -1,0 +1,193 @@
+"""A case told in own words on the screen: nothing is taken before it was seen, what is not clear is asked."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from tests.tui.steps import begin, case_screen, kept, keys, screen_text, settle, status, until
+from textual.pilot import Pilot
+from textual.widgets import TextArea
+
+from lapwise.engine.case import Case
+from lapwise.engine.folders import Folders
+from lapwise.tui.app import LapwiseApp
+from lapwise.tui.screens.chooser import Chooser
+from lapwise.tui.screens.tell import Tell, ToldRows
+from lapwise.tui.widgets.bar import Bar
+
+Make = Callable[..., LapwiseApp]
+SENTENCE = (
+    "the table of my topaz stays foggy on the tin lap, alumina, after a 3k pre-polish, "
+    "I already cleaned the lap and it did nothing"
+)
+
+
+def tell_screen(app: LapwiseApp) -> Tell:
+    assert isinstance(app.screen, Tell)
+    return app.screen
+
+
+async def say(pilot: Pilot[None], *pressed: str) -> str:
+    """Press keys, the last of them typed text, and wait until that was read; returns what stands on the screen."""
+    await keys(pilot, *pressed)
+    app = pilot.app
+    assert isinstance(app, LapwiseApp)
+    screen = tell_screen(app)
+    await until(pilot, lambda: screen._read == screen.typed)
+    await settle(pilot)
+    return screen_text(app)
+
+
+async def test_from_a_sentence_to_ranked_advice(where: Folders, make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        text = await say(pilot, "o", "=" + SENTENCE)
+        for words in (
+            "Stone: topaz",
+            "Lap: tin",
+            "Step before: diamond 3000",
+            "Seen: bright but milky",
+            "Take 7 things",
+        ):
+            assert words in text, text
+        assert app.open_case.case == Case(), "nothing is taken before it was confirmed"
+        await keys(pilot, "enter", "enter")
+        case = app.open_case.case
+        assert (case.material, case.lap, case.compound, case.prior) == (
+            "topaz",
+            "tin-lap",
+            "aluminium-oxide",
+            "diamond-3000",
+        )
+        assert (case.symptoms, case.facet.part) == (("haze",), "table")
+        assert case.tried == (("clean-lap", "no-change"),)
+        answer = case_screen(app).answer
+        assert answer is not None
+        assert answer.plan[0].remedy != "clean-lap"
+        assert answer.plan[0].label in screen_text(app)
+        assert "Taken: 7 things" in status(app)
+        assert kept(where) == [("clean-lap", "no-change")]
+        await keys(pilot, "o")
+        assert tell_screen(app).typed == "", "what was taken is not offered again"
+
+
+async def test_what_is_not_clear_is_asked_with_two_or_three_choices(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "o", "=quartz with streaks and scratches", "enter")
+        assert "2 questions first" in screen_text(app)
+        await keys(pilot, "ctrl+s")
+        assert isinstance(app.screen, Chooser)
+        assert "streaks" in screen_text(app)
+        await keys(pilot, "down", "enter")
+        assert isinstance(app.screen, Chooser)
+        assert "scratches" in screen_text(app)
+        await keys(pilot, "enter")
+        assert app.open_case.case == Case(), "one more look at all of it"
+        assert "Take 3 things" in screen_text(app)
+        await keys(pilot, "enter")
+        assert app.open_case.case.material == "quartz"
+        assert app.open_case.case.symptoms == ("surface-film", "fine-scratches")
+
+
+async def test_a_line_is_left_out_or_changed(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "o", "=topaz on the tin lap, foggy", "enter", "down", "space")
+        assert "[ ] Stone: left out" in screen_text(app)
+        await keys(pilot, "space")
+        assert "[x] Stone: topaz" in screen_text(app)
+        await keys(pilot, "space", "down", "enter", "=something", "enter", "=zinc", "enter")
+        assert "[x] Lap: zinc" in screen_text(app)
+        await keys(pilot, "ctrl+s")
+        case = app.open_case.case
+        assert (case.material, case.lap, case.symptoms) == (None, "zinc-lap", ("haze",))
+
+
+async def test_a_try_without_its_end_is_asked_how_it_went(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "o", "=foggy quartz, I cleaned the lap", "ctrl+s")
+        assert isinstance(app.screen, Chooser)
+        assert "no change" in screen_text(app)
+        await keys(pilot, "=worse", "enter", "enter")
+        assert app.open_case.case.tried == (("clean-lap", "worse"),)
+
+
+async def test_what_was_typed_is_still_there_and_answers_stay_with_their_words(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "o", "=foggy quartz", "escape")
+        assert app.open_case.case == Case()
+        await keys(pilot, "o")
+        assert tell_screen(app).typed == "foggy quartz"
+        await keys(pilot, "enter", "down", "space", "up", "up")
+        assert tell_screen(app).query_one(TextArea).has_focus
+        text = await say(pilot, "=, on tin")
+        assert "left out" in text
+        assert "[x] Lap: tin" in text
+
+
+async def test_told_of_a_case_at_hand_adds_to_it_and_logs_nothing_twice(where: Folders, make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await begin(pilot)
+        sentence = "=topaz has pits, I cleaned the lap and it did nothing"
+        assert "now quartz" in await say(pilot, "o", sentence)
+        await keys(pilot, "ctrl+s")
+        assert app.open_case.case.symptoms == ("fine-scratches", "pits")
+        await keys(pilot, "o", sentence, "ctrl+s")
+        assert kept(where) == [("clean-lap", "no-change")]
+
+
+async def test_after_a_closed_case_it_begins_the_next(where: Folders, make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await begin(pilot)
+        await keys(pilot, "f")
+        await keys(pilot, "o", "=scratches under the loupe", "ctrl+s")
+        while isinstance(app.screen, Chooser):
+            await keys(pilot, "enter")
+        if isinstance(app.screen, Tell):
+            await keys(pilot, "ctrl+s")
+        case = app.open_case.case
+        assert (case.material, case.symptoms, case.tried) == ("quartz", ("fine-scratches",), ())
+
+
+async def test_it_is_all_done_by_taps(make_app: Make) -> None:
+    app = make_app(touch=True)
+    async with app.run_test(size=(80, 32)) as pilot:
+        await settle(pilot)
+        await tap(pilot, app, "#actions", "case.tell")
+        await keys(pilot, "=quartz with streaks")  # a keyboard on the glass, or dictated
+        await tap(pilot, app, "#tell-bar", "take")
+        assert isinstance(app.screen, Chooser)
+        await pilot.click("#chooser-rows", offset=(6, 1))
+        await settle(pilot)
+        told = app.screen.query_one(ToldRows)
+        await pilot.click("#tell-rows", offset=(6, told.row_height))  # the stone
+        await settle(pilot)
+        assert isinstance(app.screen, Chooser)
+        await pilot.click("#chooser-rows", offset=(6, 4))  # leave it out
+        await settle(pilot)
+        assert "left out" in screen_text(app)
+        await pilot.click("#tell-rows", offset=(6, 0))
+        await settle(pilot)
+        case = app.open_case.case
+        assert case.material is None
+        assert len(case.symptoms) == 1
+
+
+async def tap(pilot: Pilot[None], app: LapwiseApp, selector: str, item: str) -> None:
+    """Tap an item of a bar."""
+    bar = app.screen.query_one(selector, Bar)
+    ends = {name: end for end, name in bar._ends}
+    await pilot.click(selector, offset=(ends[item] - 3, 0))
+    await settle(pilot)
