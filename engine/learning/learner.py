@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Literal
 
 from lapwise.engine.conclusions import OTHER
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.learning.model import CauseFactor, Chance, jeffreys_estimate, prior_estimate
 from lapwise.engine.learning.pooling import PSEUDO_TRIALS, GroupCounts, Pooled, chance, factor
-from lapwise.engine.record.credit import UNIT, leaf
+from lapwise.engine.record.counts import ENOUGH_CASES, Counts, counts_of_record
+from lapwise.engine.record.credit import leaf
 from lapwise.engine.record.store import Record
 
 Pair = tuple[str, str]
@@ -154,18 +154,10 @@ def members(knowledge: Knowledge, group: str) -> tuple[str, ...]:
     return found if group in found else (group, *found)
 
 
-def _table(connection: sqlite3.Connection, kind: str, level: str, names: tuple[str, ...]) -> dict[Pair, GroupCounts]:
-    hits, trials = ("b", "a") if kind == "fix" else ("a", "b")
-    if len(names) == 1:
-        sql = f"SELECT k3, k4, {trials}, {hits} FROM counts WHERE kind = ? AND k1 = ? AND k2 = ?"
-    else:
-        marks = ", ".join("?" * len(names))
-        sql = (
-            f"SELECT k3, k4, sum({trials}), sum({hits}) FROM counts WHERE kind = ? AND k1 = ? AND k2 IN ({marks}) "
-            "GROUP BY k3, k4"
-        )
-    rows = connection.execute(sql, (kind, level, *names))
-    return {(r[0], r[1]): GroupCounts(r[2] / UNIT, r[3] / UNIT) for r in rows if r[2] or r[3]}
+def _table(
+    counts: Counts, kind: Literal["fix", "cause"], level: str, names: tuple[str, ...]
+) -> dict[Pair, GroupCounts]:
+    return {key: GroupCounts(trials, hits) for key, (hits, trials) in counts.shares(kind, level, names).items()}
 
 
 def fix_chances(
@@ -194,34 +186,26 @@ def _learn(
 ) -> Learned:
     known = knowledge.materials.get(material or "")
     groups = [members(knowledge, g) for g in reversed(known.line)] if known else []
-    with record.reading() as connection:
+    names = members(knowledge, known.line[-1]) if known else ()
+    with counts_of_record(record) as counts:
 
-        def chains(kind: str) -> Chains:
-            whole = _table(connection, kind, "all", ("*",))
+        def chains(kind: Literal["fix", "cause"]) -> Chains:
+            whole = _table(counts, kind, "all", ("*",))
             stone = [whole]
-            for names in groups:
-                stone.append(stone[-1] if not stone[-1] else _table(connection, kind, "material", names))
+            for group in groups:
+                stone.append(stone[-1] if not stone[-1] else _table(counts, kind, "material", group))
             by_lap = [whole]
             if lap:
-                by_lap.append(_table(connection, kind, "lap", (lap,)))
+                by_lap.append(_table(counts, kind, "lap", (lap,)))
                 if own_lap:
-                    by_lap.append(_table(connection, kind, "own", (own_lap,)))
+                    by_lap.append(_table(counts, kind, "own", (own_lap,)))
             if kind == "fix":
                 return Chains(tuple(stone), tuple(by_lap))
             by_compound = [whole]
             if compound:
-                by_compound.append(_table(connection, kind, "compound", (compound,)))
-            here = _table(connection, kind, "leaf", (leaf(material, lap, compound),))
+                by_compound.append(_table(counts, kind, "compound", (compound,)))
+            here = _table(counts, kind, "leaf", (leaf(material, lap, compound),))
             return Chains(tuple(stone), tuple(by_lap), tuple(by_compound), here)
 
-        names = members(knowledge, known.line[-1]) if known else ()
-        marks = ", ".join("?" * len(names))
-        cases = connection.execute(
-            f"SELECT count(*) FROM (SELECT 1 FROM case_now WHERE material IN ({marks}) AND withdrawn = 0 LIMIT 1000)",
-            names,
-        ).fetchone()[0]
-        row = connection.execute(
-            "SELECT a, b FROM counts WHERE kind = 'use' AND k1 = ? AND k2 = ? AND k3 = ?",
-            (material or "", lap or "", compound or ""),
-        ).fetchone()
-        return Learned(knowledge, chains("fix"), chains("cause"), int(cases), tuple(row) if row else (0, 0))
+        pair = counts.used(material or "", lap or "", compound or "")
+        return Learned(knowledge, chains("fix"), chains("cause"), counts.cases(names, ENOUGH_CASES), pair)

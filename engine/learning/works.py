@@ -2,27 +2,18 @@
 
 from __future__ import annotations
 
-import sqlite3
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.learning.learner import fix_chances, members
 from lapwise.engine.learning.model import Chance, WhatWorks, Works, jeffreys_estimate
-from lapwise.engine.record import derived
-from lapwise.engine.record.credit import counts_of
-from lapwise.engine.record.database import empty
+from lapwise.engine.record.counts import ENOUGH_CASES, counts_of_record
 from lapwise.engine.record.store import Record
 from lapwise.engine.wording import counted, times
 
 MOVED = 0.05
 """A chance that moved by less is not spoken of beside an answer."""
-
-
-def _where(names: Sequence[str] | None) -> tuple[str, tuple[str, ...]]:
-    if names is None:
-        return "", ()
-    return f" AND k1 IN ({', '.join('?' * len(names))})", tuple(names)
 
 
 def _works(name: str, worked: int, trials: int, minutes: float | None = None) -> Works | None:
@@ -45,75 +36,19 @@ def what_works(
     fault; the advice itself does not use them, it uses :func:`lapwise.engine.learning.fix_chances`.
     """
     names = None if material is None else members(knowledge, material)
-    with record.reading() as connection:
-        minutes = _minutes(connection, names, own_lap)
-        if own_lap is None:
-            return _what_works(connection, names, material, minutes)
-        beside = _counted_on(connection, own_lap)
-        try:
-            return _what_works(beside, names, material, minutes)
-        finally:
-            beside.close()
-
-
-def _counted_on(connection: sqlite3.Connection, own_lap: str) -> sqlite3.Connection:
-    """Both tables of the cases that ended on this own lap alone, beside the record in memory. To be closed."""
-    beside = empty()
-    beside.execute("PRAGMA foreign_keys = OFF")
-    tally = derived.Tally(beside)
-    for (case_id,) in connection.execute("SELECT case_id FROM case_now WHERE own_lap = ?", (own_lap,)).fetchall():
-        case = derived.load_case(connection, case_id)
-        if case is not None:
-            tally.stands(case)
-            tally.add(counts_of(case))
-    tally.flush()
-    return beside
-
-
-def _minutes(connection: sqlite3.Connection, names: Sequence[str] | None, own_lap: str | None) -> dict[str, float]:
-    """Remedy to the mean of the minutes of those tries of it that were timed."""
-    clause, values = _where(names)
-    clause = clause.replace("k1", "n.material")
-    rows = connection.execute(
-        "SELECT s.remedy, avg(s.minutes) FROM steps s JOIN case_now n ON n.case_id = s.case_id "
-        "WHERE s.kind = 'try' AND s.minutes IS NOT NULL AND n.withdrawn = 0 AND (n.own_lap = ? OR ?) "
-        f"AND s.id NOT IN (SELECT withdraws FROM steps WHERE withdraws IS NOT NULL){clause} "
-        "GROUP BY s.remedy",
-        (own_lap, own_lap is None, *values),
-    )
-    return {remedy: mean for remedy, mean in rows if mean}
-
-
-def _what_works(
-    connection: sqlite3.Connection, names: Sequence[str] | None, material: str | None, minutes: Mapping[str, float]
-) -> WhatWorks:
-    clause, values = _where(names)
-    pairs = connection.execute(
-        f"SELECT k2, k3, sum(a), sum(b) FROM counts WHERE kind = 'pair'{clause} GROUP BY k2, k3", values
-    ).fetchall()
-    remedies = connection.execute(
-        f"SELECT k3, sum(CASE k4 WHEN 'fixed' THEN a ELSE 0 END), sum(a) FROM counts "
-        f"WHERE kind = 'tally'{clause} GROUP BY k3",
-        values,
-    ).fetchall()
-    spent = connection.execute(
-        f"SELECT k2, sum(a) FROM counts WHERE kind = 'spent'{clause} GROUP BY k2 HAVING sum(a) > 0", values
-    ).fetchall()
-    months = connection.execute(
-        f"SELECT k2, sum(a), sum(b) FROM counts WHERE kind = 'month'{clause} GROUP BY k2 HAVING sum(a) > 0 ORDER BY k2",
-        values,
-    ).fetchall()
-    cases = connection.execute(
-        f"SELECT count(*) FROM case_now WHERE withdrawn = 0{clause.replace('k1', 'material')}", values
-    ).fetchone()[0]
-    return WhatWorks(
-        material,
-        int(cases),
-        _best_first([_works(f"{lap}|{compound}", a, a + b) for lap, compound, a, b in pairs]),
-        _best_first([_works(name, worked, trials, minutes.get(name)) for name, worked, trials in remedies]),
-        dict(sorted(((c, s / 60) for c, s in spent), key=lambda item: (-item[1], item[0]))),
-        tuple((month, n, seconds / 60 / n) for month, n, seconds in months),
-    )
+    with counts_of_record(record) as whole, whole.on(own_lap) as counts:
+        minutes = whole.mean_minutes(names, own_lap)
+        spent = [(cause, seconds / 60) for cause, seconds in counts.spent(names)]
+        return WhatWorks(
+            material,
+            counts.cases(names),
+            _best_first([_works(f"{lap}|{compound}", a, a + b) for lap, compound, a, b in counts.by_pair(names)]),
+            _best_first(
+                [_works(name, hits, tried, minutes.get(name)) for name, hits, tried in counts.by_remedy(names)]
+            ),
+            dict(sorted(spent, key=lambda item: (-item[1], item[0]))),
+            tuple((month, n, seconds / 60 / n) for month, n, seconds in counts.by_month(names)),
+        )
 
 
 def percent_range(low: float, high: float) -> str:
@@ -197,7 +132,7 @@ def answer_lines(told: Mapping[str, Any] | None, knowledge: Knowledge) -> list[s
     if not told or not told["cases"]:
         return []
     cases, pair = told["cases"], told["pair"]
-    many = "1000 cases or more" if cases >= 1000 else counted(cases, "case")
+    many = f"{ENOUGH_CASES} cases or more" if cases >= ENOUGH_CASES else counted(cases, "case")
     lines = [f"{many} of this stone and its kin logged."]
     if trials := pair["worked"] + pair["failed"]:
         lines.append(f"This lap and compound worked on it {pair['worked']} of {trials} times.")
