@@ -153,11 +153,12 @@ class AreaScreen(Screen[None]):
         lines: Sequence[Line],
         items: Sequence[Item] = (),
         then: Callable[[str | None], None] | None = None,
+        picture: str = "",
     ) -> None:
-        """Lay a sheet over the screen; ``then`` takes what was chosen on it."""
+        """Lay a sheet over the screen; ``then`` takes what was chosen on it; ``picture``: the id of its drawing."""
         from lapwise.tui.screens.sheet import Sheet  # start-up time
 
-        self.app.push_screen(Sheet(title, lines, items), then)
+        self.app.push_screen(Sheet(title, lines, items, picture=picture), then)
 
     # --- actions ---------------------------------------------------------------------------------------------
 

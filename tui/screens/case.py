@@ -167,7 +167,7 @@ class CaseScreen(AreaScreen):
 
         lines = remedy_sheet(step, place, self.answer, self.workspace.knowledge)
         items = [Item("try", "t", "Try it"), Item("causes", "y", "Causes")]
-        self.read(title, lines, items, self._after_why)
+        self.read(title, lines, items, self._after_why, step.remedy)
 
     def _after_why(self, chosen: str | None) -> None:
         if chosen == "try":
@@ -362,7 +362,7 @@ class CaseScreen(AreaScreen):
                 self.ask.result(look, log)
 
         items = [Item("result", "enter", "Say what it showed")]
-        self.read(look.label, look_sheet(look, self.workspace.knowledge), items, shown)
+        self.read(look.label, look_sheet(look, self.workspace.knowledge), items, shown, look.id)
 
     async def _log_look(self, look: Look, result: str, minutes: float) -> None:
         await self.controller.look(look.id, result, minutes)

@@ -125,6 +125,8 @@ class Questions:
 
     def seen(self) -> None:
         """What is seen or felt."""
+        from lapwise.tui.screens.compare import mistaken  # start-up time
+
         lately = self._at().seen_lately
         symptoms = self._at().workspace.knowledge.symptoms
         first = [entry_of(symptoms[s], "Seen lately") for s in lately if s in symptoms]
@@ -144,6 +146,7 @@ class Questions:
             many=True,
             chosen=() if ended(self._case) else self._case.symptoms,
             guess=lambda ids: self._work_ahead(replace(self._case, symptoms=ids)),
+            apart=mistaken(symptoms),
         )
         self._app.push_screen(list_, chosen)
 
@@ -190,7 +193,7 @@ class Questions:
             table = getattr(knowledge, slot.values[0][1:])
             entries = [entry_of(item) for item in table.values()]
         else:
-            entries = [Entry(v, capital(plain_id(v))) for v in slot.values]
+            entries = [Entry(v, capital(plain_id(v)), picture=f"{key}={v}") for v in slot.values]
         if key in TYPED:
             entries.append(Entry("type:", "A number …", TYPED[key]))
 
@@ -244,7 +247,7 @@ class Questions:
 
     def result(self, look: Look, take: Callable[[str], None]) -> None:
         """What a look showed."""
-        entries = [Entry(r, capital(look.result_labels.get(r, r))) for r in look.results]
+        entries = [Entry(r, capital(look.result_labels.get(r, r)), picture=f"{look.id}={r}") for r in look.results]
 
         def chosen(ids: tuple[str, ...] | None) -> None:
             if ids:

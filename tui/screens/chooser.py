@@ -2,24 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.containers import Vertical
+from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.events import Key
 from textual.message import Message
 from textual.timer import Timer
 from textual.widgets import Input, Static
 
+from lapwise.tui.pictures.catalog import DRAWINGS
 from lapwise.tui.present.words import fit, safe
+from lapwise.tui.screens.compare import Apart, Compare
 from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.screens.entry import Entry, matching
 from lapwise.tui.screens.sheet import Sheet
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.lines import cut
+from lapwise.tui.widgets.picture import Picture
 from lapwise.tui.widgets.rows import Paint, Row, Rows
 
 RESTING_SECONDS = 0.05
@@ -47,7 +50,8 @@ class Filter(Input):
 class Chooser(Dialog[tuple[str, ...] | None]):
     """Answers with the ids chosen, or None if it was left. ``many``: several may be marked.
 
-    ``guess``: told what would be chosen now, so that the answer to it can be worked out ahead.
+    ``guess``: told what would be chosen now, so that the answer to it can be worked out ahead. The drawing of the
+    marked entry stands beside the list where there is room. ``apart``: what an entry is mistaken for.
     """
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -57,12 +61,14 @@ class Chooser(Dialog[tuple[str, ...] | None]):
         Binding("pagedown", "list('page', 1)", show=False, priority=True),
         Binding("pageup", "list('page', -1)", show=False, priority=True),
         Binding("f1", "help", show=False, priority=True),
+        Binding("f2", "compare", show=False, priority=True),
     ]
     CSS_PATH = "../sheets.tcss"
     AUTO_FOCUS: ClassVar[str | None] = "Input"
     help_text = (
         "Type any part of a name to shorten the list; up and down move the mark, enter chooses, escape leaves. "
-        "Where several may be chosen, a space before any typing (or a tap) marks one and stays."
+        "Where several may be chosen, a space before any typing (or a tap) marks one and stays. F2 holds the "
+        "marked one against what it is mistaken for."
     )
 
     def __init__(
@@ -75,8 +81,10 @@ class Chooser(Dialog[tuple[str, ...] | None]):
         none: str = "",
         start: str | None = None,
         guess: Callable[[tuple[str, ...]], None] | None = None,
+        apart: Mapping[str, Sequence[Apart]] | None = None,
     ) -> None:
         super().__init__()
+        self._apart = apart or {}
         self._guess = guess
         self._resting: Timer | None = None
         self._title = title
@@ -92,13 +100,16 @@ class Chooser(Dialog[tuple[str, ...] | None]):
         with Vertical(id="chooser", classes="sheet"):
             yield Static(Content(safe(self._title, 200)), id="chooser-title", classes="title", markup=False)
             yield Filter(placeholder="type to filter", id="chooser-filter", select_on_focus=False)
-            yield Rows(id="chooser-rows", empty="Nothing by that name. Delete a letter, or escape to leave.")
+            with Horizontal(id="chooser-body"):
+                yield Rows(id="chooser-rows", empty="Nothing by that name. Delete a letter, or escape to leave.")
+                yield Picture(id="chooser-picture")
             yield Static("", id="chooser-about", markup=False)
             yield Bar(id="chooser-bar", spread=True)
 
     def on_mount(self) -> None:
         self.set_class(getattr(self.app, "touch", False), "-touch")
         self.set_class(getattr(self.app, "large", False), "-large")
+        self.set_class(any(_drawing(entry) for entry in self._entries), "-pictured")
         rows = self.query_one(Rows)
         rows.row_height = 2 if self.has_class("-touch") or self.has_class("-large") else 1
         self._show(self._start)
@@ -108,6 +119,8 @@ class Chooser(Dialog[tuple[str, ...] | None]):
             items = [Item("take", "enter", "Choose and close"), Item("mark", "space", "Mark more")]
         elif self._none:
             items.append(Item("none", "del", self._none))
+        if self._apart:
+            items.append(Item("compare", "f2", "Tell apart"))
         if self.has_class("-touch"):
             items += [Item("up", "▲", "Up"), Item("down", "▼", "Down")]
         self.query_one(Bar).show([*items, Item("leave", "esc", "Leave")])
@@ -139,6 +152,7 @@ class Chooser(Dialog[tuple[str, ...] | None]):
                 (f"  {safe(entry.about, 300)}" if entry.about else "", "$foreground 80%"),
             )
         )
+        self.query_one(Picture).show(_drawing(entry) if entry is not None else "")
         place = self.query_one("#chooser-about", Static)
         place.update(cut(words, place.content_size.width, place.content_size.height), layout=False)
         self._guess_soon()
@@ -184,6 +198,20 @@ class Chooser(Dialog[tuple[str, ...] | None]):
 
     def action_help(self) -> None:
         self.app.push_screen(Sheet("Choosing", [Content(self.help_text)]))
+
+    def action_compare(self) -> None:
+        """Hold the marked entry against what it is mistaken for; the mark goes to the one it is."""
+        marked = self.query_one(Rows).marked
+        if marked is None or not (others := self._apart.get(marked)):
+            return
+        labels = {entry.id: entry.label for entry in self._entries}
+
+        def decided(which: str | None) -> None:
+            if which is not None:
+                self.query_one(Input).value = ""
+                self._show(which)
+
+        self.app.push_screen(Compare(marked, others, labels), decided)
 
     def _toggle(self) -> None:
         marked = self.query_one(Rows).marked
@@ -240,6 +268,8 @@ class Chooser(Dialog[tuple[str, ...] | None]):
             self.dismiss(())
         elif message.item_id == "mark":
             self._toggle()
+        elif message.item_id == "compare":
+            self.action_compare()
         elif message.item_id in ("up", "down"):
             self.query_one(Rows).action_page(-1 if message.item_id == "up" else 1)
         elif self._many:
@@ -247,6 +277,11 @@ class Chooser(Dialog[tuple[str, ...] | None]):
             self.dismiss(tuple(self._chosen)) if self._chosen else self._take()
         else:
             self._take()
+
+
+def _drawing(entry: Entry) -> str:
+    """The id of the drawing of an entry, "" if there is none."""
+    return next((name for name in (entry.picture, entry.id) if name in DRAWINGS), "")
 
 
 def _heading(text: str) -> Paint:

@@ -21,6 +21,8 @@ class Entry:
     group: str = ""
     words: str = ""
     """More words it is found by."""
+    picture: str = ""
+    """The drawing it is shown with, where that is not the one of its id."""
 
 
 CLOSE = 78

@@ -12,10 +12,12 @@ from textual.content import Content
 from textual.events import Key
 from textual.widgets import Static
 
+from lapwise.tui.pictures.catalog import DRAWINGS
 from lapwise.tui.present.words import safe
 from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.lines import Line, Lines, Point
+from lapwise.tui.widgets.picture import Picture
 
 
 class Sheet(Dialog[str | None]):
@@ -34,8 +36,12 @@ class Sheet(Dialog[str | None]):
     AUTO_FOCUS: ClassVar[str | None] = None
     help_text = "A sheet to read. Up and down scroll, escape closes it; keys at the foot do what they say."
 
-    def __init__(self, title: str, lines: Sequence[Line], items: Sequence[Item] = (), *, close: str = "Close") -> None:
+    def __init__(
+        self, title: str, lines: Sequence[Line], items: Sequence[Item] = (), *, close: str = "Close", picture: str = ""
+    ) -> None:
+        """``picture``: the id of a drawing, beside the text where there is room and below it where not."""
         super().__init__()
+        self._picture = picture
         self._close = close
         self._title = title
         self._lines = tuple(lines)
@@ -46,10 +52,13 @@ class Sheet(Dialog[str | None]):
             yield Static(Content(safe(self._title, 200)), classes="title", markup=False)
             with VerticalScroll(id="sheet-body", can_focus=False):
                 yield Lines(self._lines, id="sheet-text")
+                yield Picture(self._picture, id="sheet-below", most=16)
+            yield Picture(self._picture, id="sheet-beside")
             yield Bar(id="sheet-bar", spread=True)
 
     def on_mount(self) -> None:
         self.set_class(getattr(self.app, "touch", False), "-touch")
+        self.set_class(self._picture in DRAWINGS, "-pictured")
         has_enter = any(i.key == "enter" for i in self._items)
         close = Item("", "esc" if has_enter else "enter", self._close)
         further = [Item("#further", "▼", "Further")] if self.has_class("-touch") else []

@@ -1,0 +1,113 @@
+"""The drawings: one for all that is to be told by sight, the same each time, told apart at every size without colour."""
+
+from __future__ import annotations
+
+import re
+from itertools import combinations
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+
+from lapwise.engine.knowledge.loader import load
+from lapwise.engine.knowledge.model import Knowledge
+from lapwise.tui.pictures.catalog import CELLS, DRAWINGS, fitted, marks, svg, text
+from lapwise.tui.pictures.ink import Fill, Marks, Stroke
+from lapwise.tui.pictures.raster import blocks, braille, paint
+from lapwise.tui.pictures.symptoms import SYMPTOMS
+from lapwise.tui.pictures.vector import INK, PAPER
+
+SIZES = (CELLS, (60, 24), (80, 32))
+
+
+@pytest.fixture(scope="module")
+def knowledge() -> Knowledge:
+    return load().knowledge
+
+
+def test_every_symptom_has_a_drawing(knowledge: Knowledge) -> None:
+    assert set(SYMPTOMS) == set(knowledge.symptoms)
+
+
+@pytest.mark.parametrize(("columns", "lines"), SIZES)
+def test_no_two_symptoms_look_alike(columns: int, lines: int) -> None:
+    """Of the dots that either has, at least three in ten stand at a place where the other has none."""
+    seen = {name: paint(marks(name), columns * 2, lines * 4) for name in SYMPTOMS}
+    for one, other in combinations(seen, 2):
+        a, b = seen[one], seen[other]
+        apart = (a ^ b).sum() / (a | b).sum()
+        assert apart > (0.1 if {one, other} == {"stays-dull", "slow-polish"} else 0.3), (one, other, apart)
+
+
+@pytest.mark.parametrize("name", DRAWINGS)
+def test_a_drawing_is_made_the_same_each_time_and_is_neither_empty_nor_black(name: str) -> None:
+    assert DRAWINGS[name]() == DRAWINGS[name]()
+    ink = paint(marks(name), 80, 64).mean()
+    assert 0.03 < ink < 0.6
+
+
+@pytest.mark.parametrize("name", DRAWINGS)
+def test_a_drawing_is_the_same_at_three_sizes(name: str) -> None:
+    """Ink in each of 10 by 8 fields of the sheet is as much at every size, but for what a finest line takes."""
+    fields = []
+    for columns, lines in SIZES:
+        shown = text(name, columns, lines)
+        assert [len(line) for line in shown] == [columns] * lines
+        dots = paint(marks(name), columns * 2, lines * 4)
+        fields.append(dots.reshape(8, lines // 2, 10, columns // 5).mean(axis=(1, 3)))
+    for larger in fields[1:]:
+        assert np.corrcoef(fields[0].ravel(), larger.ravel())[0, 1] > 0.7
+
+
+@pytest.mark.parametrize("name", DRAWINGS)
+def test_an_svg_is_well_formed_titled_and_has_no_colour_but_ink_and_paper(name: str) -> None:
+    written = svg(name, 'A "title" <& more>')
+    root = ElementTree.fromstring(written)
+    assert root.get("aria-label") == 'A "title" <& more>'
+    assert set(re.findall(r"#[0-9a-f]{6}", written)) <= {INK, PAPER}
+    assert len(written) < 60_000
+
+
+def test_what_has_no_drawing_is_nothing() -> None:
+    assert marks("no-such-thing") == text("no-such-thing", 40, 16) == ()
+    assert svg("no-such-thing", "x") == ""
+    assert text("haze", 0, 5) == ()
+
+
+# --- the canvas ----------------------------------------------------------------------------------------------
+
+FULL: Marks = (Fill(((0, 0), (100, 0), (100, 80), (0, 80))),)
+
+
+def test_braille_and_half_blocks_hold_the_same_dots() -> None:
+    assert braille(FULL, 5, 2) == ["⣿" * 5] * 2
+    assert blocks(FULL, 10, 4) == ["█" * 10] * 4
+    line: Marks = (Stroke(((0, 0), (100, 0))),)
+    assert braille(line, 5, 2) == ["⠉" * 5, "⠀" * 5]
+    assert blocks(line, 10, 4)[0] == "▀" * 10
+
+
+def test_a_tone_covers_its_share_and_what_is_rubbed_out_is_paper() -> None:
+    for tone in (0.25, 0.5, 0.75):
+        assert paint((Fill(FULL[0].points, tone),), 80, 64).mean() == pytest.approx(tone, abs=0.02)
+    assert not paint((*FULL, Fill(FULL[0].points, 0.0)), 80, 64).any()
+    rubbed = paint((*FULL, Stroke(((0, 40), (100, 40)), 10, ink=False)), 80, 64)
+    assert not rubbed[32].any()
+    assert rubbed[0].all()
+
+
+def test_a_polygon_is_filled_as_its_area_says() -> None:
+    diamond = ((50, 0), (100, 40), (50, 80), (0, 40))
+    assert paint((Fill(diamond),), 200, 160).mean() == pytest.approx(0.5, abs=0.01)
+    hollow = (*diamond, diamond[0], (50, 20), (25, 40), (50, 60), (75, 40), (50, 20), diamond[0])
+    assert paint((Fill(hollow),), 200, 160).mean() == pytest.approx(0.375, abs=0.01)
+
+
+@pytest.mark.parametrize(("columns", "lines"), [(100, 10), (30, 40), (41, 17), (1, 1)])
+def test_a_drawing_keeps_its_shape_in_any_place(columns: int, lines: int) -> None:
+    wide, high = fitted(columns, lines)
+    assert 0 < wide <= columns
+    assert 0 < high <= lines
+    shown = braille(FULL, columns, lines)
+    assert len(shown) == lines
+    assert {len(line) for line in shown} == {columns}

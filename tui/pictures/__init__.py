@@ -1,0 +1,1 @@
+"""Drawings of our own, made by code with fixed seeds: troubles under the loupe, what looks show, motions, laps."""

@@ -1,0 +1,252 @@
+"""Shapes and textures, drawn by hand with a fixed seed: every drawing comes out the same each time."""
+
+from __future__ import annotations
+
+import math
+import random
+from collections.abc import Callable, Sequence
+
+from lapwise.tui.pictures.ink import Clip, Fill, Mark, Marks, Point, Points, Stroke
+
+Box = tuple[float, float, float, float]
+"""Left, top, right, bottom."""
+
+# --- shapes --------------------------------------------------------------------------------------------------
+
+
+def arc(middle: Point, radius: float, begin: float, end: float, *, flat: float = 1.0) -> Points:
+    """Part of a circle, degrees clockwise from the right; ``flat``: height over width of an ellipse."""
+    steps = max(4, int(abs(end - begin) / 10))
+    turns = [math.radians(begin + (end - begin) * i / steps) for i in range(steps + 1)]
+    return tuple((middle[0] + radius * math.cos(t), middle[1] + radius * flat * math.sin(t)) for t in turns)
+
+
+def disc(middle: Point, radius: float, *, flat: float = 1.0) -> Points:
+    """A whole circle or ellipse."""
+    return arc(middle, radius, 0, 360, flat=flat)
+
+
+def closed(points: Sequence[Point]) -> Points:
+    """The points and the first again."""
+    return (*points, points[0])
+
+
+def box(left: float, top: float, right: float, bottom: float) -> Points:
+    """A rectangle."""
+    return ((left, top), (right, top), (right, bottom), (left, bottom))
+
+
+def along(begin: Point, end: Point, bend: Callable[[float], float], steps: int = 24) -> Points:
+    """A line from one point to another, moved sideways (to the right as one goes) by ``bend`` of 0..1."""
+    dx, dy = end[0] - begin[0], end[1] - begin[1]
+    far = math.hypot(dx, dy) or 1.0
+    out = []
+    for i in range(steps + 1):
+        t = i / steps
+        aside = bend(t)
+        out.append((begin[0] + dx * t - dy / far * aside, begin[1] + dy * t + dx / far * aside))
+    return tuple(out)
+
+
+def waves(count: float, height: float) -> Callable[[float], float]:
+    """A bend of ``count`` waves."""
+    return lambda t: height * math.sin(2 * math.pi * count * t)
+
+
+def bow(height: float) -> Callable[[float], float]:
+    """A bend like a bow."""
+    return lambda t: height * 4 * t * (1 - t)
+
+
+# --- signs ---------------------------------------------------------------------------------------------------
+
+
+def arrow(points: Sequence[Point], width: float = 1.6, head: float = 5.0) -> Marks:
+    """A line with a head at its end, rubbed free of what lies below."""
+    (x0, y0), (x1, y1) = points[-2], points[-1]
+    turn = math.atan2(y1 - y0, x1 - x0)
+    wings = [(x1 - head * math.cos(turn + s), y1 - head * math.sin(turn + s)) for s in (0.55, -0.55)]
+    tip = (x1 + 1.0 * math.cos(turn), y1 + 1.0 * math.sin(turn))
+    return (
+        Stroke(tuple(points), width + 3.5, ink=False),
+        Stroke(tuple(points), width),
+        Fill((tip, *wings)),
+        Stroke((wings[0], tip, wings[1]), width / 2),
+    )
+
+
+def tick(middle: Point, size: float = 4.0) -> Marks:
+    """It is good."""
+    x, y = middle
+    return (Stroke(((x - size, y), (x - size / 4, y + size * 0.8), (x + size, y - size)), 2.0),)
+
+
+def cross(middle: Point, size: float = 4.0) -> Marks:
+    """It is not."""
+    x, y = middle
+    return (
+        Stroke(((x - size, y - size), (x + size, y + size)), 2.0),
+        Stroke(((x - size, y + size), (x + size, y - size)), 2.0),
+    )
+
+
+def clock(middle: Point, radius: float, share: float) -> Marks:
+    """A clock of which ``share`` has gone."""
+    turn = -math.pi / 2 + 2 * math.pi * share
+    hand = (middle[0] + radius * 0.75 * math.cos(turn), middle[1] + radius * 0.75 * math.sin(turn))
+    gone = (middle, *arc(middle, radius, -90, -90 + 360 * share)) if share else ()
+    marks: list[Mark] = [Fill(disc(middle, radius), 0.0)]
+    if gone:
+        marks.append(Fill(gone, 0.35))
+    marks += [Stroke(disc(middle, radius), 1.0), Stroke((middle, hand), 1.2)]
+    return tuple(marks)
+
+
+def spark(middle: Point, size: float = 6.0) -> Marks:
+    """A star of light: what it stands on is bright."""
+    x, y = middle
+    thin = size * 0.16
+    points = []
+    for i in range(8):
+        reach = size if i % 2 == 0 else thin * 1.5
+        turn = math.pi / 4 * i
+        points.append((x + reach * math.sin(turn), y - reach * math.cos(turn)))
+    return (Fill(tuple(points)),)
+
+
+def shine(left: float, top: float, size: float = 10.0) -> Marks:
+    """Two slanting streaks, as a pane of glass is drawn: it mirrors."""
+    return (
+        Stroke(((left, top + size), (left + size, top)), 1.6),
+        Stroke(((left + size * 0.45, top + size * 1.1), (left + size * 1.1, top + size * 0.45)), 1.6),
+    )
+
+
+# --- textures ------------------------------------------------------------------------------------------------
+
+
+def spread(seed: int, where: Box, gap: float) -> list[Point]:
+    """Points spread evenly but not in rows, about ``gap`` apart."""
+    rng = random.Random(seed)
+    left, top, right, bottom = where
+    out = []
+    y, odd = top + gap / 2, False
+    while y < bottom:
+        x = left + (gap if odd else gap / 2)
+        while x < right:
+            out.append((x + rng.uniform(-0.3, 0.3) * gap, y + rng.uniform(-0.3, 0.3) * gap))
+            x += gap
+        y, odd = y + gap * 0.87, not odd
+    return out
+
+
+def hairlines(
+    seed: int,
+    where: Box,
+    gap: float,
+    length: float,
+    *,
+    turn: float | None = None,
+    bend: float = 0.0,
+    width: float = 0.0,
+) -> Marks:
+    """Single thin lines spread over a place, every way or all about ``turn`` degrees; ``bend``: how far they curve."""
+    rng = random.Random(seed)
+    out = []
+    for x, y in spread(seed, where, gap):
+        way = math.radians(rng.uniform(0, 180) if turn is None else turn + rng.uniform(-4, 4))
+        half = length * rng.uniform(0.35, 0.65)
+        dx, dy = math.cos(way) * half, math.sin(way) * half
+        out.append(Stroke(along((x - dx, y - dy), (x + dx, y + dy), bow(rng.choice((-1, 1)) * bend), 6), width))
+    return tuple(out)
+
+
+def furrows(where: Box, turn: float, gap: float, *, width: float = 0.0, dotted: float = 0.0) -> Marks:
+    """Even, parallel lines across a place, ``turn`` degrees from level; ``dotted``: from dot to dot, 0 unbroken."""
+    left, top, right, bottom = where
+    cx, cy = (left + right) / 2, (top + bottom) / 2
+    far = math.hypot(right - left, bottom - top) / 2
+    way = math.radians(turn)
+    ux, uy = math.cos(way), math.sin(way)
+    out: list[Mark] = []
+    count = int(far // gap)
+    for i in range(-count, count + 1):
+        ox, oy = cx - uy * i * gap, cy + ux * i * gap
+        if dotted:
+            shift = (i % 2) * dotted / 2
+            steps = int(2 * far / dotted)
+            out += [
+                Stroke(((ox + ux * (s * dotted - far + shift), oy + uy * (s * dotted - far + shift)),), width)
+                for s in range(steps + 1)
+            ]
+        else:
+            out.append(Stroke(((ox - ux * far, oy - uy * far), (ox + ux * far, oy + uy * far)), width))
+    return tuple(out)
+
+
+def holes(seed: int, where: Box, gap: float, least: float, most: float) -> Marks:
+    """Separate black holes of several sizes."""
+    rng = random.Random(seed)
+    return tuple(Fill(rough(rng, p, rng.uniform(least, most), 0.18)) for p in spread(seed, where, gap))
+
+
+def rough(
+    rng: random.Random, middle: Point, radius: float, ragged: float, *, long: float = 1.0, turn: float = 0.0
+) -> Points:
+    """An uneven round; ``ragged`` as a share of the radius, ``long`` times as long as wide towards ``turn`` degrees."""
+    way = math.radians(turn)
+    out = []
+    count = max(7, min(18, int(radius * 4)))
+    for i in range(count):
+        angle = 2 * math.pi * i / count
+        r = radius * (1 + rng.uniform(-ragged, ragged))
+        x, y = r * long * math.cos(angle), r * math.sin(angle)
+        out.append(
+            (middle[0] + x * math.cos(way) - y * math.sin(way), middle[1] + x * math.sin(way) + y * math.cos(way))
+        )
+    return tuple(out)
+
+
+def comets(seed: int, where: Box, gap: float, turn: float, length: float, head: float) -> Marks:
+    """Holes with a tail each, all one way, that grows thin and fades."""
+    rng = random.Random(seed)
+    way = math.radians(turn)
+    ux, uy = math.cos(way), math.sin(way)
+    out: list[Mark] = []
+    for x, y in spread(seed, where, gap):
+        far, r = length * rng.uniform(0.8, 1.15), head * rng.uniform(0.85, 1.15)
+        side = r * 0.6
+        out.append(
+            Fill(
+                (
+                    (x - uy * side, y + ux * side),
+                    (x + ux * far * 0.6, y + uy * far * 0.6),
+                    (x + uy * side, y - ux * side),
+                )
+            )
+        )
+        out.append(Stroke(((x, y), (x + ux * far * 0.7, y + uy * far * 0.7))))
+        out += [Stroke(((x + ux * far * s, y + uy * far * s),)) for s in (0.8, 0.9, 1.0)]
+        out.append(Fill(disc((x, y), r)))
+    return tuple(out)
+
+
+def dimples(seed: int, where: Box, gap: float, radius: float) -> Marks:
+    """Shallow cups side by side, each a crescent of shade without a sharp rim."""
+    rng = random.Random(seed)
+    out: list[Mark] = []
+    for p in spread(seed, where, gap):
+        r = radius * rng.uniform(0.85, 1.15)
+        out.append(Stroke(arc(p, r, 20, 160), 1.0))
+        out.append(Stroke(arc((p[0], p[1] - r * 0.25), r * 0.75, 40, 140)))
+    return tuple(out)
+
+
+def within(shape: Points, *marks: Marks) -> Marks:
+    """The marks, seen only inside ``shape``."""
+    return (Clip(shape, tuple(m for group in marks for m in group)),)
+
+
+def together(*groups: Marks) -> Marks:
+    """Groups of marks, one over the other."""
+    return tuple(m for group in groups for m in group)

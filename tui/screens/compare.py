@@ -1,0 +1,110 @@
+"""Two drawings side by side, with the sentence that tells the two apart."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Horizontal, Vertical
+from textual.content import Content
+from textual.widgets import Static
+
+from lapwise.tui.present.words import safe
+from lapwise.tui.screens.dialog import Dialog
+from lapwise.tui.widgets.bar import Bar, Item
+from lapwise.tui.widgets.picture import Picture
+
+if TYPE_CHECKING:
+    from lapwise.engine.knowledge.model import Symptom
+
+
+@dataclass(frozen=True, slots=True)
+class Apart:
+    """What something is mistaken for (an id), and how they differ."""
+
+    other: str
+    how: str
+
+
+def mistaken(symptoms: Mapping[str, Symptom]) -> dict[str, tuple[Apart, ...]]:
+    """What each symptom is mistaken for, by its own words first, then by those of the others."""
+    out: dict[str, dict[str, str]] = {name: dict(symptom.not_to_confuse) for name, symptom in symptoms.items()}
+    for name, symptom in symptoms.items():
+        for other, how in symptom.not_to_confuse.items():
+            out.setdefault(other, {}).setdefault(name, how)
+    return {name: tuple(Apart(*pair) for pair in pairs.items()) for name, pairs in out.items() if pairs}
+
+
+class Compare(Dialog[str | None]):
+    """Holds one thing against each that it is mistaken for; answers with the id of the one it is, or None."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape,q,f2", "leave", show=False),
+        Binding("1", "take(0)", show=False),
+        Binding("2", "take(1)", show=False),
+        Binding("right,down,space", "turn(1)", show=False),
+        Binding("left,up", "turn(-1)", show=False),
+    ]
+    CSS_PATH = "../sheets.tcss"
+    AUTO_FOCUS: ClassVar[str | None] = None
+    help_text = "Two that are easily mistaken for each other. 1 or 2 says which of them it is; space shows the next."
+
+    def __init__(self, name: str, others: Sequence[Apart], labels: Mapping[str, str]) -> None:
+        """``others`` is not empty; ``labels``: what ids are called."""
+        super().__init__()
+        self._mine = name
+        self._others = tuple(others)
+        self._labels = labels
+        self._at = 0
+
+    def compose(self) -> ComposeResult:
+        with Vertical(id="compare", classes="sheet"):
+            yield Static("Which of the two?", classes="title", markup=False)
+            with Horizontal(id="compare-pictures"):
+                for side in ("left", "right"):
+                    with Vertical(classes="compare-side"):
+                        yield Static("", id=f"compare-{side}-name", markup=False)
+                        yield Picture(id=f"compare-{side}")
+            yield Static("", id="compare-words", markup=False)
+            yield Bar(id="compare-bar", spread=True)
+
+    def on_mount(self) -> None:
+        self.set_class(getattr(self.app, "touch", False), "-touch")
+        self.add_class("-pictured")
+        more = [Item("more", "space", f"Next of {len(self._others)}")] if len(self._others) > 1 else []
+        items = [Item("0", "1", "It is the left one"), Item("1", "2", "It is the right one"), *more]
+        self.query_one(Bar).show([*items, Item("leave", "esc", "Leave")])
+        self._show()
+
+    @property
+    def _pair(self) -> tuple[str, str]:
+        return self._mine, self._others[self._at].other
+
+    def _show(self) -> None:
+        for number, (side, name) in enumerate(zip(("left", "right"), self._pair, strict=True), 1):
+            label = Content.styled(f"{number}. {safe(self._labels.get(name, name), 200)}", "bold")
+            self.query_one(f"#compare-{side}-name", Static).update(label)
+            self.query_one(f"#compare-{side}", Picture).show(name)
+        self.query_one("#compare-words", Static).update(Content(safe(self._others[self._at].how, 600)))
+
+    def action_leave(self) -> None:
+        self.dismiss(None)
+
+    def action_take(self, which: int) -> None:
+        self.dismiss(self._pair[which])
+
+    def action_turn(self, step: int) -> None:
+        self._at = (self._at + step) % len(self._others)
+        self._show()
+
+    def on_bar_chosen(self, message: Bar.Chosen) -> None:
+        message.stop()
+        if message.item_id == "more":
+            self.action_turn(1)
+        elif message.item_id in ("0", "1"):
+            self.action_take(int(message.item_id))
+        else:
+            self.dismiss(None)
