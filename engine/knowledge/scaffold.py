@@ -10,6 +10,7 @@ from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.folders import Folders
 from lapwise.engine.knowledge.fields import ID
 from lapwise.engine.knowledge.model import Knowledge, Level, Material
+from lapwise.engine.knowledge.walk import KINDS
 
 MATERIAL = """\
 # Your own material. Fill in what you know and leave out the lines you do not need: with a parent, everything that is
@@ -62,21 +63,7 @@ def draft(kind: str, id_: str, knowledge: Knowledge) -> str:
     where = f"lapwise knowledge new {kind}"
     if not ID.fullmatch(id_) or len(id_) > 60:
         raise BadInput(Issue("an id is small letters and digits, joined by hyphens, 60 at most", where, id_[:80]))
-    for list_ in (
-        "materials",
-        "rules",
-        "laps",
-        "compounds",
-        "symptoms",
-        "causes",
-        "remedies",
-        "looks",
-        "cautions",
-        "findings",
-        "traits",
-        "lap_traits",
-        "sources",
-    ):
+    for list_ in KINDS:
         wanted = "materials" if kind == "material" else "rules"
         if id_ in getattr(knowledge, list_) and list_ != wanted:
             raise BadInput(Issue(f"this id already stands for something else, among the {list_}", where, id_))

@@ -23,25 +23,9 @@ from lapwise.engine.knowledge.model import (
     Then,
 )
 from lapwise.engine.knowledge.rule_words import CONCLUSIONS, conclusions, condition_words
-from lapwise.engine.knowledge.walk import Named, names, tests
+from lapwise.engine.knowledge.walk import KINDS, Named, names, tests
 from lapwise.engine.slots import SLOTS
 
-KINDS = (
-    "materials",
-    "laps",
-    "compounds",
-    "symptoms",
-    "causes",
-    "remedies",
-    "looks",
-    "cautions",
-    "findings",
-    "traits",
-    "lap_traits",
-    "sources",
-    "rules",
-)
-"""The lists of :class:`Knowledge`, in the order they are searched."""
 _TITLES = {
     "line": "belongs to",
     "mohs": "hardness",

@@ -11,6 +11,24 @@ from lapwise.engine.slots import SLOTS
 CHANCE, STRENGTH, FREQUENCY = "chance words", "strength words", "frequency words"
 
 
+KINDS = (
+    "materials",
+    "laps",
+    "compounds",
+    "symptoms",
+    "causes",
+    "remedies",
+    "looks",
+    "cautions",
+    "findings",
+    "traits",
+    "lap_traits",
+    "sources",
+    "rules",
+)
+"""The lists of :class:`Knowledge` whose entries are found by id, in the order they are searched."""
+
+
 @dataclass(frozen=True, slots=True)
 class Named:
     """The entry ``by`` names ``id``, which should be in ``list`` (a field of Knowledge, or a scale's words)."""
@@ -35,22 +53,7 @@ class Stated:
 
 def allowed_ids(knowledge: Knowledge) -> dict[str, frozenset[str]]:
     """List to its ids, for every list that :func:`names` speaks of."""
-    lists = {
-        name: frozenset(getattr(knowledge, name))
-        for name in (
-            "materials",
-            "laps",
-            "compounds",
-            "symptoms",
-            "causes",
-            "remedies",
-            "looks",
-            "cautions",
-            "findings",
-            "traits",
-            "lap_traits",
-        )
-    }
+    lists = {name: frozenset(getattr(knowledge, name)) for name in KINDS if name not in ("sources", "rules")}
     lists["look_results"] = frozenset(f"{k.id}={r}" for k in knowledge.looks.values() for r in k.results)
     lists["sources"] = frozenset(knowledge.sources) | {"practice", "memory"}
     lists["carried"] = lists["compounds"] | {"oxide", "carbide", "diamond", "none"}
