@@ -1,4 +1,4 @@
-"""A new file that is there whole under its name, or not at all; nothing is ever written over."""
+"""A file that is there whole under its name, or not at all: a new one, or one of our own written anew."""
 
 from __future__ import annotations
 
@@ -29,8 +29,30 @@ def settle(part: Path, path: Path) -> None:
         os.rename(part, path)
     else:
         part.unlink()
-    with contextlib.suppress(OSError):  # not every system lets a folder be synced
-        folder = os.open(path.parent, os.O_RDONLY)
+    _sync_folder(path.parent)
+
+
+def write_anew(path: Path, text: str) -> None:
+    """Put ``text`` in the place of what one of our own files holds. It is on disk when this returns; broken off it
+    leaves the file as it was. Raises ``OSError``."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    part = part_of(path)
+    try:
+        with part.open("x", encoding="utf-8", newline="") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(part, path)
+    except BaseException:
+        part.unlink(missing_ok=True)
+        raise
+    _sync_folder(path.parent)
+
+
+def _sync_folder(path: Path) -> None:
+    """Make a new name itself durable, where the system lets a folder be synced."""
+    with contextlib.suppress(OSError):
+        folder = os.open(path, os.O_RDONLY)
         try:
             os.fsync(folder)
         finally:

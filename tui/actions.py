@@ -103,6 +103,8 @@ _CORRECTION = (
     Action("correction.unknown", "k", "Not known", "The cell cannot be judged"),
     Action("correction.none", "o", "No stone", "There is no stone at this cell (triangles, kites)"),
     Action("correction.rest", "B", "Rest bright", "All cells not marked yet are bright (or rubbed)"),
+    Action("correction.pace", "m", "Cursor", "After a mark the cursor stays where it is, or goes to the next cell"),
+    Action("correction.hand-over", "r", "To Transfer", "At the end: put what the facet needed into Transfer as a row"),
     Action("correction.finer", "plus", "Finer", "More cells, up to 7 by 7"),
     Action("correction.coarser", "minus", "Coarser", "Fewer cells, down to 3 by 3"),
     Action("correction.totals", "e", "Other turn", "State what you turned, where it was not as told"),

@@ -25,7 +25,7 @@ from lapwise.tui.open_case import OpenCase
 from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.case import CaseScreen
 from lapwise.tui.screens.entry import Entry
-from lapwise.tui.themes import DARK, LIGHT, PLAIN, first_theme, themes
+from lapwise.tui.themes import DARK, FACET, LIGHT, PLAIN, first_theme, themes
 from lapwise.tui.work import start
 from lapwise.tui.workspace import Workspace
 
@@ -126,6 +126,9 @@ class LapwiseApp(App[None]):
             self.theme = DARK
         self.set_keymap(dict(self.keymap.keys))
 
+    def get_theme_variable_defaults(self) -> dict[str, str]:
+        return FACET
+
     def _controller(self, workspace: Workspace) -> Controller:
         return Controller(
             workspace, start=partial(start, self), tell=self._case_changed, calm=self.painted, clock=self.clock
@@ -209,7 +212,7 @@ class LapwiseApp(App[None]):
             self.push_screen(Welcome(), self._welcomed)
 
     def _welcomed(self, answer: str | None) -> None:
-        self._choose(welcomed=True)
+        self.choose(welcomed=True)
         if answer == "sample":
             self.do_sample()
         elif answer == "guide":
@@ -304,16 +307,16 @@ class LapwiseApp(App[None]):
         if self.theme == PLAIN and self.no_color:
             return
         self.theme = LIGHT if self.theme != LIGHT else DARK
-        self._choose(theme=self.theme)
+        self.choose(theme=self.theme)
 
     def do_large(self) -> None:
         self.large = not self.large
-        self._choose(large=self.large)
+        self.choose(large=self.large)
         self._dress()
 
     def do_touch(self) -> None:
         self.touch = not self.touch
-        self._choose(touch=self.touch)
+        self.choose(touch=self.touch)
         self._dress()
 
     def _dress(self) -> None:
@@ -323,7 +326,8 @@ class LapwiseApp(App[None]):
             if self.workspace.ready and screen is self.screen:
                 screen.refresh_view()
 
-    def _choose(self, **changes: Any) -> None:
+    def choose(self, **changes: Any) -> None:
+        """Keep another choice of how the screens are liked."""
         self.choices = replace(self.choices, **changes)
         if not self.workspace.sample:
             write_choices(self.where.config, self.choices)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import time
-from collections.abc import Awaitable, Callable, Coroutine, Hashable, Iterable
+from collections.abc import Awaitable, Callable, Coroutine, Hashable, Iterable, Sequence
 from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Any, Protocol
@@ -16,11 +16,14 @@ from typing import TYPE_CHECKING, Any, Protocol
 from lapwise.engine.case import Case, Outcome
 from lapwise.engine.errors import LapwiseError, Overtaken
 from lapwise.tui.open_case import OpenCase, ended, fresh, merged, with_fact, worth_ranking
+from lapwise.tui.transfer_list import TransferList
 
 if TYPE_CHECKING:
     from lapwise.engine.diagnosis.model import Diagnosis, UnknownView
     from lapwise.engine.machine import MachineProfile
     from lapwise.engine.record.model import OwnLap, Step
+    from lapwise.engine.transfer import Row
+    from lapwise.engine.transfer.kept import Kept
     from lapwise.tui.workspace import Workspace
 
 Work = Callable[[], Coroutine[Any, Any, None]]
@@ -72,6 +75,8 @@ class Controller:
         """What was typed in own words and not taken yet."""
         self.own_laps: tuple[OwnLap, ...] = ()
         self.seen_lately: tuple[str, ...] = ()
+        self.transfer = TransferList()
+        self._transfer_kept: Kept = self.transfer.kept
         self._start, self._tell, self._calm, self._clock = start, tell, calm, clock
         self._hand = Hand(OpenCase(Case()))
         self._writing = asyncio.Lock()
@@ -107,6 +112,10 @@ class Controller:
             self._written = await workspace.do(workspace.written)
         except (LapwiseError, OSError) as error:
             workspace.words.append(f"Your record cannot be read: {error}")
+        try:
+            self._take_list(TransferList(await workspace.do(workspace.transfer_list)))
+        except OSError as error:
+            workspace.words.append(f"The list of the transfer cannot be read: {error}")
         self._changed()
 
     def _changed(self, *, anew: bool = False) -> None:
@@ -248,6 +257,8 @@ class Controller:
         if self.workspace.ready and self.open_case is not self._hand.kept:
             with contextlib.suppress(LapwiseError, OSError):
                 await self._write(self._hand, self.workspace.keep)
+        with contextlib.suppress(LapwiseError, OSError):
+            await self._keep_list()
         self.workspace.close()
 
     async def _log(self, work: Callable[[OpenCase], OpenCase]) -> None:
@@ -341,6 +352,39 @@ class Controller:
         await self.workspace.do(self.workspace.keep_profile, profile)
         self._changed(anew=True)
 
+    # --- the transfer ----------------------------------------------------------------------------------------
+
+    def list_facets(self, rows: Sequence[Row], gear: int | None) -> None:
+        """Another list of the transfer; it goes to the disk at once."""
+        self.transfer.put(rows, gear)
+        self._start(self._keep_list, group="transfer", failed="Not kept")
+        self._tell()
+
+    def unlist_facets(self) -> bool:
+        """The list of the transfer as it was before the last change; False if there was none."""
+        undone = self.transfer.undo()
+        if undone:
+            self._start(self._keep_list, group="transfer", failed="Not kept")
+            self._tell()
+        return undone
+
+    async def _keep_list(self) -> None:
+        kept = self.transfer.kept
+        if not self.transfer.own or kept == self._transfer_kept:
+            return
+        try:
+            await self.workspace.do(self.workspace.keep_transfer, kept)
+        except Overtaken:
+            theirs = await self.workspace.do(self.workspace.transfer_list)
+            self.transfer.put(*theirs)
+            self._transfer_kept = theirs
+            self._tell()
+            raise
+        self._transfer_kept = kept
+
+    def _take_list(self, transfer: TransferList) -> None:
+        self.transfer, self._transfer_kept = transfer, transfer.kept
+
     async def look_back(self) -> None:
         """Read own laps and what was seen lately from the record."""
         self.own_laps, self.seen_lately = await self.workspace.do(self.workspace.lately)
@@ -350,6 +394,11 @@ class Controller:
         workspace = self.workspace
         if not workspace.ready or self._writing.locked():
             return
+        theirs = await workspace.do(workspace.transfer_elsewhere)
+        if theirs is not None:
+            self.transfer.put(*theirs)
+            self._transfer_kept = theirs
+            self._tell()
         written = await workspace.do(workspace.written)
         if written == self._written:
             return

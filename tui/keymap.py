@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from pathlib import Path
 
 from lapwise.engine.errors import Issue, nearest
@@ -111,6 +111,8 @@ class Choices:
     large: bool = False
     touch: bool = False
     welcomed: bool = False
+    goes_on: bool = False
+    """In the facet map the cursor goes to the next cell after a mark."""
     problem: Issue | None = field(default=None, compare=False)
     """Why the choices kept could not be read, if so."""
 
@@ -127,6 +129,7 @@ def read_choices(folder: Path) -> Choices:
             data.get("large") is True,
             data.get("touch") is True,
             data.get("welcomed") is True,
+            data.get("goes_on") is True,
         )
     except FileNotFoundError:
         return Choices()
@@ -138,9 +141,8 @@ def write_choices(folder: Path, choices: Choices) -> None:
     """Keep the choices. A folder that cannot be written is no reason to stop: the choice then lasts until the end."""
     import contextlib
 
-    text = json.dumps(
-        {"theme": choices.theme, "large": choices.large, "touch": choices.touch, "welcomed": choices.welcomed}
-    )
+    kept = {f.name: getattr(choices, f.name) for f in fields(choices) if f.name != "problem"}
+    text = json.dumps(kept)
     with contextlib.suppress(OSError):
         folder.mkdir(parents=True, exist_ok=True)
         new = folder / (CHOICES_FILE + ".new")

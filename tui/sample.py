@@ -13,6 +13,8 @@ from lapwise.engine.folders import Folders, folders
 from lapwise.engine.machine import MachineProfile, save_profile
 from lapwise.engine.record.model import OwnLap
 from lapwise.engine.record.store import Record
+from lapwise.engine.transfer import make_row
+from lapwise.engine.transfer.kept import keep_list
 
 DEMO = Case(
     material="garnet-spessartine",
@@ -73,8 +75,12 @@ PAST: tuple[Past, ...] = (
     ("tourmaline", "tin-alloy-lap", "diamond-50000", "one-direction-only", (("reverse-direction", "fixed", 2),)),
 )
 TRANSFER = (
-    "index,angle,index_change,angle_change\n"
-    "12,42,0.02,0.12\n36,42,-0.04,0.02\n60,42,-0.06,-0.08\n84,42,0.00,0.02\n24,37,,\n96,37,,\n"
+    (12, 42, 0.02, 0.12),
+    (36, 42, -0.04, 0.02),
+    (60, 42, -0.06, -0.08),
+    (84, 42, 0, 0.02),
+    (24, 37, None, None),
+    (96, 37, None, None),
 )
 
 
@@ -86,7 +92,7 @@ def sample_folders() -> Folders:
     save_profile(where, PROFILE)
     with Record.open(where) as record:
         fill(record)
-    (where.data / "transfer-sample.csv").write_text(TRANSFER, encoding="utf-8")
+    keep_list(where, [make_row(at, *row, 96) for at, row in enumerate(TRANSFER, 1)], 96)
     return where
 
 

@@ -10,6 +10,10 @@ from textual.theme import Theme
 LIGHT, DARK, PLAIN = "bright-bench", "dark-room", "ansi-dark"
 
 
+FACET = {"facet-bright": "ansi_default", "facet-dull": "ansi_default", "facet-ground": "ansi_default"}
+"""Colours of the facet's map where a theme of ours does not name them."""
+
+
 def themes() -> tuple[Theme, Theme]:
     """The light and the dark theme. Text on its ground has a contrast of at least 7 to 1 in both."""
     light = Theme(
@@ -30,6 +34,9 @@ def themes() -> tuple[Theme, Theme]:
             "block-cursor-foreground": "#ffffff",
             "input-selection-background": "#0d5a55 30%",
             "footer-key-foreground": "#84330c",
+            "facet-bright": "#ffffff",
+            "facet-dull": "#5a5344",
+            "facet-ground": "#d3cab2",
         },
     )
     dark = Theme(
@@ -50,6 +57,9 @@ def themes() -> tuple[Theme, Theme]:
             "block-cursor-foreground": "#10100e",
             "input-selection-background": "#86cfc3 30%",
             "footer-key-foreground": "#f0a56b",
+            "facet-bright": "#d9b97a",
+            "facet-dull": "#94918a",
+            "facet-ground": "#10100e",
         },
     )
     return light, dark

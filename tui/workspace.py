@@ -8,13 +8,15 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import gc
+import os
+import time
 from collections.abc import Callable, Hashable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, ParamSpec, TypeVar
 
 from lapwise.engine.case import Case, FacetSetting, Outcome
-from lapwise.engine.errors import BadInput, Damaged, LapwiseError
+from lapwise.engine.errors import BadInput, Damaged, Issue, LapwiseError, Overtaken
 from lapwise.engine.folders import Folders
 from lapwise.tui.open_case import OpenCase, ended, fresh, worth_keeping
 
@@ -32,6 +34,7 @@ if TYPE_CHECKING:
     from lapwise.engine.record.store import Record
     from lapwise.engine.transfer import Fit
     from lapwise.engine.transfer import Row as FacetRow
+    from lapwise.engine.transfer.kept import Kept
     from lapwise.engine.words import Hearing
 
 P = ParamSpec("P")
@@ -77,6 +80,8 @@ class Workspace:
         self._profile: MachineProfile | None = None
         self._thread = ThreadPoolExecutor(1, thread_name_prefix="bench")
         self._guess: Case | None = None
+        self._list: Kept | None = None
+        """The list of the transfer as it was last read or written here."""
 
     # --- its thread ------------------------------------------------------------------------------------------
 
@@ -458,6 +463,37 @@ class Workspace:
                 count[symptom] = count.get(symptom, 0) + 1
         often = sorted(count, key=lambda s: -count[s])
         return tuple(self._record.laps()), tuple(often[:4])
+
+    # --- the transfer ----------------------------------------------------------------------------------------
+
+    def transfer_list(self) -> Kept:
+        """The list of the transfer as it was left. One that cannot be read is set aside, which is said in ``words``."""
+        from lapwise.engine.transfer.kept import list_path, read_list  # start-up time
+
+        try:
+            self._list = read_list(self.where)
+        except Damaged as error:
+            file = list_path(self.where)
+            aside = file.with_name(f"{file.stem}-{time.strftime('%Y%m%d-%H%M%S')}.damaged")
+            os.replace(file, aside)
+            self.words.append(f"{error} It was set aside as {aside.name}.")
+            self._list = ((), None)
+        return self._list
+
+    def transfer_elsewhere(self) -> Kept | None:
+        """The list, if another window or command has changed it; None if it is as it was here."""
+        known = self._list
+        found = self.transfer_list()
+        return None if found == known else found
+
+    def keep_transfer(self, kept: Kept) -> None:
+        """Put the list on disk. Raises :class:`Overtaken`, and writes nothing, if it was changed elsewhere."""
+        from lapwise.engine.transfer.kept import keep_list  # start-up time
+
+        if self.transfer_elsewhere() is not None:
+            raise Overtaken(Issue("the list was changed in another window: here it is as it is there; u: yours again"))
+        keep_list(self.where, *kept)
+        self._list = kept
 
     # --- the machine -----------------------------------------------------------------------------------------
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from lapwise.engine.case import FacetSetting
-from lapwise.engine.contact.frame import Frame, angle_sense, index_after, turn_sense
+from lapwise.engine.contact.frame import Frame, angle_sense, index_after, index_change, turn_sense
 from lapwise.engine.contact.pattern import Shape
 from lapwise.engine.machine import MachineProfile
 
@@ -92,6 +92,16 @@ class Correction:
         sizes = zip((across, along), self.size_mm, strict=True)
         one, two = (1000.0 * math.tan(math.radians(abs(s))) * mm / 2 for s, mm in sizes)
         return one, two
+
+    @property
+    def in_all(self) -> tuple[float | None, float]:
+        """What was changed from the first to the next setting: the index in teeth, + towards higher numbers (None
+        where gear or the way the numbers run is not known), and the angle in degrees, + raise."""
+        sign = self.profile.index_sign() if self.profile else None
+        if not self.next_turn:
+            return 0.0, self.next_angle
+        teeth = None if sign is None or self.gear is None else index_change(self.next_turn, self.gear, sign)
+        return teeth, self.next_angle
 
     def index_readings(self) -> dict[str, float] | None:
         """The index reading of the next setting if the numbers fall, and if they rise, with the turn asked for."""

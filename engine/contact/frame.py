@@ -76,6 +76,11 @@ def angle_sense(change: float) -> str:
     return "none" if change == 0 else "raise" if change > 0 else "lower"
 
 
+def index_change(turn: float, gear: int, sign: int) -> float:
+    """Teeth, + towards higher numbers, for a turn of the stone in degrees; ``sign`` +1 where clockwise raises them."""
+    return round(sign * turn * gear / 360.0, 4) + 0.0
+
+
 def index_after(index: float, gear: int, turn: float, sign: int) -> float:
     """The index reading after turning the stone by ``turn`` degrees; ``sign`` +1 where clockwise raises the reading.
 

@@ -31,7 +31,7 @@ def sentences(answer: Correction) -> tuple[str, ...]:
     """What the map shows, what must go down, which way and how far, where the dials then stand, what it moves."""
     out = [*_shows(answer)]
     if answer.done:
-        return (*out, "Flat enough: leave index and angle where they are and finish the polish.")
+        return (*out, "Flat enough: leave index and angle where they are and finish the polish.", *_in_all(answer))
     out += _turn(answer)
     out += _angle(answer)
     out += _spin(answer)
@@ -80,6 +80,26 @@ def _shows(answer: Correction) -> list[str]:
     lie = "lie" if len(sides) > 1 else "lies"
     ink = answer.facet.trials[-1].ink
     return [f"The {' and the '.join(sides)} {lie} high: there the {'ink stayed' if ink else 'facet stayed dull'}."]
+
+
+def _in_all(answer: Correction) -> list[str]:
+    """What this facet needed from its first setting on."""
+    turn, (teeth, angle) = answer.next_turn, answer.in_all
+    parts = []
+    if turn:
+        stone = f"the stone turned {_HYPHEN[turn_sense(turn)]} by {degrees(turn)}"
+        if teeth is not None:
+            parts.append(f"the index moved by {signed(teeth)} teeth ({stone})")
+        else:
+            parts.append(stone)
+    if angle:
+        parts.append(f"the angle {'raised' if angle > 0 else 'lowered'} by {degrees(angle)}")
+    return [f"In all, {' and '.join(parts)}."] if parts else []
+
+
+def signed(value: float) -> str:
+    """A change as a transfer counts it, such as ``+0.027``."""
+    return f"{value:+.3f}".rstrip("0").rstrip(".")
 
 
 def _turn(answer: Correction) -> list[str]:

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import contextlib
 import json
-import os
-import tempfile
 from pathlib import Path
 
 from lapwise.engine.errors import BadInput, Damaged, Issue
 from lapwise.engine.folders import Folders
 from lapwise.engine.machine.profile import MachineProfile, profile_from
+from lapwise.engine.newfile import write_anew
 
 FILE_NAME = "machine.json"
 _LARGEST_BYTES = 100_000
@@ -49,28 +47,5 @@ def load_profile(where: Folders) -> MachineProfile | None:
 def save_profile(where: Folders, profile: MachineProfile) -> Path:
     """Write the profile and return its file. It is on disk when this returns; an interrupted write changes nothing."""
     path = profile_path(where)
-    path.parent.mkdir(parents=True, exist_ok=True)
-    text = json.dumps(profile.as_json(), indent=2) + "\n"
-    handle, name = tempfile.mkstemp(prefix=".machine-", suffix=".tmp", dir=path.parent)
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(name, path)
-    except BaseException:
-        with contextlib.suppress(OSError):
-            os.unlink(name)
-        raise
-    _sync_folder(path.parent)
+    write_anew(path, json.dumps(profile.as_json(), indent=2) + "\n")
     return path
-
-
-def _sync_folder(folder: Path) -> None:
-    """Make the new name itself durable, where the system can do that."""
-    with contextlib.suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from itertools import zip_longest
 from pathlib import Path
@@ -23,6 +23,7 @@ from lapwise.engine.record.model import Counts
 from lapwise.engine.record.salvage import Salvage, bring_over, look, readable_ids
 from lapwise.engine.record.store import Record
 from lapwise.engine.record.work import EVERY, Progress, beating
+from lapwise.engine.transfer.kept import list_path
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,16 +202,16 @@ def rebuild(record: Record, progress: Progress | None = None) -> None:
 
 
 def make_backup(record: Record, to: Path | None = None, progress: Progress | None = None) -> Path:
-    """A checked copy of the record as of now, the machine profile beside it; returns its path. Never writes over a
-    file."""
+    """A checked copy of the record as of now, machine profile and transfer list beside it; returns its path. Never
+    writes over a file."""
     if not record.path.exists():
         raise NothingFound(Issue("nothing has been logged yet: there is nothing to back up", str(record.path)))
     try:
         with record.reading() as connection:
             made = back_up(connection, backup_folder(record.folders), "backup", to, progress)
-        profile = profile_path(record.folders)
-        if profile.exists() and not _profile_beside(made).exists():
-            shutil.copyfile(profile, _profile_beside(made))
+        for own, beside in _beside(record.folders, made):
+            if own.exists() and not beside.exists():
+                shutil.copyfile(own, beside)
         return made
     except FileExistsError as error:
         raise BadInput(Issue("there is such a file already; it was left as it is", str(error.filename))) from error
@@ -222,14 +223,14 @@ def restore(record: Record, backup: Path, progress: Progress | None = None) -> C
     """Bring back what a backup holds: its rows are added to those that are here, so nothing is lost by it.
 
     Of a damaged file all that can be read is brought back; raises :class:`Damaged` if that is nothing. The clock is
-    not doubted. The machine profile beside it is taken back only where there is none.
+    not doubted. Machine profile and transfer list beside it are taken back only where there are none.
     """
     if not backup.is_file():
         raise BadInput(Issue("there is no such file", str(backup)))
     counts = _restored(record, backup, progress) if is_good(backup) else _salvaged(record, backup, progress)
-    profile, kept = profile_path(record.folders), _profile_beside(backup)
-    if kept.exists() and not profile.exists():
-        shutil.copyfile(kept, profile)
+    for own, beside in _beside(record.folders, backup):
+        if beside.exists() and not own.exists():
+            shutil.copyfile(beside, own)
     return counts
 
 
@@ -269,8 +270,10 @@ def _salvaged(record: Record, backup: Path, progress: Progress | None) -> Counts
     return replace(counts, refused=counts.refused + salvage.lost, reasons=reasons)
 
 
-def _profile_beside(backup: Path) -> Path:
-    return backup.with_name(f"{backup.stem}.machine.json")
+def _beside(folders: Folders, backup: Path) -> Iterator[tuple[Path, Path]]:
+    """The small files that go with the record, each with its name beside a backup."""
+    for path in (profile_path(folders), list_path(folders)):
+        yield path, backup.with_name(f"{backup.stem}.{path.name}")
 
 
 def _only_file(folders: Folders, path: Path) -> Folders:

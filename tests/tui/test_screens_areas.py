@@ -42,6 +42,8 @@ async def mark(pilot, app: LapwiseApp, letters: str) -> None:  # type: ignore[no
     """Type a whole map, row by row."""
     picture = app.screen.query_one("#facet", FacetPicture)
     picture.row = picture.column = 0
+    if not app.choices.goes_on:
+        await keys(pilot, "m")
     await keys(pilot, *[{"B": "b", "D": "d", "?": "k"}[c] for c in letters if c != "/"])
 
 
@@ -102,7 +104,7 @@ async def test_turned_as_told_until_it_is_done(make_app: Make, where: Folders) -
         assert correction(app).setting.turn == answer.next_turn
         await mark(pilot, app, "BBB/BBB/BBB")
         assert correction(app).answer.done  # type: ignore[union-attr]
-        assert "Done" in status(app)
+        assert "Bright all over: done" in status(app)
         assert "Settings so far" in words(app, "#advice")
         trials = app.open_case.case.facet.trials
         assert [t.fresh for t in trials] == [False, True]
@@ -140,7 +142,7 @@ async def test_ink_map_finer_rest_and_no_stone(make_app: Make) -> None:
     app = make_app()
     async with app.run_test(size=(120, 40)) as pilot:
         await settle(pilot)
-        await keys(pilot, "2", "i", "b", "d", "o")
+        await keys(pilot, "2", "m", "i", "b", "d", "o")
         assert app.open_case.case.facet.trials == (Trial(0.0, 0.0, "RN./???/???", ink=True),)
         await keys(pilot, "B")
         assert app.open_case.case.facet.trials[0].map == "RN./RRR/RRR"

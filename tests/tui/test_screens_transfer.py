@@ -196,6 +196,63 @@ async def test_the_answer_of_a_transfer_is_read_on_and_what_is_predicted_stands_
         assert pane.scroll_y == 0
 
 
+async def row(pilot, *cells: str) -> None:  # type: ignore[no-untyped-def]
+    """Type one facet."""
+    await keys(pilot, "a", *(key for cell in cells for key in (f"={cell}", "enter")))
+
+
+async def test_the_rows_are_kept_as_the_case_is(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "3", "g", *["backspace"] * 3, "=64", "enter")
+        await row(pilot, "12", "42", "0.1", "-0.2")
+        await row(pilot, "20", "42", "0.1", "0.2")
+        with_gear = app.workspace.where.data / "transfer.json"
+        assert '"gear": 64' in with_gear.read_text(), "on disk as soon as it is typed"
+    again = make_app()
+    async with again.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "3")
+        screen = again.screen
+        assert isinstance(screen, TransferScreen)
+        assert [(r.index, r.angle_change) for r in screen.rows] == [(12, -0.2), (20, 0.2)]
+        assert screen.gear == 64
+        assert "64 teeth" in screen_text(again)
+
+
+async def test_two_windows_lose_nothing_of_a_transfer(make_app: Make) -> None:
+    one, two = make_app(), make_app()
+    async with one.run_test(size=(80, 24)) as here:
+        await settle(here)
+        await keys(here, "3")
+        async with two.run_test(size=(80, 24)) as there:
+            await settle(there)
+            await keys(there, "3")
+            await row(there, "12", "42", "0.1", "-0.2")
+        await row(here, "20", "42", "0.1", "0.2")
+        screen = one.screen
+        assert isinstance(screen, TransferScreen)
+        assert "another window" in status(one)
+        assert [r.index for r in screen.rows] == [12]
+        await keys(here, "u")
+        assert [r.index for r in screen.rows] == [20]
+
+
+async def test_a_list_that_cannot_be_read_is_set_aside(make_app: Make, where: Folders) -> None:
+    where.data.mkdir(parents=True, exist_ok=True)
+    (where.data / "transfer.json").write_text('{"gear": 96, "rows": [[12, 42, "x"')
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        assert "set aside" in screen_text(app)
+        await keys(pilot, "escape", "3")
+        await row(pilot, "12", "42", "0.1", "-0.2")
+    assert "0.1" in (where.data / "transfer.json").read_text()
+    aside = [p for p in where.data.iterdir() if p.suffix == ".damaged"]
+    assert [p.read_text() for p in aside] == ['{"gear": 96, "rows": [[12, 42, "x"']
+
+
 async def facts(app: LapwiseApp) -> tuple[Fact, ...]:
     """The raw facts that the engine takes from the case at hand."""
     session = app.workspace._session

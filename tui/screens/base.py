@@ -20,7 +20,7 @@ from lapwise.tui.widgets.bar import Bar, Item
 
 if TYPE_CHECKING:
     from lapwise.tui.controller import Controller
-    from lapwise.tui.keymap import Keymap
+    from lapwise.tui.keymap import Choices, Keymap
     from lapwise.tui.screens.sheet import Line
     from lapwise.tui.workspace import Workspace
 
@@ -38,6 +38,9 @@ class Program(Protocol):
     keymap: Keymap
     touch: bool
     large: bool
+    choices: Choices
+
+    def choose(self, **changes: Any) -> None: ...
 
     def action_area(self, area: str) -> None: ...
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -12,25 +12,36 @@ from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.content import Content
 from textual.widgets import Static
 
-from lapwise.engine.case import FACET_PARTS, FacetSetting
+from lapwise.engine.case import FACET_PARTS, FacetSetting, Trial
+from lapwise.engine.contact.frame import frame_of, index_change
+from lapwise.engine.contact.words import signed
 from lapwise.engine.errors import BadInput, LapwiseError, NothingFound
+from lapwise.engine.machine import USUAL_GEAR
 from lapwise.engine.numerals import read_number
+from lapwise.engine.transfer import make_row
+from lapwise.tui.actions import of_area
 from lapwise.tui.present.case import name_of
 from lapwise.tui.present.words import capital
 from lapwise.tui.screens.ask import Ask, Blank
 from lapwise.tui.screens.base import keys_of
 from lapwise.tui.screens.chooser import Chooser
-from lapwise.tui.screens.correction_view import answer_lines, setting_fields, trial_lines
+from lapwise.tui.screens.correction_view import DONE, RENEWED, answer_lines, legend, setting_fields, trial_lines
 from lapwise.tui.screens.entry import Entry, entry_of
 from lapwise.tui.screens.held import BenchArea
-from lapwise.tui.screens.settings import LEAST, MOST, Setting, blank_like, resized, settings_of, trials_of
+from lapwise.tui.screens.settings import LEAST, MOST, Setting, blank_like, resized, settings_of, trials_of, turned_dull
+from lapwise.tui.screens.sheet import para
 from lapwise.tui.typed import read_facet
+from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.facet_map import FacetPicture, Grid
 from lapwise.tui.widgets.fields import Fields
 from lapwise.tui.work import start
 
 if TYPE_CHECKING:
     from lapwise.engine.contact import Correction
+
+
+RUNS = (Entry("up", "Up"), Entry("down", "Down"))
+"""Which way the index numbers run, where the machine is not described."""
 
 
 class CorrectionScreen(BenchArea):
@@ -50,6 +61,11 @@ class CorrectionScreen(BenchArea):
         self.settings: list[Setting] = [Setting()]
         self.on_ink = False
         self.answer: Correction | None = None
+        self._told_of: tuple[Trial, ...] = ()
+        """The maps it was last said of that they are the end."""
+        self._working = False
+        self._then: Callable[[], None] | None = None
+        """What was asked for while the answer to the newest mark was still on its way."""
         self._gone: tuple[list[Setting], str | None] | None = None
         """Settings taken away by one key, and the id of the case they are of."""
 
@@ -62,6 +78,7 @@ class CorrectionScreen(BenchArea):
                     yield FacetPicture(id="facet", painted=self._painted)
                     yield FacetPicture(id="other-map")
                 yield Static("", id="map-legend", markup=False)
+                yield Bar(id="marks", spread=True)
             with VerticalScroll(id="correction-right", can_focus=False):
                 yield Static("", id="advice", markup=False)
 
@@ -97,18 +114,18 @@ class CorrectionScreen(BenchArea):
 
     def _show(self) -> None:
         self.show_maps()
+        self._working = True
         start(self, self._work_out, group="correct", alone=True)
 
     def show_maps(self) -> None:
         """Show both maps of the present setting and what is stated of the facet."""
         case, answer = self.controller.case, self.answer
         across = along = 0.0
-        ends = ("tip end", "dop end")
-        if answer is not None:
-            ends = (answer.frame.tip, answer.frame.dop)
-            if not answer.done and answer.shape.kind != "even":
-                across = answer.slope_across.degrees if answer.turn.degrees or answer.spins else 0.0
-                along = answer.angle.degrees
+        frame = frame_of(case.facet)
+        ends = (frame.tip, frame.dop)
+        if answer is not None and not answer.done and answer.shape.kind != "even":
+            across = answer.slope_across.degrees if answer.turn.degrees or answer.spins else 0.0
+            along = answer.angle.degrees
         ink = self.setting.ink or blank_like(self.setting.polish)
         mine, other = (ink, self.setting.polish) if self.on_ink else (self.setting.polish, ink)
         self.picture.show(mine, ink=self.on_ink, across=across, along=along, ends=ends)
@@ -119,9 +136,26 @@ class CorrectionScreen(BenchArea):
         what = "ink map" if self.on_ink else "polish map"
         fresh = ", fresh" if self.setting.fresh or (number == 1 and not self.on_ink) else ""
         self.query_one("#map-title", Static).update(Content.styled(f"Setting {number}: {what}{fresh}", "bold"))
-        legend = "██ rubbed R  ░░ ink N" if self.on_ink else "██ bright B  ░░ dull D"
-        self.query_one("#map-legend", Static).update(Content.styled(legend + "  ? not known", "$foreground 80%"))
+        self.query_one("#map-legend", Static).update(legend(ink=self.on_ink))
+        self._show_marks()
         self.query_one("#correction-fields", Fields).show(setting_fields(case, self.workspace))
+
+    def _show_marks(self) -> None:
+        """What marks the map, to tap; at the end, what comes then."""
+        pace = "Goes on" if self.lapwise.choices.goes_on else "Stays"
+        names = {
+            "bright": ("Rubbed" if self.on_ink else "Bright", ""),
+            "dull": ("Ink left" if self.on_ink else "Dull", ""),
+            "unknown": ("Not known", "?"),
+            "rest": ("Rest rubbed" if self.on_ink else "Rest bright", "Rest"),
+            "hand-over": ("To Transfer", "Transfer"),
+            "pace": (f"Cursor {pace.lower()}", pace),
+        }
+        done = self.answer is not None and self.answer.done
+        left_out = ("unknown", "rest") if done else ("hand-over",)
+        self.query_one("#marks", Bar).show(
+            [Item(f"correction.{name}", self._key(name), *said) for name, said in names.items() if name not in left_out]
+        )
 
     async def _work_out(self) -> None:
         case, answer, complaint = self.controller.case, None, None
@@ -130,16 +164,36 @@ class CorrectionScreen(BenchArea):
                 answer = await self.workspace.do(self.workspace.correct, case.facet, case.prior)
             except (BadInput, NothingFound) as error:  # the map says nothing: that is the advice
                 complaint = str(error.problems[0])
+            except LapwiseError:
+                self._working = False
+                raise
+        self._working = False
         self.answer = answer
         self._show_advice(complaint)
+        if answer is not None and answer.done and self._told_of != case.facet.trials:
+            self._told_of = case.facet.trials
+            self.say(f"{DONE} Finish the polish.  {self._key('hand-over')}: row into Transfer", style="bold $success")
         self.show_maps()
+        then, self._then = self._then, None
+        if then is not None:
+            then()
+
+    def _must_wait(self, then: Callable[[], None]) -> bool:
+        """True if what the newest mark says is still being worked out; ``then`` follows it."""
+        if self._working:
+            self._then = then
+        return self._working
 
     def _show_advice(self, complaint: str | None = None) -> None:
         lines = answer_lines(self.answer, self.workspace.profile, complaint)
         lines += trial_lines(self.settings)
+        if turned_dull(self.settings):
+            lines.insert(0, para(f"! {RENEWED}", style="bold $warning"))
         self.query_one("#advice", Static).update(Content("\n").join(lines))
-        if self.answer is not None and self.answer.done:
-            self.say("Done: the facet lies flat. Finish the polish at this setting.", style="bold $success")
+
+    def _key(self, name: str) -> str:
+        """The person's key for an action of this area."""
+        return self.lapwise.keymap.shown(next(a for a in of_area("correction") if a.id == f"correction.{name}"))
 
     def on_resize(self) -> None:
         if self.workspace.ready:
@@ -167,16 +221,26 @@ class CorrectionScreen(BenchArea):
         self.picture.mark()
 
     def do_bright(self) -> None:
-        self.picture.mark("R" if self.on_ink else "B", step=True)
+        self._mark("R" if self.on_ink else "B")
 
     def do_dull(self) -> None:
-        self.picture.mark("N" if self.on_ink else "D", step=True)
+        self._mark("N" if self.on_ink else "D")
 
     def do_unknown(self) -> None:
-        self.picture.mark("?", step=True)
+        self._mark("?")
 
     def do_none(self) -> None:
-        self.picture.mark(".", step=True)
+        self._mark(".")
+
+    def _mark(self, mark: str) -> None:
+        self.picture.mark(mark, step=self.lapwise.choices.goes_on)
+
+    def do_pace(self) -> None:
+        """After a mark the cursor stays, or goes on: which of both is stated beside the map, and kept."""
+        goes_on = not self.lapwise.choices.goes_on
+        self.lapwise.choose(goes_on=goes_on)
+        self.show_maps()
+        self.say("After each mark the cursor goes to the next cell." if goes_on else "The cursor stays where it is.")
 
     def do_rest(self) -> None:
         """All cells not marked yet are bright (rubbed)."""
@@ -185,11 +249,17 @@ class CorrectionScreen(BenchArea):
 
     def do_turned(self) -> None:
         """Begin the next setting where the advice said."""
+        if self._must_wait(self.do_turned):
+            return
         answer = self.answer
         if answer is None:
             self.warn("Mark first what this setting polished.")
-        elif answer.done or not (answer.turn.degrees or answer.angle.degrees):
-            self.say("There is nothing to turn.")
+        elif answer.done:
+            self.say(f"{DONE}  {self._key('hand-over')}: row into Transfer", style="bold $success")
+        elif answer.warns("two-planes"):
+            self.say(f"Bright all over. {RENEWED}")
+        elif not (answer.turn.degrees or answer.angle.degrees):
+            self.say("This map asks for no turn: see why beside it.")
         else:
             self._next(answer.next_turn, answer.next_angle)
 
@@ -200,6 +270,50 @@ class CorrectionScreen(BenchArea):
         self.show_maps()
         self.say(f"Setting {len(self.settings)}. Polish a while, then mark. f: newly inked.")
         self._show_advice()
+
+    def do_hand_over(self) -> None:
+        """Put what this facet needed in all into the list of the transfer."""
+        if self._must_wait(self.do_hand_over):
+            return
+        answer, facet = self.answer, self.controller.case.facet
+        if answer is None or not answer.done:
+            self.warn("Not done yet: the row follows once the facet is bright all over.")
+        elif facet.angle is None or facet.index is None:
+            self._ask_numbers(self.do_hand_over, "Transfer counts from the facet's own angle and index.")
+        elif self.controller.transfer.rows and self.controller.transfer.gear not in (None, self._gear):
+            self.warn(f"Transfer counts in a {self.controller.transfer.gear} gear, this facet in {self._gear}.")
+        else:
+            teeth, angle = answer.in_all
+            if teeth is None and (profile := self.workspace.profile) is not None and (sign := profile.index_sign()):
+                teeth = index_change(self.setting.turn, self._gear, sign)
+            if teeth is None:
+                self._choose(
+                    "The stone turns clockwise: the index numbers go", RUNS, lambda ids: self._hand(ids, angle)
+                )
+            else:
+                self._list(teeth, angle)
+
+    @property
+    def _gear(self) -> int:
+        profile = self.workspace.profile
+        return self.controller.case.facet.gear or (profile.gear if profile else None) or USUAL_GEAR
+
+    def _hand(self, ids: tuple[str, ...], angle: float) -> None:
+        self._list(index_change(self.setting.turn, self._gear, 1 if ids == ("up",) else -1), angle)
+
+    def _list(self, teeth: float, angle: float) -> None:
+        facet, rows = self.controller.case.facet, self.controller.transfer.rows
+        assert facet.index is not None
+        assert facet.angle is not None
+        try:
+            row = make_row(len(rows) + 1, facet.index, facet.angle, teeth, angle, self._gear)
+        except LapwiseError as error:
+            self.warn(str(error.problems[0]))
+            return
+        others = [other for other in rows if (other.index, other.angle) != (row.index, row.angle)]
+        self.controller.list_facets([*others, row], self._gear)
+        changes = f"index {signed(teeth)} teeth, angle {signed(angle)}°"
+        self.say(f"Row {len(others) + 1} of Transfer: {changes}.  3: see it")
 
     def do_totals(self) -> None:
         """State what was really turned since the first setting."""
@@ -307,7 +421,7 @@ class CorrectionScreen(BenchArea):
         self._choose("The facet and its setting", entries, lambda ids: self.ask_for(ids[0]) if ids else None)
 
     def _choose(
-        self, title: str, entries: list[Entry], then: Callable[[tuple[str, ...]], object], none: str = ""
+        self, title: str, entries: Sequence[Entry], then: Callable[[tuple[str, ...]], object], none: str = ""
     ) -> None:
         def chosen(ids: tuple[str, ...] | None) -> None:
             if ids is not None:
@@ -342,15 +456,16 @@ class CorrectionScreen(BenchArea):
         else:
             self._ask_numbers()
 
-    def _ask_numbers(self) -> None:
+    def _ask_numbers(self, then: Callable[[], None] | None = None, about: str = "") -> None:
         facet = self.controller.case.facet
         size = "x".join(f"{mm:g}" for mm in facet.size_mm) if facet.size_mm else ""
         gear = facet.gear or (self.workspace.profile.gear if self.workspace.profile else None)
+        frame = frame_of(facet)
         blanks = [
             Blank("angle", "Angle", "" if facet.angle is None else f"{facet.angle:g}", "0 upright to 90 level"),
             Blank("index", "Index", "" if facet.index is None else f"{facet.index:g}", "the tooth it was cut at"),
             Blank("gear", "Gear", "" if gear is None else f"{gear}", "teeth, for example 96"),
-            Blank("size", "Size in mm", size, "side to side x tip to dop, 9x6"),
+            Blank("size", "Size in mm", size, f"side to side x {frame.tip} to {frame.dop}, 9x6"),
         ]
 
         def read(values: Mapping[str, str]) -> FacetSetting:
@@ -370,8 +485,10 @@ class CorrectionScreen(BenchArea):
                 case = self.controller.case
                 changed = replace(case.facet, angle=new.angle, index=new.index, gear=new.gear, size_mm=new.size_mm)
                 self.controller.state(replace(case, facet=changed))
+                if then is not None and new.angle is not None and new.index is not None:
+                    then()
 
-        self.app.push_screen(Ask("The facet's setting", blanks, check=check), typed)
+        self.app.push_screen(Ask("The facet's setting", blanks, about=about, check=check), typed)
 
     def on_fields_chosen(self, message: Fields.Chosen) -> None:
         message.stop()

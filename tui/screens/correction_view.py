@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from lapwise.engine.machine import MachineProfile
     from lapwise.tui.workspace import Workspace
 
+DONE = "Bright all over: done."
+RENEWED = "Inked or pre-polished afresh before this map? Press f."
 SENSE = {"clockwise": "clockwise ↻", "counterclockwise": "counter-clockwise ↺"}
 
 
@@ -71,7 +73,7 @@ def knob_words(answer: Correction, profile: MachineProfile | None) -> list[str]:
 
 def _headline(answer: Correction) -> list[Content]:
     if answer.done:
-        return [Content.styled("Done. The facet lies flat on the lap.", "bold $success")]
+        return [Content.styled(f"{DONE} The facet lies flat on the lap.", "bold $success")]
     lines: list[Content] = []
     if answer.turn.degrees:
         way = SENSE["clockwise" if answer.turn.degrees > 0 else "counterclockwise"]
@@ -80,8 +82,13 @@ def _headline(answer: Correction) -> list[Content]:
         way = "Raise the angle ↑" if answer.angle.degrees > 0 else "Lower the angle ↓"
         lines.append(Content.styled(f"{way} {degrees(answer.angle.degrees)}", "bold"))
     if not lines:
-        words = "The index only spins this facet" if answer.spins else "Nothing to turn yet"
-        lines.append(Content.styled(words + ".", "bold"))
+        if answer.warns("two-planes"):
+            words = f"Bright all over, but perhaps in two planes. {RENEWED}"
+        elif answer.spins:
+            words = "The index only spins this facet."
+        else:
+            words = "This map asks for no turn."
+        lines.append(para(words, style="bold"))
     return lines
 
 
@@ -116,6 +123,18 @@ def answer_lines(answer: Correction | None, profile: MachineProfile | None, comp
     lines.append(Content(""))
     lines += [para(text) for text in sentences(answer)]
     return lines
+
+
+def legend(*, ink: bool) -> Content:
+    """What the fillings of the map mean, in their own colours."""
+    bright, dull = ("rubbed R", "ink N") if ink else ("bright B", "dull D")
+    words = "$foreground 80%"
+    return Content.assemble(
+        ("██", "$facet-bright on $facet-ground"),
+        (f" {bright}  ", words),
+        ("░░", "$facet-dull on $facet-ground"),
+        (f" {dull}  ? not known", words),
+    )
 
 
 def trial_lines(settings: Sequence[Setting]) -> list[Content]:

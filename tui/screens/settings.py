@@ -32,6 +32,17 @@ def _marked(grid: Grid) -> bool:
     return any(c in "BDRN" for row in grid for c in row)
 
 
+def turned_dull(settings: Sequence[Setting]) -> bool:
+    """True if the newest polish map, not said to be fresh, is dull where the one before was bright."""
+    if len(settings) < 2 or settings[-1].fresh:
+        return False
+    before, now = settings[-2].polish, settings[-1].polish
+    alike = resized(before, len(now), len(now[0]))
+    return any(
+        was == "B" and one == "D" for rows in zip(alike, now, strict=True) for was, one in zip(*rows, strict=True)
+    )
+
+
 def grid_of(text: str) -> Grid:
     """The rows of a map's text, in capitals."""
     return tuple(text.upper().replace(" ", "").split("/"))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar
 
@@ -14,7 +14,7 @@ from textual.widgets import Static
 
 from lapwise.engine.errors import LapwiseError, NothingFound
 from lapwise.engine.machine import USUAL_GEAR
-from lapwise.engine.transfer import make_row, parse_table, read_table, table_of, write_table
+from lapwise.engine.transfer import make_row, parse_table, table_of, write_table
 from lapwise.engine.transfer.rows import MOST_BYTES
 from lapwise.engine.wording import counted
 from lapwise.tui.present.transfer import REDOP, curve, sentences, suspect_words
@@ -59,15 +59,21 @@ class TransferScreen(BenchArea):
         self.forget()
 
     def forget(self) -> None:
-        self.rows: list[FacetRow] = []
-        self.gear: int | None = None
         self.answer: Fit | None = None
         self._complaint = ""
         self._open = ""
         """What the facets given do not tell yet."""
-        self._used = False
-        """True once the person made the list another than what the case or the sample holds."""
-        self._before: list[tuple[tuple[FacetRow, ...], int | None]] = []
+
+    @property
+    def rows(self) -> list[FacetRow]:
+        """The rows as they stand; they are the controller's."""
+        return list(self.controller.transfer.rows)
+
+    @property
+    def gear(self) -> int:
+        """The gear the rows are counted in."""
+        profile = self.workspace.profile
+        return self.controller.transfer.gear or (profile.gear if profile else None) or USUAL_GEAR
 
     def body(self) -> ComposeResult:
         yield Fields(id="transfer-fields")
@@ -80,38 +86,28 @@ class TransferScreen(BenchArea):
 
     def refresh_view(self) -> None:
         self.meet()
-        if self.gear is None:
-            profile = self.workspace.profile
-            self.gear = (profile.gear if profile else None) or USUAL_GEAR
-        if not self._used:
+        if not self.controller.transfer.own:
             self._take_from_case()
-            if self.workspace.sample and not self.rows:
-                self._take_sample()
         self.show_rows()
         self.work_out()
 
     def _take_from_case(self) -> None:
-        """The rows that the case still knows of, after the program was closed."""
+        """The rows that the case knows of, where no list was made."""
         case = self.controller.case
-        self.rows = []
-        if case.corrections:
-            gear = self.gear = case.facet.gear or self.gear or USUAL_GEAR
-            self.rows = [make_row(at, *row, gear) for at, row in enumerate(case.corrections, 1)]
-
-    def _take_sample(self) -> None:
-        self.rows = list(read_table(self.workspace.where.data / "transfer-sample.csv", self.gear or USUAL_GEAR).rows)
+        gear = case.facet.gear or self.gear
+        rows = [make_row(at, *row, gear) for at, row in enumerate(case.corrections, 1)]
+        self.controller.transfer.show(rows, gear if rows else None)
 
     # --- what is shown ---------------------------------------------------------------------------------------
 
-    def show_rows(self, mark: str | None = None) -> None:
+    def show_rows(self) -> None:
         """Show the rows as they stand."""
         doubtful = {s.row for s in self.answer.suspects} if self.answer else set()
         self.query_one(TransferRows).show(
             [
                 Row(str(at), _painter(row, row.number in doubtful, self._predicted(row)))
                 for at, row in enumerate(self.rows)
-            ],
-            mark=mark,
+            ]
         )
         measured = sum(row.measured for row in self.rows)
         self.query_one("#transfer-fields", Fields).show(
@@ -131,12 +127,11 @@ class TransferScreen(BenchArea):
 
     async def _work_out(self) -> None:
         self.answer, complaint, self._open = None, "", ""
-        rows = [replace(row, number=at) for at, row in enumerate(self.rows, 1)]
-        self.rows = rows
+        rows = self.rows
         measured = sum(row.measured for row in rows)
         if measured > 1:
             try:
-                self.answer = await self.workspace.do(self.workspace.fit, rows, self.gear or USUAL_GEAR)
+                self.answer = await self.workspace.do(self.workspace.fit, rows, self.gear)
             except NothingFound as error:
                 # not a fault: what was measured does not tell it yet, and this is what to measure next
                 missing = error.problems[0]
@@ -218,14 +213,9 @@ class TransferScreen(BenchArea):
         def typed(values: dict[str, str] | None) -> None:
             if values is None:
                 return
-            new = self._parse(values)
-            self._remember()
-            if at is None:
-                self.rows.append(new)
-            else:
-                self.rows[at] = new
-            self.show_rows(str(len(self.rows) - 1 if at is None else at))
-            self.work_out()
+            rows = self.rows
+            place = len(rows) if at is None else at
+            self._list([*rows[:place], self._parse(values), *rows[place + 1 :]], mark=place)
             self.say("a adds the next one." if at is None else "Changed. u: as it was")
 
         about = "Leave both changes empty for a facet whose corrections you want to know."
@@ -233,32 +223,28 @@ class TransferScreen(BenchArea):
 
     def _parse(self, values: Mapping[str, str]) -> FacetRow:
         cells = ";".join(values[k].replace(";", " ") for k in ("index", "angle", "index_change", "angle_change"))
-        table = parse_table("index;angle;index_change;angle_change\n" + cells, self.gear or USUAL_GEAR, "this facet")
+        table = parse_table("index;angle;index_change;angle_change\n" + cells, self.gear, "this facet")
         return table.rows[0]
 
-    def _remember(self) -> None:
-        """Keep the list as it stands, so that it can be brought back."""
-        self._used = True
-        self._before.append((tuple(self.rows), self.gear))
+    def _list(self, rows: Sequence[FacetRow], *, gear: int | None = None, mark: int | None = None) -> None:
+        """Another list in the place of this one; ``mark``: the place of the row to put the mark on."""
+        self.controller.list_facets(rows, gear or self.gear)
+        if mark is not None:
+            self.query_one(TransferRows).mark(str(mark))
 
     def do_undo(self) -> None:
         """The list as it was before the last change of it."""
-        if not self._before:
+        if not self.controller.unlist_facets():
             self.say("There is nothing to bring back.")
             return
-        rows, self.gear = self._before.pop()
-        self.rows = list(rows)
-        self.show_rows()
-        self.work_out()
-        self.say(f"The list is back as it was: {counted(len(rows), 'row')}.")
+        self.say(f"The list is back as it was: {counted(len(self.rows), 'row')}.")
 
     def do_drop(self) -> None:
         marked = self.query_one(TransferRows).marked
         if marked is not None:
-            self._remember()
-            row = self.rows.pop(int(marked))
-            self.show_rows()
-            self.work_out()
+            rows = self.rows
+            row = rows.pop(int(marked))
+            self._list(rows)
             self.say(f"The facet at index {row.index:g} is out. u brings it back.")
 
     def do_clear(self) -> None:
@@ -266,10 +252,7 @@ class TransferScreen(BenchArea):
             self.say("The list is empty already.")
             return
         if self.rows:
-            self._remember()
-        self.rows = []
-        self.show_rows()
-        self.work_out()
+            self._list([])
         words = "The list is empty. u brings it back."
         if self.controller.case.corrections:
             words += " c takes them out of the case too."
@@ -299,12 +282,10 @@ class TransferScreen(BenchArea):
 
         def typed(values: dict[str, str] | None) -> None:
             if values is not None:
-                self._remember()
-                self.gear = read_facet(gear=values["gear"] or None).gear or USUAL_GEAR
-                self.refresh_view()
+                self._list(self.rows, gear=read_facet(gear=values["gear"] or None).gear or USUAL_GEAR)
 
         self.app.push_screen(
-            Ask("The index gear", [Blank("gear", "Teeth", str(self.gear or ""), "for example 96")], check=check), typed
+            Ask("The index gear", [Blank("gear", "Teeth", str(self.gear), "for example 96")], check=check), typed
         )
 
     def do_open(self) -> None:
@@ -313,20 +294,17 @@ class TransferScreen(BenchArea):
 
     def _read(self, raw: bytes, name: str) -> None:
         try:
-            table = table_of(raw, self.gear or USUAL_GEAR, name)
+            table = table_of(raw, self.gear, name)
         except LapwiseError as error:
             self.warn(str(error.problems[0]))
             return
         replaced = bool(self.rows)
-        self._remember()
-        self.rows = list(table.rows)
+        self._list(table.rows)
         words = f"{counted(len(table.rows), 'row')} read." + (" u brings the list before it back." if replaced else "")
         if table.problems:
             self.warn(f"{words} Left out: {table.problems[0]}" + (" …" if len(table.problems) > 1 else ""))
         else:
             self.say(words)
-        self.show_rows()
-        self.work_out()
 
     def do_save(self) -> None:
         rows = [self._predicted(row) or row for row in self.rows]

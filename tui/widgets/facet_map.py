@@ -51,12 +51,12 @@ class FacetPicture(Widget, can_focus=True):
     }
     DEFAULT_CSS = """
     FacetPicture {
-        height: 1fr; width: 1fr; background: $background; color: $foreground;
-        & > .facet--bright { color: $secondary; }
-        & > .facet--dull { color: $foreground 60%; }
+        height: 1fr; width: 1fr; background: $facet-ground; color: $foreground;
+        & > .facet--bright { color: $facet-bright; }
+        & > .facet--dull { color: $facet-dull; }
         & > .facet--unsure { color: $foreground 60%; }
         & > .facet--arrow { color: $error; text-style: bold; }
-        & > .facet--word { color: $secondary; }
+        & > .facet--word { color: $foreground; }
     }
     """
     help_text = (

@@ -1,0 +1,211 @@
+"""The correction at its edges: the cursor's pace, what turned dull, the ends' names, and the row for the transfer."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from rich.color import Color
+from tests.tui.steps import keys, screen_text, send, settle, status, words
+
+from lapwise.engine.case import Case, FacetSetting, Trial
+from lapwise.engine.folders import Folders
+from lapwise.engine.machine import MachineProfile, save_profile
+from lapwise.tui.app import LapwiseApp
+from lapwise.tui.screens.correction import CorrectionScreen
+from lapwise.tui.screens.settings import Setting, turned_dull
+from lapwise.tui.screens.transfer import TransferScreen
+from lapwise.tui.widgets.bar import Bar
+from lapwise.tui.widgets.facet_map import FacetPicture
+
+Make = Callable[..., LapwiseApp]
+FACET = FacetSetting(part="pavilion", angle=42.0, index=30.0, gear=96, size_mm=(9.0, 6.0))
+DULL_RIGHT = Trial(0.0, 0.0, "BBD/BBD/BBD")
+BRIGHT = Trial(-0.3, 0.2, "BBB/BBB/BBB", fresh=True)
+
+
+def facet(**changes: object) -> Case:
+    from dataclasses import replace
+
+    return Case("quartz", prior="diamond-3000", facet=replace(FACET, **changes))  # type: ignore[arg-type]
+
+
+def picture(app: LapwiseApp) -> FacetPicture:
+    return app.screen.query_one("#facet", FacetPicture)
+
+
+async def test_the_cursor_stays_until_it_is_told_to_go_on_and_which_is_stated(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "2", "d", "b")
+        assert (picture(app).row, picture(app).column) == (0, 0)
+        assert picture(app).grid[0] == "B??"
+        assert "m Stays" in screen_text(app)
+        await keys(pilot, "right", "d", "m", "b", "k", "d")
+        assert "m Goes on" in screen_text(app)
+        assert picture(app).grid == ("BB?", "D??", "???")
+    again = make_app()
+    async with again.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "2")
+        assert "m Goes on" in screen_text(again), "the choice is kept"
+
+
+async def test_spaces_typed_ahead_count_one_by_one(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        for key in ("2", "space", "space", "right", "space", "down", "space", "space", "space", "left", "space"):
+            send(app, key, " " if key == "space" else key if len(key) == 1 else None)
+        await settle(pilot)
+        assert picture(app).grid == ("BD?", "D.?", "???")
+
+
+async def test_turned_typed_ahead_goes_by_the_newest_mark(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.controller.state(facet())
+        await keys(pilot, "2")
+        for key in ("d", "B", "t"):
+            send(app, key, key)
+        await settle(pilot)
+        assert status(app).startswith("Setting 2.")
+
+
+@pytest.mark.parametrize(
+    ("part", "tip", "dop"),
+    [("pavilion", "culet end", "girdle end"), ("crown", "table end", "girdle end"), (None, "tip end", "dop end")],
+)
+async def test_the_ends_have_their_names_before_and_after_the_first_mark(
+    make_app: Make, part: str | None, tip: str, dop: str
+) -> None:
+    app = make_app()
+    async with app.run_test(size=(100, 30)) as pilot:
+        await settle(pilot)
+        app.controller.state(facet(part=part))
+        await keys(pilot, "2")
+        before = screen_text(app)
+        await keys(pilot, "d", "B")
+        after = screen_text(app)
+        for text in (before, after):
+            assert tip in text
+            assert dop in text
+        for other in {"tip end", "dop end", "culet end", "table end", "girdle end"} - {tip, dop}:
+            assert other not in before + after
+
+
+def test_what_was_bright_and_is_dull_is_noticed() -> None:
+    first = Setting(polish=("BBD", "BBD", "BBD"))
+    assert turned_dull([first, Setting(-0.1, polish=("DBB", "BBB", "BBB"))])
+    assert turned_dull([first, Setting(-0.1, polish=("DBBBB",) * 5)])
+    assert not turned_dull([first, Setting(-0.1, polish=("DBB", "BBB", "BBB"), fresh=True)])
+    assert not turned_dull([first, Setting(-0.1, polish=("BBD", "BBD", "BBD"))])
+    assert not turned_dull([first])
+
+
+async def test_a_bright_side_that_turns_dull_asks_whether_it_was_renewed(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.controller.state(facet(trials=(DULL_RIGHT,)))
+        await keys(pilot, "2", "t", "d")
+        assert words(app, "#advice").startswith("! Inked or pre-polished afresh before this map? Press f.")
+        await keys(pilot, "f")
+        assert "Press f" not in words(app, "#advice")
+
+
+async def test_bright_all_over_is_done_and_says_so(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(60, 24)) as pilot:
+        await settle(pilot)
+        app.controller.state(facet(trials=(DULL_RIGHT, BRIGHT)))
+        await keys(pilot, "2", "t")
+        assert status(app).startswith("Bright all over: done.")
+        assert "r: row into Transfer" in status(app)
+        assert len(status(app)) <= 58
+        await keys(pilot, "f", "t")
+        assert "Press f" in status(app), "on ink that is not fresh, two planes are both bright"
+
+
+@pytest.mark.parametrize(("run", "teeth"), [("clockwise", 0.08), ("counterclockwise", -0.08)])
+async def test_the_end_goes_to_the_transfer_by_one_key_in_its_units(
+    make_app: Make, where: Folders, run: str, teeth: float
+) -> None:
+    """0.3° counter-clockwise on a 96 gear is 0.3 · 96 / 360 = 0.08 of a tooth; numbers that run clockwise rise as the
+    stone turns the other way."""
+    save_profile(where, MachineProfile(gear=96, numbers_run=run))
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.controller.state(facet(trials=(DULL_RIGHT,)))
+        await keys(pilot, "2", "r")
+        assert "Not done yet" in status(app)
+        assert not app.controller.transfer.rows
+        app.controller.state(facet(trials=(DULL_RIGHT, BRIGHT)))
+        await settle(pilot)
+        said = words(app, "#advice")
+        assert f"In all, the index moved by {teeth:+.2f} teeth" in said
+        assert "the angle raised by 0.2°" in said
+        await keys(pilot, "r")
+        assert f"Row 1 of Transfer: index {teeth:+.2f} teeth, angle +0.2°" in status(app)
+        row = app.controller.transfer.rows[0]
+        assert (row.index, row.angle, row.index_change, row.angle_change) == (30.0, 42.0, teeth, 0.2)
+        await keys(pilot, "r")
+        assert len(app.controller.transfer.rows) == 1, "the same facet is one row"
+        await keys(pilot, "3")
+        screen = app.screen
+        assert isinstance(screen, TransferScreen)
+        assert len(screen.rows) == 1
+        await keys(pilot, "u", "u")
+        assert screen.rows == [], "and it can be taken back"
+
+
+async def test_what_the_transfer_needs_and_nobody_knows_is_asked(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.controller.state(facet(trials=(DULL_RIGHT, BRIGHT), index=None, angle=None))
+        await keys(pilot, "2", "r", "=42", "enter", "=30", "enter", "enter", "enter")
+        assert "the index numbers go" in screen_text(app), "no machine is described"
+        await keys(pilot, "=down", "enter")
+        assert [(r.index, r.angle, r.index_change) for r in app.controller.transfer.rows] == [(30.0, 42.0, 0.08)]
+        app.controller.list_facets(app.controller.transfer.rows, 64)
+        await keys(pilot, "r")
+        assert "64 gear" in status(app), "teeth of two gears are not put into one list"
+
+
+async def test_the_marks_can_be_tapped(make_app: Make) -> None:
+    app = make_app(touch=True)
+    async with app.run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "2")
+        bar = app.screen.query_one("#marks", Bar)
+        assert [item.label for item in bar.items] == ["Bright", "Dull", "Not known", "Rest bright", "Cursor stays"]
+        assert bar.size.height == 3
+        ends = {item_id: end for end, item_id in bar._ends}
+        await pilot.click("#marks", offset=(ends["correction.dull"] - 2, 0))
+        await settle(pilot)
+        await pilot.click("#marks", offset=(ends["correction.rest"] - 2, 2))
+        await settle(pilot)
+        assert picture(app).grid == ("DBB", "BBB", "BBB")
+        assert isinstance(app.screen, CorrectionScreen)
+
+
+async def test_bright_is_the_lightest_in_the_light_theme(make_app: Make) -> None:
+    app = make_app(theme="bright-bench")
+    async with app.run_test(size=(80, 30)) as pilot:
+        await settle(pilot)
+        app.controller.state(facet(trials=(Trial(0.0, 0.0, "BBD/BBD/B?D"),)))
+        await keys(pilot, "2")
+        map_ = picture(app)
+
+        def light(color: Color | None) -> float:
+            assert color is not None
+            return sum(color.get_truecolor())
+
+        bright = map_.get_component_rich_style("facet--bright")
+        dull, unsure = (map_.get_component_rich_style(f"facet--{name}") for name in ("dull", "unsure"))
+        others = [light(c) for c in (dull.color, dull.bgcolor, unsure.bgcolor, map_.rich_style.bgcolor)]
+        assert light(bright.color) > max(others)
