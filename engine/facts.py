@@ -27,6 +27,7 @@ LISTS = {
 """What an id stands for, and the name of the list that holds all of its kind."""
 FASTEST_RPM = 5000.0
 NEAR_DEGREES = 8.0
+_TRIED_SLOTS = {"no-change": "tried", "worse": "made_worse"}
 """A facet within 8 degrees of a cleavage plane is near it (shop practice for topaz)."""
 PLAIN_RPM = (100.0, 500.0)
 """Slow and fast where the lap is not known: common practice, no source."""
@@ -219,8 +220,8 @@ def facts_of(case: Case, knowledge: Knowledge, extra: Mapping[str, str | float] 
         if key not in measured:
             _put_condition(put, out, knowledge, lap, key, value)
     for remedy, outcome in case.tried:
-        if outcome == "no-change":
-            put("tried", remedy)
+        if outcome in _TRIED_SLOTS:
+            put(_TRIED_SLOTS[outcome], remedy)
     for look, result in case.saw:
         put("saw", f"{look}={result}")
     for slot, added in (extra or {}).items():

@@ -81,7 +81,8 @@ def _related(target: Target, now_lap: Lap | None, now: Compound | None, lap: Lap
     if target.relation == "finer":
         return bool(now and to and _same_kind(now, to) and a and b and b < a)
     if target.relation == "coarser":
-        return bool(now and to and _same_kind(now, to) and a and b and b > a)
+        # a coarser oxide is a pre-polish, never the way to a polish
+        return bool(now and to and now.kind != "oxide" and _same_kind(now, to) and a and b and b > a)
     if target.relation == "between" and now and now.kind == "diamond" and a and b:
         return b > a
     if target.relation in ("softer", "harder") and now_lap and lap:

@@ -35,6 +35,14 @@ def whole_minutes(value: float) -> str:
     return f"{whole} min" if whole < 90 else f"{whole // 60} h {whole % 60:02d}"
 
 
+def wait_words(value: float) -> str:
+    """A wait in minutes: ``20 min``, ``12 hours``, ``3 days``, ``4 weeks``."""
+    for size, word in ((10080, "week"), (1440, "day"), (60, "hour")):
+        if value >= 2 * size:
+            return counted(round(value / size), word)
+    return whole_minutes(value)
+
+
 def minutes_words(value: float) -> str:
     """``6 min``, ``3.5 min``, ``under 1 min``, ``1 h 35``: a tenth where it tells something."""
     if 0.95 <= value < 10 and round(value, 1) != round(value):

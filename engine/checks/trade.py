@@ -34,8 +34,9 @@ TRADE_IDS: dict[str, tuple[str, ...]] = {
     ),
     "compounds": _ids(
         """
-        cerium-oxide zirconium-oxide aluminium-oxide aluminium-oxide-fine chromium-oxide tin-oxide titanium-oxide
-        colloidal-silica mixed-oxide silicon-carbide diamond-unknown diamond-100 diamond-180 diamond-260 diamond-325
+        cerium-oxide zirconium-oxide aluminium-oxide-coarse aluminium-oxide aluminium-oxide-fine chromium-oxide
+        tin-oxide titanium-oxide colloidal-silica mixed-oxide silicon-carbide diamond-unknown diamond-100 diamond-180
+        diamond-260 diamond-325
         diamond-360 diamond-600 diamond-1200 diamond-3000 diamond-8000 diamond-14000 diamond-50000 diamond-60000
         diamond-100000 diamond-200000 none
         """

@@ -42,6 +42,8 @@ def _step(step: PlanStep) -> dict[str, Any]:
         "source": list(step.source),
         "price": step.price,
         "cautions": list(step.cautions),
+        "wait_minutes": step.wait_minutes,
+        "wait_for": step.wait_for,
     }
 
 
@@ -83,6 +85,7 @@ def as_json(answer: Diagnosis) -> dict[str, Any]:
         "disagreements": list(answer.disagreements),
         "record": answer.record,
         "correction": list(answer.notes),
+        "gone_worse": list(answer.gone_worse),
         "replaced": list(answer.replaced),
         "findings": list(answer.conclusions.findings),
         "knowledge": answer.knowledge_digest,

@@ -51,6 +51,9 @@ class PlanStep:
     """For stepping back: µm to remove and what that does to girdle and meets."""
     fix: Mapping[str, float] = field(default_factory=dict)
     """P(fixes | cause), as the plan was made with."""
+    wait_minutes: float = 0.0
+    """What passes by itself after the work, in no other figure."""
+    wait_for: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,5 +129,7 @@ class Diagnosis:
     conclusions: Conclusions
     knowledge_digest: str = ""
     notes: tuple[str, ...] = field(default=())
+    gone_worse: tuple[str, ...] = ()
+    """Tries that made it worse: what to do about each, the latest first."""
     replaced: tuple[str, ...] = ()
     """Own entries that touch this answer and stand where something shipped protects."""

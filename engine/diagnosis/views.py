@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from lapwise.engine.case import Case
 from lapwise.engine.conclusions import OTHER, OTHER_LABEL, Provenance
 from lapwise.engine.diagnosis.calculators import amount, price
 from lapwise.engine.diagnosis.model import (
@@ -19,7 +20,7 @@ from lapwise.engine.diagnosis.model import (
 from lapwise.engine.diagnosis.options import HELPED, STOP_CAUTION, STOP_SYMPTOM, Option, helped, reasons_for
 from lapwise.engine.diagnosis.prepared import Prepared
 from lapwise.engine.diagnosis.replaced import touching
-from lapwise.engine.knowledge.model import Caution, Knowledge, Symptom
+from lapwise.engine.knowledge.model import Caution, Knowledge, Remedy, Symptom
 from lapwise.engine.strategy import Plan
 
 WARNED_STEPS = 5
@@ -128,12 +129,29 @@ def plan_steps(
                 cautions=option.remedy.cautions,
                 price=price(option.remedy.steps_back, prepared.case, knowledge),
                 fix=option.fix,
+                wait_minutes=option.remedy.wait_minutes,
+                wait_for=option.remedy.wait_for,
             )
         )
         for cause, chance in option.fix.items():
             if cause in left:
                 left[cause] *= 1.0 - chance
     return tuple(steps)
+
+
+def gone_worse(case: Case, knowledge: Knowledge) -> tuple[str, ...]:
+    """What to do about the tries that made it worse, the latest first: one sentence each."""
+    last = dict(case.tried[case.settled :])
+    bad = [knowledge.remedies[r] for r, outcome in last.items() if outcome == "worse"]
+    return tuple(f"“{r.label}” made it worse: {_way_back(r)}" for r in reversed(bad))
+
+
+def _way_back(remedy: Remedy) -> str:
+    if remedy.steps_back:
+        return "stop it there. What it took off stays off; go on from the last step that left an even face."
+    if remedy.to is not None:
+        return "stop it, wash the stone, and go back to the lap and compound you had."
+    return "stop it, and put it back as it was before you try anything else."
 
 
 def caution_text(caution: Caution) -> str:
@@ -214,6 +232,7 @@ def assemble(prepared: Prepared, knowledge: Knowledge) -> Diagnosis:
             for e in prepared.excluded
             if e.kind == "veto"
         ),
+        gone_worse=() if stop == STOP_WORDS else gone_worse(case, knowledge),
         expected_minutes=plan.expected_minutes,
         runner_up=runner,
         unknown_that_would_help=(),

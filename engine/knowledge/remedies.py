@@ -12,6 +12,8 @@ from lapwise.engine.knowledge.words import phrases
 
 CHANCES = ("always", "usually", "often", "sometimes", "rarely", "never")
 _RELATIONS = ("finer", "coarser", "softer", "harder", "other", "between")
+MOST_WAIT = 525600
+"""A year, in minutes."""
 _KEEPS = ("lap", "compound", "nothing")
 
 
@@ -47,6 +49,12 @@ def read_remedy(name: str, keys: Fields, place: Place) -> Remedy:
         inner = worse.fields()
         worse_chance, worse_minutes = inner.word("chance", CHANCES, default="never"), inner.number("minutes", 0, 1440)
         inner.done()
+    wait = 0.0
+    wait_for = ""
+    if waits := keys.get("wait"):
+        inner = waits.fields()
+        wait, wait_for = inner.number("minutes", 1, MOST_WAIT), inner.text("for")
+        inner.done()
     fixes = keys.need("fixes")
     to = keys.get("to")
     return Remedy(
@@ -68,6 +76,8 @@ def read_remedy(name: str, keys: Fields, place: Place) -> Remedy:
         source=keys.source(),
         place=place,
         also=keys.texts("also"),
+        wait_minutes=wait,
+        wait_for=wait_for,
     )
 
 

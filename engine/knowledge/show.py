@@ -40,6 +40,8 @@ _TITLES = {
     "base": "how often",
     "setup_group": "set-up shared with",
     "setup_minutes": "set-up minutes",
+    "wait_minutes": "minutes of waiting",
+    "wait_for": "waiting for",
     "to": "changes to",
     "worse_chance": "makes it worse",
     "worse_minutes": "minutes lost if worse",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import replace
 
 import pytest
 
@@ -31,7 +32,6 @@ from lapwise.engine.abrasion.tables import convert, load_systems, nearest_grade,
         ("1200", "fepa-f", 3.0),
         ("220", "fepa-f", 58.0),
         ("600", "ansi-bonded", 10.55),
-        ("600", "ansi-coated", 10.55),
         ("800", "ansi-coated", 11.5),
         # JIS R6001:1987, full table (page read)
         ("800", "jis", 14.0),
@@ -99,11 +99,23 @@ def test_trade_diamond_is_only_a_convention() -> None:
 
 
 def test_table_that_turns_back_is_looked_up_by_size() -> None:
-    """ANSI B74.18 (GNU units): 600 is 10.55 µm but 800 is 11.5 µm."""
-    coated = load_systems()["ansi-coated"]
+    """The table as GNU units prints it, bonded 600 beside coated 800: 600 is 10.55 µm but 800 is 11.5 µm."""
+    systems = load_systems()
+    bonded = {g.name: g for g in systems["ansi-bonded"].grades}
+    mixed = tuple(bonded[g.name] if int(g.name) <= 600 else g for g in systems["ansi-coated"].grades)
+    coated = replace(systems["ansi-coated"], grades=mixed)
     assert nearest_grade(10.5, coated)[0].name == "600"
     assert nearest_grade(11.4, coated)[0].name == "800"
     assert nearest_grade(14.0, coated)[0].name == "500"
+
+
+@pytest.mark.parametrize(("grit", "um"), [("240", 52), ("320", 35), ("400", 22), ("600", 15.5)])
+def test_coated_grades_are_not_the_bonded_ones(grit: str, um: float) -> None:
+    """ANSI B74.18 (recalled, not opened): an American sheet is coarser than a bonded grain of the same number."""
+    assert convert(grit, "ansi-coated").um == pytest.approx(um, abs=0.5)
+    assert convert(grit, "ansi-coated").um > convert(grit, "ansi-bonded").um
+    sizes = [g.um for g in load_systems()["ansi-coated"].grades]
+    assert sizes == sorted(sizes, reverse=True)
 
 
 def test_preston_on_fused_silica() -> None:

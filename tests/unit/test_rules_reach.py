@@ -88,6 +88,10 @@ DAYS = {
     "girdle-first": case("kunzite", "chipped-edges", part="girdle"),
     "shift-off-cleavage": case("topaz", "stays-dull", part="table", extent="one-facet", cleavage_near="yes"),
     "dry-out-stone": case("opal", "cracks"),
+    "new-cutting-lap": case(
+        "quartz", "slow-polish", lap="plated-diamond-lap", compound="diamond-260", stage="cut", lap_surface="worn-out"
+    ),
+    "neutral-slurry": case("calcite", "haze", "surface-film"),
     "soft-water": case("quartz", "surface-film", compound="diamond-14000", carrier="water"),
 }
 

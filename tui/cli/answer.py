@@ -10,7 +10,7 @@ from lapwise.engine.diagnosis.options import STOP_SYMPTOM
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.slots import SLOTS
 from lapwise.tui.cli.output import say, width, wrap
-from lapwise.tui.present.answer import BINDING, amount_sentence, first_sentence, target_words
+from lapwise.tui.present.answer import BINDING, amount_sentence, first_sentence, target_words, wait_sentence
 from lapwise.tui.present.case import case_line
 from lapwise.tui.present.words import minutes, percent
 
@@ -51,6 +51,8 @@ def step_lines(place: int, step: PlanStep, case: Case, knowledge: Knowledge, sai
         yield wrap(f"Watch for: {risk}", indent="   ")
     if step.amount and "degrees" in step.amount:
         yield wrap(amount_sentence(step.remedy, step.amount), indent="   ")
+    if step.wait_minutes:
+        yield wrap(wait_sentence(step), indent="   ")
     if step.price:
         yield wrap(step.price["text"], indent="   ")
 
@@ -131,6 +133,8 @@ def print_answer(answer: Diagnosis, knowledge: Knowledge, *, why: bool = False) 
     if answer.cautions:
         print_cautions(answer, knowledge, why=why)
     print_replaced(answer)
+    for sentence in answer.gone_worse:
+        say(wrap(sentence, indent="  ", first="! "))
     if answer.plan:
         _print_plan(answer, knowledge)
     if answer.notes:

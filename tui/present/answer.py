@@ -7,7 +7,7 @@ from typing import Any
 from lapwise.engine.case import Case
 from lapwise.engine.diagnosis.model import PlanStep
 from lapwise.engine.knowledge.model import Knowledge
-from lapwise.engine.wording import small
+from lapwise.engine.wording import small, wait_words
 
 BINDING = "Limits bind employers; local codes and licensed practice decide. This is no medical or legal advice."
 SENSES = {
@@ -30,6 +30,11 @@ def target_words(step: PlanStep, case: Case, knowledge: Knowledge) -> str:
     if lap and lap == case.lap and compound != case.compound and "charged" in knowledge.laps[lap].traits:
         words[0] = f"another {words[0]}"
     return " with ".join(words)
+
+
+def wait_sentence(step: PlanStep) -> str:
+    """What passes by itself after the work, or nothing."""
+    return f"Then wait {wait_words(step.wait_minutes)} for {step.wait_for}." if step.wait_minutes else ""
 
 
 def amount_words(step: PlanStep) -> str:

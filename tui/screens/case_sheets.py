@@ -8,7 +8,7 @@ from textual.content import Content
 
 from lapwise.engine.case import Case
 from lapwise.engine.wording import small
-from lapwise.tui.present.answer import BINDING, amount_words, source_words, target_words, tried_words
+from lapwise.tui.present.answer import BINDING, amount_words, source_words, target_words, tried_words, wait_sentence
 from lapwise.tui.present.case import OUTCOME_WORDS, name_of
 from lapwise.tui.present.words import bar, capital, chance_word, fit, minutes, percent, taken
 from lapwise.tui.screens.sheet import Line, heading, para, point
@@ -36,6 +36,8 @@ def remedy_sheet(step: PlanStep, place: int, answer: Diagnosis, knowledge: Knowl
         lines.append(para(f"Change to: {to}."))
     if amount := amount_words(step):
         lines.append(para(f"How much: {amount}. See the correction screen (2) for the picture."))
+    if step.wait_minutes:
+        lines.append(para(wait_sentence(step)))
     if step.price and step.price.get("text"):
         lines.append(para(f"Price: {step.price['text']}"))
     if remedy.cautions:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from textual.content import Content
 
 from lapwise.engine.case import Case
-from lapwise.engine.wording import listing, small
+from lapwise.engine.wording import listing, small, wait_words
 from lapwise.tui.present.answer import amount_words, target_words
 from lapwise.tui.present.case import STAGE_WORDS, key_name, name_of, value_name
 from lapwise.tui.present.words import bar, capital, chance_word, fit, minutes, percent, safe, saves
@@ -101,6 +101,8 @@ def reason_words(step: PlanStep | None, answer: Diagnosis | None, knowledge: Kno
         if text:
             parts += [(f"{name} ", "$secondary"), (safe(text, 200) + "  ", "bold")]
     parts += [("Why ", "$secondary"), (safe(because, 600), "")]
+    if step.wait_minutes:
+        parts += [("  Wait ", "$secondary"), (safe(f"{wait_words(step.wait_minutes)} for {step.wait_for}", 200), "")]
     if step.price and step.price.get("text"):
         parts += [("  Price ", "$secondary"), (safe(step.price["text"], 300), "")]
     return Content.assemble(*parts)
@@ -110,7 +112,7 @@ def note_fields(answer: Diagnosis | None, knowledge: Knowledge) -> list[Field]:
     """Look, cautions, vetoes and what does not fit, one to a line, the weightiest first."""
     if answer is None:
         return []
-    out: list[Field] = []
+    out = [Field("worse", "! Gone worse", safe(text, 300), "bold $warning") for text in answer.gone_worse[:1]]
     if answer.cautions:
         names = [small(name_of(knowledge, c.id)) for c in answer.cautions]
         out.append(Field("cautions", "! Take care", listing(names), "bold $warning"))
