@@ -1,8 +1,10 @@
-"""The drawings: one for all that is to be told by sight, the same each time, told apart at every size without colour."""
+"""The drawings: one for all that is told by sight, the same each time, told apart at every size without colour."""
 
 from __future__ import annotations
 
+import json
 import re
+from collections.abc import Callable, Mapping
 from itertools import combinations
 from xml.etree import ElementTree
 
@@ -11,9 +13,13 @@ import pytest
 
 from lapwise.engine.knowledge.loader import load
 from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.slots import SLOTS
 from lapwise.tui.pictures.catalog import CELLS, DRAWINGS, fitted, marks, svg, text
 from lapwise.tui.pictures.ink import Fill, Marks, Stroke
+from lapwise.tui.pictures.looks import LOOKS, RESULTS, SEEN
+from lapwise.tui.pictures.motions import MOTIONS
 from lapwise.tui.pictures.raster import blocks, braille, paint
+from lapwise.tui.pictures.rings import FACES
 from lapwise.tui.pictures.symptoms import SYMPTOMS
 from lapwise.tui.pictures.vector import INK, PAPER
 
@@ -29,6 +35,25 @@ def test_every_symptom_has_a_drawing(knowledge: Knowledge) -> None:
     assert set(SYMPTOMS) == set(knowledge.symptoms)
 
 
+def test_every_look_result_and_lap_has_a_drawing_and_no_drawing_is_of_nothing(knowledge: Knowledge) -> None:
+    results = {f"{look.id}={result}" for look in knowledge.looks.values() for result in look.results}
+    assert set(RESULTS) == results
+    assert set(LOOKS) == set(knowledge.looks) - {"identify-stone"}
+    assert set(FACES) == set(knowledge.laps)
+    assert set(MOTIONS) <= set(knowledge.remedies)
+    assert set(SEEN) == {
+        f"{key}={value}" for key in ("scratch_form", "scratch_place", "lap_surface") for value in SLOTS[key].values
+    }
+
+
+@pytest.mark.parametrize("group", [RESULTS, SEEN], ids=["looks", "facts"])
+def test_no_two_answers_to_one_question_look_alike(group: Mapping[str, object]) -> None:
+    for one, other in combinations(group, 2):
+        if one.partition("=")[0] == other.partition("=")[0]:
+            a, b = (paint(marks(name), 80, 64) for name in (one, other))
+            assert (a ^ b).sum() / (a | b).sum() > 0.1, (one, other)
+
+
 @pytest.mark.parametrize(("columns", "lines"), SIZES)
 def test_no_two_symptoms_look_alike(columns: int, lines: int) -> None:
     """Of the dots that either has, at least three in ten stand at a place where the other has none."""
@@ -41,9 +66,11 @@ def test_no_two_symptoms_look_alike(columns: int, lines: int) -> None:
 
 @pytest.mark.parametrize("name", DRAWINGS)
 def test_a_drawing_is_made_the_same_each_time_and_is_neither_empty_nor_black(name: str) -> None:
-    assert DRAWINGS[name]() == DRAWINGS[name]()
-    ink = paint(marks(name), 80, 64).mean()
-    assert 0.03 < ink < 0.6
+    assert DRAWINGS[name]() == marks(name)
+    shown = text(name, *CELLS)
+    assert [len(line) for line in shown] == [CELLS[0]] * CELLS[1]
+    ink = sum((ord(c) - 0x2800).bit_count() for line in shown for c in line)
+    assert 0.03 < ink / (CELLS[0] * CELLS[1] * 8) < 0.6
 
 
 @pytest.mark.parametrize("name", DRAWINGS)
@@ -51,8 +78,6 @@ def test_a_drawing_is_the_same_at_three_sizes(name: str) -> None:
     """Ink in each of 10 by 8 fields of the sheet is as much at every size, but for what a finest line takes."""
     fields = []
     for columns, lines in SIZES:
-        shown = text(name, columns, lines)
-        assert [len(line) for line in shown] == [columns] * lines
         dots = paint(marks(name), columns * 2, lines * 4)
         fields.append(dots.reshape(8, lines // 2, 10, columns // 5).mean(axis=(1, 3)))
     for larger in fields[1:]:
@@ -111,3 +136,43 @@ def test_a_drawing_keeps_its_shape_in_any_place(columns: int, lines: int) -> Non
     shown = braille(FULL, columns, lines)
     assert len(shown) == lines
     assert {len(line) for line in shown} == {columns}
+
+
+# --- in the shell --------------------------------------------------------------------------------------------
+
+Run = Callable[..., tuple[int, str, str]]
+
+
+def test_the_shell_draws_one_and_two_side_by_side(run: Run) -> None:
+    code, out, _ = run("knowledge", "show", "haze", "--picture")
+    assert code == 0
+    assert list(text("haze", 60, 24)) == out.splitlines()[1:25]
+    code, out, _ = run("knowledge", "show", "haze,surface-film", "--picture")
+    assert code == 0
+    assert out.splitlines()[-1] == "A film wipes or soaks off."
+    assert {len(line) for line in out.splitlines()[1:-1]} == {38 + 3 + 38}
+    code, out, _ = run("knowledge", "show", "Tin lap", "--picture")
+    assert "the ring a grain sits in" in out
+
+
+def test_the_shell_writes_svg_and_json(run: Run) -> None:
+    assert run("knowledge", "show", "haze", "--svg")[1] == svg("haze", "Bright but milky or grey")
+    told = json.loads(run("knowledge", "show", "loupe-check=dotted", "--picture", "--json")[1])
+    (drawn,) = told["pictures"]
+    assert drawn["label"] == "Dry the facet and look at 10x: dotted lines in one direction"
+    assert drawn["picture"] == list(text("loupe-check=dotted", *CELLS))
+
+
+@pytest.mark.parametrize(
+    ("names", "code", "says"),
+    [
+        ("hase", 2, "did you mean haze"),
+        ("loupe-check=dottet", 2, "did you mean loupe-check=dotted"),
+        ("cerium-oxide", 1, "there is no drawing of this"),
+        ("haze,pits,cracks", 2, "one or two in dots"),
+    ],
+)
+def test_the_shell_says_what_cannot_be_drawn(run: Run, names: str, code: int, says: str) -> None:
+    got, out, err = run("knowledge", "show", names, "--picture")
+    assert (got, out) == (code, "")
+    assert says in err

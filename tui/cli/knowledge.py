@@ -168,10 +168,21 @@ def format_(path: Path | None, only_check: bool, as_json: bool, data: str | None
 
 @command.command("show")
 @click.argument("id_", metavar="ID")
+@click.option("--picture", is_flag=True, help="Draw it in dots: a symptom, look, lap, remedy, or LOOK=RESULT.")
+@click.option("--svg", is_flag=True, help="Write its drawing as SVG to standard output.")
 @common
-def show(id_: str, as_json: bool, data: str | None) -> int:
-    """Anything known about ID, with sources: what was shipped, what is your own, what your record says."""
+def show(id_: str, picture: bool, svg: bool, as_json: bool, data: str | None) -> int:
+    """Anything known about ID, with sources: what was shipped, what is your own, what your record says.
+
+    With --picture or --svg its drawing and nothing else; two ids joined by a comma stand side by side, with what
+    tells them apart: lapwise knowledge show haze,surface-film --picture.
+    """
     from lapwise.engine.knowledge.show import show as known  # start-up time
+
+    if picture or svg:
+        from lapwise.tui.cli.pictures import draw  # start-up time
+
+        return draw(id_, open_knowledge(chosen(data)), svg=svg, as_json=as_json)
 
     where = chosen(data)
     knowledge = open_knowledge(where)

@@ -3,12 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from functools import cache, lru_cache
+from functools import cache, lru_cache, partial
 
 from lapwise.tui.pictures.ink import HIGH, WIDE, Marks
+from lapwise.tui.pictures.looks import LOOKS, RESULTS, SEEN
+from lapwise.tui.pictures.motions import MOTIONS
+from lapwise.tui.pictures.rings import FACES, WORDS, lap_rings
 from lapwise.tui.pictures.symptoms import SYMPTOMS
 
-DRAWINGS: Mapping[str, Callable[[], Marks]] = {**SYMPTOMS}
+DRAWINGS: Mapping[str, Callable[[], Marks]] = {
+    **SYMPTOMS,
+    **LOOKS,
+    **RESULTS,
+    **SEEN,
+    **MOTIONS,
+    **{lap: partial(lap_rings, face) for lap, face in FACES.items()},
+}
 """All there are, by id."""
 CELLS = (40, 16)
 """Columns and lines from which on a drawing is told by sight."""
@@ -37,6 +47,11 @@ def fitted(columns: int, lines: int) -> tuple[int, int]:
     """The largest place of a drawing's own shape within ``columns`` by ``lines``."""
     wide = min(columns, int(lines * SHAPE))
     return wide, min(lines, -int(-wide // SHAPE))
+
+
+def words(name: str) -> str:
+    """What must be said of a drawing for it to be read, "" for nothing."""
+    return WORDS if name in FACES else ""
 
 
 def svg(name: str, title: str) -> str:

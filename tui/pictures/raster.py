@@ -54,14 +54,16 @@ class _Canvas:
         while at < len(marks):
             mark = marks[at]
             if isinstance(mark, Clip):
-                inside = self._inside(mark.points)
+                inside = np.zeros_like(self.dots)
+                where, part = self._inside(mark.points)
+                inside[where] = part
                 self.put(mark.marks, inside if within is None else inside & within)
                 at += 1
             elif isinstance(mark, Fill):
-                inside = self._inside(mark.points)
+                where, part = self._inside(mark.points)
                 if within is not None:
-                    inside &= within
-                self.dots[inside] = (self._mesh < mark.tone)[inside]
+                    part &= within[where]
+                self.dots[where][part] = (self._mesh[where] < mark.tone)[part]
                 at += 1
             else:
                 alike = [mark.points]
@@ -87,13 +89,13 @@ class _Canvas:
         first = np.cumsum(steps) - steps
         part = (np.arange(len(which)) - first[which]) / (steps[which] - 1)
         at = a[which] + (b - a)[which] * part[:, None]
-        radius = width * self._scale / 2
+        thick = width * self._scale
         x, y = np.floor(at[:, 0]).astype(np.int64), np.floor(at[:, 1]).astype(np.int64)
-        if radius > 0.75:
-            reach = int(np.ceil(radius))
-            side = np.arange(-reach, reach + 1)
-            dx, dy = np.meshgrid(side, side)
-            near = dx * dx + dy * dy <= radius * radius
+        if thick >= 1.5:
+            # two dots thick is a square of two; more is a disc
+            reach = int(thick // 2) if thick >= 2.5 else 1
+            dx, dy = np.meshgrid(*[np.arange(-reach if thick >= 2.5 else 0, reach + 1)] * 2)
+            near = dx * dx + dy * dy <= max(thick * thick / 4, 2.0)
             x = (x[:, None] + dx[near][None, :]).ravel()
             y = (y[:, None] + dy[near][None, :]).ravel()
         seen = (x >= 0) & (x < wide) & (y >= 0) & (y < high)
@@ -103,16 +105,22 @@ class _Canvas:
             x, y = x[kept], y[kept]
         self.dots[y, x] = ink
 
-    def _inside(self, points: Points) -> Dots:
-        """Dots whose middle lies inside a polygon: how often its edges are crossed on the way from the left."""
-        high, wide = self.dots.shape
+    def _inside(self, points: Points) -> tuple[tuple[slice, slice], Dots]:
+        """A window on the dots, and which of them lie inside a polygon with their middle.
+
+        Inside is where its edges are crossed an odd number of times on the way from the left.
+        """
         a = self._scaled(points)
+        low = np.clip(np.floor(a.min(axis=0)), 0, self.dots.shape[::-1]).astype(np.int64)
+        top = np.clip(np.ceil(a.max(axis=0)), 0, self.dots.shape[::-1]).astype(np.int64)
+        (left, upper), (right, lower) = low.tolist(), top.tolist()
+        a -= low
         b = np.roll(a, -1, axis=0)
+        wide, high = max(right - left, 0), max(lower - upper, 0)
         rows = np.arange(high) + 0.5
-        crosses = (a[:, 1, None] <= rows) != (b[:, 1, None] <= rows)
-        edge, row = np.nonzero(crosses)
+        edge, row = np.nonzero((a[:, 1, None] <= rows) != (b[:, 1, None] <= rows))
         run = (rows[row] - a[edge, 1]) / (b[edge, 1] - a[edge, 1])
         column = np.ceil(a[edge, 0] + run * (b[edge, 0] - a[edge, 0]) - 0.5).astype(np.int64)
-        turns = np.zeros((high, wide + 1), dtype=np.int64)
-        np.add.at(turns, (row, np.clip(column, 0, wide)), 1)
-        return np.asarray(np.cumsum(turns, axis=1)[:, :wide] % 2 == 1)
+        crossed = np.bincount(row * (wide + 1) + np.clip(column, 0, wide), minlength=high * (wide + 1))
+        inside: Dots = np.cumsum(crossed.reshape(high, wide + 1), axis=1)[:, :wide] % 2 == 1
+        return (slice(upper, lower), slice(left, right)), inside

@@ -16,7 +16,7 @@ Box = tuple[float, float, float, float]
 
 def arc(middle: Point, radius: float, begin: float, end: float, *, flat: float = 1.0) -> Points:
     """Part of a circle, degrees clockwise from the right; ``flat``: height over width of an ellipse."""
-    steps = max(4, int(abs(end - begin) / 10))
+    steps = max(4, int(abs(end - begin) / (20 if radius < 8 else 10)))
     turns = [math.radians(begin + (end - begin) * i / steps) for i in range(steps + 1)]
     return tuple((middle[0] + radius * math.cos(t), middle[1] + radius * flat * math.sin(t)) for t in turns)
 
@@ -61,18 +61,19 @@ def bow(height: float) -> Callable[[float], float]:
 # --- signs ---------------------------------------------------------------------------------------------------
 
 
-def arrow(points: Sequence[Point], width: float = 1.6, head: float = 5.0) -> Marks:
-    """A line with a head at its end, rubbed free of what lies below."""
-    (x0, y0), (x1, y1) = points[-2], points[-1]
+def arrow(points: Sequence[Point], width: float = 1.6, head: float = 5.0, *, both: bool = False) -> Marks:
+    """A line with a head at its end, or at ``both`` of them, rubbed free of what lies below."""
+    line = tuple(points)
+    shaft = (Stroke(line, width + 3.5, ink=False), Stroke(line, width))
+    return together(shaft, _head(line, width, head), _head(line[::-1], width, head) if both else ())
+
+
+def _head(line: Points, width: float, head: float) -> Marks:
+    (x0, y0), (x1, y1) = line[-2], line[-1]
     turn = math.atan2(y1 - y0, x1 - x0)
     wings = [(x1 - head * math.cos(turn + s), y1 - head * math.sin(turn + s)) for s in (0.55, -0.55)]
     tip = (x1 + 1.0 * math.cos(turn), y1 + 1.0 * math.sin(turn))
-    return (
-        Stroke(tuple(points), width + 3.5, ink=False),
-        Stroke(tuple(points), width),
-        Fill((tip, *wings)),
-        Stroke((wings[0], tip, wings[1]), width / 2),
-    )
+    return (Fill((tip, *wings)), Stroke((wings[0], tip, wings[1]), width / 2))
 
 
 def tick(middle: Point, size: float = 4.0) -> Marks:
@@ -212,34 +213,25 @@ def comets(seed: int, where: Box, gap: float, turn: float, length: float, head: 
     rng = random.Random(seed)
     way = math.radians(turn)
     ux, uy = math.cos(way), math.sin(way)
-    out: list[Mark] = []
+    heads: list[Mark] = []
+    tails: list[Mark] = []
     for x, y in spread(seed, where, gap):
         far, r = length * rng.uniform(0.8, 1.15), head * rng.uniform(0.85, 1.15)
         side = r * 0.6
-        out.append(
-            Fill(
-                (
-                    (x - uy * side, y + ux * side),
-                    (x + ux * far * 0.6, y + uy * far * 0.6),
-                    (x + uy * side, y - ux * side),
-                )
-            )
-        )
-        out.append(Stroke(((x, y), (x + ux * far * 0.7, y + uy * far * 0.7))))
-        out += [Stroke(((x + ux * far * s, y + uy * far * s),)) for s in (0.8, 0.9, 1.0)]
-        out.append(Fill(disc((x, y), r)))
-    return tuple(out)
+        thin = (x + ux * far * 0.6, y + uy * far * 0.6)
+        heads.append(Fill(((x - uy * side, y + ux * side), thin, (x + uy * side, y - ux * side))))
+        heads.append(Fill(disc((x, y), r)))
+        tails.append(Stroke(((x, y), (x + ux * far * 0.7, y + uy * far * 0.7))))
+        tails += [Stroke(((x + ux * far * s, y + uy * far * s),)) for s in (0.8, 0.9, 1.0)]
+    return (*heads, *tails)
 
 
 def dimples(seed: int, where: Box, gap: float, radius: float) -> Marks:
     """Shallow cups side by side, each a crescent of shade without a sharp rim."""
     rng = random.Random(seed)
-    out: list[Mark] = []
-    for p in spread(seed, where, gap):
-        r = radius * rng.uniform(0.85, 1.15)
-        out.append(Stroke(arc(p, r, 20, 160), 1.0))
-        out.append(Stroke(arc((p[0], p[1] - r * 0.25), r * 0.75, 40, 140)))
-    return tuple(out)
+    cups = [(p, radius * rng.uniform(0.85, 1.15)) for p in spread(seed, where, gap)]
+    dark = (Stroke(arc(p, r, 20, 160), 1.0) for p, r in cups)
+    return (*dark, *(Stroke(arc((x, y - r * 0.25), r * 0.75, 40, 140)) for (x, y), r in cups))
 
 
 def within(shape: Points, *marks: Marks) -> Marks:

@@ -15,6 +15,7 @@ from lapwise.engine.wording import small
 from lapwise.tui.controller import Controller
 from lapwise.tui.open_case import ended, merged, stated, with_fact
 from lapwise.tui.present.case import STAGE_WORDS, key_name, name_of, value_name
+from lapwise.tui.present.mistaken import mistaken
 from lapwise.tui.present.words import capital, minutes, plain_id, saves
 from lapwise.tui.screens.entry import Entry, entry_of, material_entries
 
@@ -125,8 +126,6 @@ class Questions:
 
     def seen(self) -> None:
         """What is seen or felt."""
-        from lapwise.tui.screens.compare import mistaken  # start-up time
-
         lately = self._at().seen_lately
         symptoms = self._at().workspace.knowledge.symptoms
         first = [entry_of(symptoms[s], "Seen lately") for s in lately if s in symptoms]

@@ -15,8 +15,9 @@ from textual.timer import Timer
 from textual.widgets import Input, Static
 
 from lapwise.tui.pictures.catalog import DRAWINGS
+from lapwise.tui.present.mistaken import Apart
 from lapwise.tui.present.words import fit, safe
-from lapwise.tui.screens.compare import Apart, Compare
+from lapwise.tui.screens.compare import Compare
 from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.screens.entry import Entry, matching
 from lapwise.tui.screens.sheet import Sheet
@@ -165,7 +166,8 @@ class Chooser(Dialog[tuple[str, ...] | None]):
         def paint(width: int) -> Content:
             box = ("[x] " if entry.id in self._chosen else "[ ] ") if self._many else ""
             label = safe(entry.label, 400)
-            wide = min(max(26, width * 2 // 5), 44) if entry.about and width >= 50 else width - len(box)
+            share = 3 if self.has_class("-pictured") else 2
+            wide = min(max(26, width * share // 5), 44) if entry.about and width >= 50 else width - len(box)
             head = fit(label, max(4, wide))
             rest = width - len(box) - wide - 1
             if not entry.about or rest < 12:
@@ -208,7 +210,8 @@ class Chooser(Dialog[tuple[str, ...] | None]):
 
         def decided(which: str | None) -> None:
             if which is not None:
-                self.query_one(Input).value = ""
+                with self.prevent(Input.Changed):
+                    self.query_one(Input).value = ""
                 self._show(which)
 
         self.app.push_screen(Compare(marked, others, labels), decided)

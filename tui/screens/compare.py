@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
@@ -12,30 +11,11 @@ from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.widgets import Static
 
+from lapwise.tui.present.mistaken import Apart
 from lapwise.tui.present.words import safe
 from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.picture import Picture
-
-if TYPE_CHECKING:
-    from lapwise.engine.knowledge.model import Symptom
-
-
-@dataclass(frozen=True, slots=True)
-class Apart:
-    """What something is mistaken for (an id), and how they differ."""
-
-    other: str
-    how: str
-
-
-def mistaken(symptoms: Mapping[str, Symptom]) -> dict[str, tuple[Apart, ...]]:
-    """What each symptom is mistaken for, by its own words first, then by those of the others."""
-    out: dict[str, dict[str, str]] = {name: dict(symptom.not_to_confuse) for name, symptom in symptoms.items()}
-    for name, symptom in symptoms.items():
-        for other, how in symptom.not_to_confuse.items():
-            out.setdefault(other, {}).setdefault(name, how)
-    return {name: tuple(Apart(*pair) for pair in pairs.items()) for name, pairs in out.items() if pairs}
 
 
 class Compare(Dialog[str | None]):

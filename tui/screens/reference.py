@@ -14,6 +14,7 @@ from textual.events import Key
 from textual.widgets import Input
 
 from lapwise.engine.slots import SLOTS
+from lapwise.tui.pictures.catalog import words as drawing_words
 from lapwise.tui.present.words import capital, fit
 from lapwise.tui.screens.base import keys_of
 from lapwise.tui.screens.chooser import Chooser
@@ -21,6 +22,7 @@ from lapwise.tui.screens.entry import Entry, matching
 from lapwise.tui.screens.held import BenchArea
 from lapwise.tui.screens.reference_text import KINDS, Words, entry_lines
 from lapwise.tui.widgets.lines import Lines
+from lapwise.tui.widgets.picture import Picture
 from lapwise.tui.widgets.rows import Row, Rows
 from lapwise.tui.work import start
 
@@ -56,6 +58,7 @@ class ReferenceScreen(BenchArea):
     def forget(self) -> None:
         self.entries, self.kind, self.seen, self._words = {}, None, [], None
         self.query_one(Input).value = ""
+        self.query_one(Picture).show("")
         self.query_one("#reference-text", Lines).show([])
 
     def body(self) -> ComposeResult:
@@ -67,6 +70,7 @@ class ReferenceScreen(BenchArea):
         with Horizontal(id="reference-body"):
             yield ReferenceRows(id="reference-rows", empty="Nothing by that name. Try a shorter word.")
             with VerticalScroll(id="reference-right", can_focus=False):
+                yield Picture(id="reference-picture", most=16)
                 yield Lines(id="reference-text")
 
     def refresh_view(self) -> None:
@@ -115,6 +119,7 @@ class ReferenceScreen(BenchArea):
         kind = f"{capital(KINDS[self.kind][1])}: " if self.kind else ""
         if not found:
             self._wanted = None
+            self.query_one(Picture).show("")
             self.query_one("#reference-text", Lines).show(())
         self.say(f"{kind}{len(found)} found" + (f", the first {MOST} shown" if len(found) > MOST else "") + ".")
 
@@ -133,7 +138,8 @@ class ReferenceScreen(BenchArea):
         shown, record = await self.workspace.do(self.workspace.entry, name)
         if self._words is None or self._wanted != name:
             return
-        lines = entry_lines(shown, record, self._words)
+        lines = entry_lines(shown, record, self._words, drawing_words(name))
+        self.query_one(Picture).show(name)
         self.query_one("#reference-text", Lines).show(lines)
         self.query_one("#reference-right", VerticalScroll).scroll_home(animate=False)
 
