@@ -103,6 +103,15 @@ def _other(good: bool, shape: Points | None = None) -> Marks:
     return _pair(bad, other, cross((25, 68), 6), tick((75, 68), 6) if good else cross((75, 68), 6))
 
 
+def _dropped(mark: float) -> Marks:
+    """A drop on a bright facet, and the spot after it is rinsed off: clouded by ``mark``, or as bright as before."""
+    drop = (*arc((50, 46), 17, 0, 180), (50, 8))
+    wet = facet((Fill(drop, 0.35), Stroke(closed(drop), 2.4)))
+    spot = disc((50, 42), 22)
+    dry = facet((Fill(spot, mark),)) if mark else facet(bright())
+    return _pair(wet, dry, arrow(((46.5, 36), (53.5, 36)), 1.6, 5), cross((75, 68), 6) if mark else tick((75, 68), 6))
+
+
 ROUND: Points = disc((50, 40), 38)
 
 
@@ -161,6 +170,8 @@ RESULTS: Mapping[str, Draw] = {
     "soak-and-wipe=gone": lambda: _wiped(0),
     "soak-and-wipe=less": lambda: _wiped(2),
     "soak-and-wipe=same": lambda: _wiped(4),
+    "drop-test=clouded": lambda: _dropped(0.45),
+    "drop-test=unchanged": lambda: _dropped(0.0),
     "test-other-stone=good": lambda: _other(True, ROUND),
     "test-other-stone=same": lambda: _other(False, ROUND),
     "test-other-facet=good": lambda: _other(True, INKED),
@@ -202,6 +213,7 @@ LOOKS: Mapping[str, Draw] = {
     "ink-facet": _ink_facet,
     "loupe-check": _loupe_check,
     "soak-and-wipe": lambda: _wiped(2),
+    "drop-test": lambda: _dropped(0.45),
     "test-other-stone": lambda: _other(True, ROUND),
     "test-other-facet": lambda: _other(True, INKED),
     "cross-stroke": lambda: turned(False),
