@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from lapwise.tui.pictures.ink import HIGH, WIDE, Fill, Marks, Points, Stroke, moved
-from lapwise.tui.pictures.scenes import FIELD, bright, dull, facet, lap, lap_edge, loupe, on_dop
+from lapwise.tui.pictures.scenes import FIELD, bright, dull, facet, lap, lap_edge, loupe, on_dop, on_the_way
 from lapwise.tui.pictures.strokes import (
     Box,
     along,
@@ -117,8 +117,8 @@ ROUND: Points = disc((50, 40), 38)
 
 def turned(new_way: bool) -> Marks:
     """Lines after a stroke across them, the arrow: along it, or as they were."""
-    lines = furrows(FIELD, 0 if new_way else 90, 8, dotted=0 if new_way else 4, width=0 if new_way else 1.4)
-    return together(loupe(lines), arrow(((10, 40), (91, 40)), 3, 10))
+    lines = furrows(FIELD, 0, 7.5) if new_way else furrows(FIELD, 90, 10, width=1.8, dotted=5)
+    return on_the_way(lines)
 
 
 GEM: Points = ((6, 26), (22, 8), (78, 8), (94, 26), (50, 76))

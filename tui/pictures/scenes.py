@@ -21,6 +21,11 @@ def loupe(*marks: Marks) -> Marks:
     return together(within(ring, *marks), (Stroke(ring, 2.2),))
 
 
+def on_the_way(*marks: Marks) -> Marks:
+    """Through a loupe, and below it the way the lap runs now."""
+    return together(moved(loupe(*marks), to=(50, 33), size=0.82), arrow(((14, 74), (86, 74)), 3, 9))
+
+
 def cut(top: Sequence[Point], *over: Marks) -> Marks:
     """The surface cut through, across the foot of the sheet: stone is a mesh below ``top`` (left to right)."""
     left, right = top[0][0], top[-1][0]

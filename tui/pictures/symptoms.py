@@ -18,6 +18,7 @@ from lapwise.tui.pictures.scenes import (
     lap_edge,
     loupe,
     on_dop,
+    on_the_way,
     row,
 )
 from lapwise.tui.pictures.strokes import (
@@ -56,11 +57,11 @@ def coarse_scratches() -> Marks:
 
 
 def scratches_with_travel() -> Marks:
-    return together(loupe(furrows(FIELD, 0, 6)), arrow(along((10, 40), (91, 40), bow(0)), 3, 10))
+    return on_the_way(furrows(FIELD, 0, 7.5))
 
 
 def scratches_cutting_direction() -> Marks:
-    return together(loupe(furrows(FIELD, -58, 9, width=1.4, dotted=4.5)), arrow(((10, 40), (91, 40)), 3, 10))
+    return on_the_way(furrows(FIELD, -58, 10, width=1.8, dotted=5))
 
 
 def scratches_return() -> Marks:
