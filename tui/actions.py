@@ -129,12 +129,19 @@ _TRANSFER = (
 )
 
 _RECORD = (
-    Action("record.view", "v", "View", "Next view: what works, minutes by cause, progress, card", 1),
-    Action("record.material", "m", "Stone", "Choose the material", 2),
-    Action("record.copy", "c", "Copy", "Copy the recipe card to the clipboard", 3),
-    Action("record.file", "f", "To file", "Write the recipe card to a file", 4),
-    Action("record.check", "k", "Check", "Check the record for damage", 5),
-    Action("record.backup", "b", "Back up", "Make a backup of the record now"),
+    Action("record.view", "v", "View", "Next view: what works, minutes by cause, progress, card, cases"),
+    Action("record.material", "m", "Stone", "Choose the material", 1),
+    Action("record.lap", "l", "Lap", "Only what was done on one of your own laps", 2),
+    Action("record.open", "enter", "Open", "Open the marked case and read it from beginning to end"),
+    Action("record.copy", "c", "Copy", "Copy the recipe card to the clipboard"),
+    Action("record.file", "f", "To file", "Write the recipe card to a file"),
+    Action(
+        "record.import", "i", "Import", "Take in another record: a friend's, a club's, or yours from another machine", 3
+    ),
+    Action("record.export", "e", "Hand out", "Export the record: to import elsewhere, as a table, or as a copy", 4),
+    Action("record.backup", "b", "Back up", "Make a backup of the record now", 5),
+    Action("record.restore", "r", "Bring back", "Restore a backup: what it holds is added, nothing here is lost"),
+    Action("record.check", "k", "Check", "Check the record for damage, and repair it"),
 )
 
 _LAPS = (
@@ -142,7 +149,7 @@ _LAPS = (
     Action("laps.cleaned", "c", "Cleaned", "The marked lap has just been cleaned", 2),
     Action("laps.charged", "g", "Charged", "Another compound went on the marked lap, beside what it carries", 3),
     Action("laps.correct", "u", "Carries", "Set right what the marked lap carries"),
-    Action("laps.change", "e", "Change", "Change name, size, wear or note of the marked lap", 4),
+    Action("laps.change", "e", "Change", "Change one thing of the marked lap: name, size, wear, note", 4),
     Action("laps.use", "t", "Use", "Put the marked lap on the machine in the case", 5),
     Action("laps.retire", "d", "Retire", "Take the marked lap off the list (the record keeps it)"),
 )

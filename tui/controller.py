@@ -11,7 +11,7 @@ import time
 from collections.abc import Awaitable, Callable, Coroutine, Hashable, Iterable, Sequence
 from dataclasses import replace
 from functools import partial
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 from lapwise.engine.case import Case, Outcome
 from lapwise.engine.errors import LapwiseError, Overtaken
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from lapwise.tui.workspace import Workspace
 
 Work = Callable[[], Coroutine[Any, Any, None]]
+T = TypeVar("T")
 
 
 class Start(Protocol):
@@ -341,10 +342,19 @@ class Controller:
 
     # --- the record beside the case --------------------------------------------------------------------------
 
-    async def change(self, work: Callable[[], object]) -> None:
-        """Change own laps or the like."""
-        await self.workspace.do(work)
+    async def change(self, work: Callable[[], T]) -> T:
+        """Change own laps or the like, or take in many rows; answers with what ``work`` does."""
+        done = await self.workspace.do(work)
         await self.look_back()
+        self._changed(anew=True)
+        return done
+
+    async def take_up(self, case_id: str) -> None:
+        """Go on with another case of one's own that is still open; the one at hand stays open as it is."""
+        await self.keep()
+        after = await self.workspace.do(self.workspace.take_up, case_id)
+        self._hand = Hand(after, kept=True)
+        self.time_try(None)
         self._changed(anew=True)
 
     async def keep_profile(self, profile: MachineProfile) -> None:

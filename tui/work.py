@@ -1,7 +1,9 @@
-"""Starting work that goes on beside the screen."""
+"""Starting work that goes on beside the screen, and long work that can be watched and stopped."""
 
 from __future__ import annotations
 
+import threading
+import time
 from collections.abc import Callable, Coroutine
 from typing import Any
 
@@ -27,3 +29,41 @@ def start(node: DOMNode, work: Work, *, group: str, alone: bool = False, failed:
             front.warn(f"{failed}: {words}" if failed else words)
 
     node.run_worker(watched, group=group, exclusive=alone)  # type: ignore[arg-type]
+
+
+class Underway:
+    """Long work as a screen sees it: how far it is by now, and a way to stop it.
+
+    ``tell`` is handed to the work and called in its thread; once :meth:`stop` was called it raises ``Stopped``, and
+    the work leaves all as it was.
+    """
+
+    def __init__(self) -> None:
+        self.done = 0
+        """Rows done by now."""
+        self.share: float | None = None
+        """How much of all is done, 0 to 1; None where all is not known."""
+        self._began = time.monotonic()
+        self._stop = threading.Event()
+
+    @property
+    def passed(self) -> float:
+        """Seconds since it began."""
+        return time.monotonic() - self._began
+
+    @property
+    def stopping(self) -> bool:
+        """Whether it was told to stop."""
+        return self._stop.is_set()
+
+    def tell(self, done: int, share: float | None) -> None:
+        """Take note of how far it is."""
+        if self._stop.is_set():
+            from lapwise.engine.record.work import Stopped  # start-up time
+
+            raise Stopped
+        self.done, self.share = done, share
+
+    def stop(self) -> None:
+        """Let it end at its next step."""
+        self._stop.set()

@@ -37,19 +37,23 @@ if TYPE_CHECKING:
     from lapwise.engine.transfer.kept import Kept
     from lapwise.engine.words import Hearing
 
+CASES_SHOWN = 200
+"""Newest cases that the record's screen lists."""
 P = ParamSpec("P")
 T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
 class Shop:
-    """What the record says of a material. ``logged``: material to number of cases. ``place``: where it is kept."""
+    """What the record says of a material on all laps, or on one. ``logged``: material to number of cases. ``laps``:
+    own laps, those taken off the list too. ``place``: where it is kept."""
 
     works: WhatWorks
     card_text: str
     card_markdown: str
     cases: tuple[CaseRecord, ...]
     logged: Mapping[str, int]
+    laps: tuple[OwnLap, ...]
     place: str
 
 
@@ -147,7 +151,8 @@ class Workspace:
             self.words.append(f"Nothing is being kept: {error}")
             return None
         if record.message:
-            self.words.append(record.message)
+            here = " On the screen: Record (4), then r." if "--restore" in record.message else ""
+            self.words.append(record.message + here)
         return record
 
     @property
@@ -223,8 +228,8 @@ class Workspace:
 
     # --- the record and the laps -----------------------------------------------------------------------------
 
-    def shop(self, material: str | None) -> Shop:
-        """What the record says of a material (None: of all)."""
+    def shop(self, material: str | None, own_lap: str | None = None) -> Shop:
+        """What the record says of a material (None: of all) on an own lap (None: on all); the card is of the stone."""
         from lapwise.engine.learning import card as cards  # start-up time
         from lapwise.engine.learning.learner import members  # start-up time
         from lapwise.engine.learning.works import what_works  # start-up time
@@ -237,11 +242,12 @@ class Workspace:
         card = cards.card(record, knowledge, material) if material is not None else None
         group = members(knowledge, material) if material is not None else None
         return Shop(
-            works=what_works(record, knowledge, material),
+            works=what_works(record, knowledge, material, own_lap),
             card_text=cards.text(card) if card else "",
             card_markdown=cards.markdown(card) if card else "",
-            cases=tuple(record.cases(group, limit=40)),
+            cases=tuple(record.cases(group, limit=CASES_SHOWN, own_lap=own_lap)),
             logged=dict(sorted(logged.items(), key=lambda item: -item[1])),
+            laps=tuple(record.laps(removed=True)),
             place="a folder that is gone at the end" if self.sample else str(self.where.record),
         )
 
@@ -266,12 +272,6 @@ class Workspace:
             for lap in record.laps()
         )
 
-    def back_up(self) -> str:
-        """Make a backup now; returns where it lies, in a sentence."""
-        from lapwise.engine.record.care import make_backup  # start-up time
-
-        return f"Backed up to {make_backup(self.record_to_write())}."
-
     # --- the case at hand ------------------------------------------------------------------------------------
 
     def resume(self) -> OpenCase:
@@ -284,6 +284,16 @@ class Workspace:
                 return OpenCase(kept.case, kept.id, kept.steps, resumed=True)
         last = record.last_case()
         return OpenCase(self._known(fresh(last.case))) if last is not None else OpenCase(Case())
+
+    def take_up(self, case_id: str) -> OpenCase:
+        """An open case of one's own to go on with. Raises :class:`BadInput` for any other."""
+        kept = self.record_to_write().case(case_id)
+        if not (kept.open and kept.yours):
+            raise BadInput(Issue("this case is closed, or somebody else's: it cannot be gone on with", "case", case_id))
+        if self._unknown_ids(kept.case):
+            what = "this case speaks of something that is known no longer: bring your own files back first"
+            raise BadInput(Issue(what, "case", case_id))
+        return OpenCase(kept.case, kept.id, kept.steps)
 
     def _unknown_ids(self, case: Case) -> bool:
         """True if the case speaks of something that is known no longer (own files taken away)."""

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import io
+import os
+import stat
 import time
 from collections.abc import Callable, Iterable, Iterator
-from typing import IO
+from typing import IO, BinaryIO
 
 from lapwise.engine.errors import BadInput, Damaged, Issue
 from lapwise.engine.record.intake import COLUMNS, ROW_NAMES, Intake, outside
@@ -14,16 +17,20 @@ from lapwise.engine.record.store import Record
 from lapwise.engine.record.work import EVERY, READING, Progress
 
 
-def export_lines(record: Record, left_out: list[str] | None = None) -> Iterator[str]:
+def export_lines(record: Record, left_out: list[str] | None = None, progress: Progress | None = None) -> Iterator[str]:
     """The whole record as lines of JSON, the header first, then rows by id. The same record gives the same bytes.
 
     A row whose content is damaged is left out and named in ``left_out``; without that it raises :class:`Damaged`.
     """
     yield dump(HEADER)
+    done, every = 0, sum(record.counts().values()) if progress else 0
     with record.reading() as connection:
         for table in ("lap_rows", "cases", "steps"):
             names = ", ".join(COLUMNS[table])
             for row in connection.execute(f"SELECT {names} FROM {table} ORDER BY id"):
+                done += 1
+                if progress and done % EVERY == 0:
+                    progress(done, done / max(every, done))
                 try:
                     line = dump(outside(table, row))
                     line.encode()
@@ -35,6 +42,29 @@ def export_lines(record: Record, left_out: list[str] | None = None) -> Iterator[
                     left_out.append(what)
                 else:
                     yield line
+
+
+def write_lines(
+    record: Record, target: BinaryIO, left_out: list[str] | None = None, progress: Progress | None = None
+) -> int:
+    """Write :func:`export_lines` as UTF-8; returns how many rows."""
+    count = -1
+    for line in export_lines(record, left_out, progress):
+        target.write(line.encode() + b"\n")
+        count += 1
+    return count
+
+
+def reading_from(raw: BinaryIO) -> tuple[IO[str], Callable[[], float] | None]:
+    """The text of an export, for :func:`import_lines`: UTF-8 whatever the terminal; and how much of it was read by
+    now, 0 to 1, where that can be known (not of a pipe)."""
+    text = io.TextIOWrapper(raw, encoding="utf-8", errors="surrogateescape", newline="\n")
+    try:
+        found = os.fstat(raw.fileno())
+        size = found.st_size if stat.S_ISREG(found.st_mode) else 0
+    except OSError:  # what lies in memory has no number
+        size = 0
+    return text, (lambda: raw.tell() / size) if size else None
 
 
 def _plain(text: object) -> str:
@@ -106,7 +136,7 @@ def _run(
                     progress(done, READING * share() if share else None)
             work.settle(progress, done)
             found = work.counts()
-            if trial or not found.added:
+            if trial or not (found.added or mine):
                 raise _Undone
     except _Undone:
         pass

@@ -221,8 +221,8 @@ class OwnLaps(RecordFile):
             names = _listed(worse, knowledge)
             finest = _listed([c for c in lap.carries if c not in worse], knowledge) or "a finer compound"
             found.append(
-                f"It has carried {names} as well as {finest}: stray grains stay in the face. Cut it to a fresh face, "
-                "or keep it for the coarser one."
+                f"It has had {names} on it as well as {finest}: coarse grains stay in the face, and washing does not "
+                "get them out. Cut a fresh face, or keep the lap for the coarser one."
             )
         cases, _ = self._ran_since(lap.id, ("clean", "resurface"))
         if cases >= DUE_AFTER:

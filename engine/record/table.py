@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import csv
+import io
 import re
 from collections.abc import Iterator
-from typing import IO
+from typing import BinaryIO
 
 from lapwise.engine.record import derived
 from lapwise.engine.record.model import CaseRecord, Step
 from lapwise.engine.record.store import Record
+from lapwise.engine.record.work import EVERY, Progress
 
 COLUMNS = (
     "case",
@@ -79,12 +81,19 @@ def _row(found: CaseRecord, step: Step) -> tuple[str, ...]:
     return tuple(cell(v) for v in values)
 
 
-def write_csv(record: Record, target: IO[str]) -> int:
-    """Write the table with its heading; returns the number of rows."""
-    writer = csv.writer(target)
-    writer.writerow(COLUMNS)
+def write_csv(record: Record, target: BinaryIO, progress: Progress | None = None) -> int:
+    """Write the table with its heading, as UTF-8; returns the number of rows."""
+    text = io.TextIOWrapper(target, encoding="utf-8", newline="")
+    steps = record.counts()["steps"] if progress else 0
     count = 0
-    for row in rows(record):
-        writer.writerow(row)
-        count += 1
+    try:
+        writer = csv.writer(text)
+        writer.writerow(COLUMNS)
+        for row in rows(record):
+            writer.writerow(row)
+            count += 1
+            if progress and count % EVERY == 0:
+                progress(count, count / max(steps, count))
+    finally:
+        text.detach()
     return count

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import io
 import re
 from collections.abc import Callable
 from dataclasses import replace
@@ -14,8 +15,9 @@ from rich.cells import cell_len
 from tests.tui.steps import keys, screen_text, settle, status, until, words
 
 from lapwise.engine.case import Case, FacetSetting, Trial
-from lapwise.engine.folders import Folders
+from lapwise.engine.folders import Folders, folders
 from lapwise.engine.machine import MachineProfile, save_profile
+from lapwise.engine.record.exchange import export_lines, import_lines
 from lapwise.engine.record.model import OwnLap
 from lapwise.engine.record.store import Record
 from lapwise.tui.app import LapwiseApp
@@ -268,7 +270,7 @@ async def test_what_works_on_topaz_is_said_on_one_screen(make_app: Make, where: 
         seen = {text}
         for _ in range(4):
             await keys(pilot, "v")
-            seen.add(words(app, "#record-text"))
+            seen.add(screen_text(app))
         assert len(seen) == 5
         assert "in order" not in status(app)
         await keys(pilot, "k")
@@ -359,7 +361,8 @@ async def test_laps_from_added_to_cleaned_and_used(make_app: Make, where: Folder
     app = make_app()
     async with app.run_test(size=(100, 30)) as pilot:
         await settle(pilot)
-        await keys(pilot, "5", "a", "=tin-alloy", "enter", "=Old one", "enter", *["enter"] * 5)
+        await keys(pilot, "5", "a", "=tin-alloy", "enter", "enter", "enter")
+        await keys(pilot, *["backspace"] * 20, "=Old one", "enter")
         assert isinstance(app.screen, LapsScreen)
         assert [view.lap.name for view in app.screen.laps.values()] == ["Old one"]
         await keys(pilot, "g", "=diamond 50000", "enter")
@@ -371,7 +374,7 @@ async def test_laps_from_added_to_cleaned_and_used(make_app: Make, where: Folder
         await keys(pilot, "t")
         assert app.open_case.case.own_lap == lap.id
         assert (app.open_case.case.lap, app.open_case.case.compound) == ("tin-alloy-lap", "diamond-50000")
-        await keys(pilot, "5", "e", *["backspace"] * 10, "=Newer", *["enter"] * 6)
+        await keys(pilot, "5", "e", "enter", *["backspace"] * 10, "=Newer", "enter")
         assert "Newer" in screen_text(app)
         await keys(pilot, "d", "enter")
         assert len(app.screen.query_one(Rows).rows) == 1, "it asks first"
@@ -388,8 +391,8 @@ async def test_an_oxide_lap_that_carried_diamond_is_warned_of(make_app: Make, wh
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
         await keys(pilot, "5")
-        assert "! coarser before" in screen_text(app)
-        assert "It has carried" in words(app, "#lap-text")
+        assert "! had coarse grit" in screen_text(app)
+        assert "It has had diamond 8000 on it" in words(app, "#lap-text")
 
 
 async def test_what_a_lap_carries_is_added_to_or_set_right(make_app: Make, where: Folders) -> None:
@@ -409,16 +412,16 @@ async def test_what_a_lap_carries_is_added_to_or_set_right(make_app: Make, where
         assert "What went on Board, beside diamond 8000?" in screen_text(app)
         await keys(pilot, "=cerium", "enter")
         assert "now carries diamond 8000 and cerium oxide" in status(app)
-        assert "! coarser before" in screen_text(app)
+        assert "! had coarse grit" in screen_text(app)
         await keys(pilot, "u")
         assert "All that Board carries" in screen_text(app)
         await keys(pilot, "space", "enter")
         assert "Board carries cerium oxide. What was on it counts till it is cut fresh" in status(app)
         with Record.open(where, readonly=True) as record:
             assert record.lap("Board").carries == ("cerium-oxide",)
-        assert "It has carried diamond 8000 as well as cerium oxide:" in words(app, "#lap-text")
+        assert "It has had diamond 8000 on it as well as cerium oxide:" in words(app, "#lap-text")
         await keys(pilot, "c", "=fresh", "enter")
-        assert "! coarser before" not in screen_text(app)
+        assert "! had coarse grit" not in screen_text(app)
 
 
 async def test_the_mark_goes_to_the_lap_just_added(make_app: Make, where: Folders) -> None:
@@ -428,13 +431,61 @@ async def test_the_mark_goes_to_the_lap_just_added(make_app: Make, where: Folder
     app = make_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
-        await keys(pilot, "5", "a", "=tin", "enter")
-        await keys(pilot, "=Zz new", "enter", "enter", "=8 in", *["enter"] * 4)
+        await keys(pilot, "5", "a", "=tin", "enter", "enter", "=8 in", "enter")
+        await keys(pilot, *["backspace"] * 20, "=Zz new", "enter")
         await keys(pilot, "g", "=diamond 8000", "enter")
     with Record.open(where, readonly=True) as record:
         assert record.lap("Zz new").carries == ("diamond-8000",)
         assert record.lap("Zz new").diameter_mm == pytest.approx(203.2)
         assert record.lap("Aluminium plate").carries == ()
+
+
+async def test_a_lap_is_picked_together_and_its_size_is_told_in_both_units(make_app: Make, where: Folders) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "5", "a", "=acrylic", "enter", "=cerium", "enter", "=200", "enter", "enter")
+        with Record.open(where, readonly=True) as record:
+            (lap,) = record.laps()
+        assert (lap.type, lap.carries, lap.diameter_mm) == ("acrylic-lap", ("cerium-oxide",), 200.0)
+        assert lap.name == app.workspace.knowledge.label("acrylic-lap")
+        assert "200 mm (7.9 in) across" in words(app, "#lap-text")
+        await keys(pilot, "a", "=acrylic", "enter", "enter", "enter", "enter")
+        assert f"{lap.name} 2" in words(app, "#lap-text"), "no two of a name"
+        await keys(pilot, "e", "=thick", "enter", "=another", "enter", "=half", "enter")
+        assert "mm or inches" in words(app, "#ask-complaint")
+        await keys(pilot, *["backspace"] * 4, "=1/2 in", "enter")
+        assert "1/2 in (13 mm) thick" in words(app, "#lap-text")
+        await keys(pilot, "e", "=wear", "enter", "=run in", "enter")
+        assert "worked in" in words(app, "#lap-text")
+        await keys(pilot, "e", "=diameter", "enter", "=8 in", "enter", "e", "=note", "enter", "=dished", "enter")
+        assert "8 in (203 mm) across" in words(app, "#lap-text")
+        assert "Note: dished" in words(app, "#lap-text")
+
+
+async def test_somebody_elses_lap_is_not_changed(make_app: Make, where: Folders, tmp_path: Path) -> None:
+    giver = folders(tmp_path / "giver")
+    with Record.open(giver) as record:
+        record.add_lap(OwnLap("Club zinc", "zinc-lap"))
+        rows = "\n".join(export_lines(record)) + "\n"
+    with Record.open(where) as record:
+        import_lines(record, io.StringIO(rows))
+        before = list(export_lines(record))
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "5")
+        assert "somebody else's laps" in screen_text(app)
+        for key in ("c", "g", "u", "e", "d"):
+            await keys(pilot, key)
+            assert "somebody else's lap" in status(app)
+        await keys(pilot, "1", "m", "=lap", "enter")
+        assert "Others' laps" in screen_text(app)
+    with Record.open(where) as record:
+        assert list(export_lines(record)) == before
+        assert not record.laps()[0].yours
+        import_lines(record, io.StringIO(rows), mine=True)
+        assert record.laps()[0].yours, "known already, and now one's own"
 
 
 # --- welcome ------------------------------------------------------------------------------------------------------

@@ -359,9 +359,9 @@ def test_the_csv_is_a_table_and_no_cell_is_a_formula(tmp_path):
     with Record.open(where(tmp_path)) as record:
         for note in ("=HYPERLINK(1)", "+1", "-2", "@SUM(A1)", 'quoted "x", and\nnew line', "plain", "\t=1"):
             record.log_outcome(case(), "clean-lap", "fixed", minutes=2.5, note=note, knowledge_digest="k")
-        target = io.StringIO(newline="")
+        target = io.BytesIO()
         assert write_csv(record, target) == 7
-    table = list(csv.DictReader(io.StringIO(target.getvalue(), newline="")))
+    table = list(csv.DictReader(io.StringIO(target.getvalue().decode(), newline="")))
     assert tuple(table[0]) == COLUMNS
     assert not any(value[:1] in tuple("=+-@\t\r\n") for row in table for value in row.values() if value)
     assert table[0]["note"] == "'=HYPERLINK(1)"

@@ -195,7 +195,7 @@ def test_a_killed_export_leaves_nothing_under_its_name(tmp_path):
 import os, signal, sys
 from lapwise.engine.record import exchange
 old = exchange.export_lines
-def lines(record, left_out):
+def lines(record, left_out, progress):
     yield from list(old(record, left_out))[:4]
     os.kill(os.getpid(), signal.SIGKILL)
 exchange.export_lines = lines

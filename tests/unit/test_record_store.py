@@ -205,7 +205,7 @@ def test_own_laps(tmp_path):
         assert any("fresh face" in w for w in record.lap_warnings(lap, known))
         named = known.compounds["diamond-3000"].label
         assert record.lap_warnings(lap, known)[0].startswith(
-            f"It has carried {named[:1].lower()}{named[1:]} as well as "
+            f"It has had {named[:1].lower()}{named[1:]} on it as well as "
         )
         record.clean_lap(lap, resurfaced=True)
         assert record.lap_state(lap, known) == "clean"

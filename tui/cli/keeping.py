@@ -15,6 +15,7 @@ from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.folders import Folders
 from lapwise.engine.newfile import new_file
 from lapwise.tui.cli.output import note
+from lapwise.tui.present.words import left
 
 if TYPE_CHECKING:
     from lapwise.engine.record.store import Record
@@ -77,9 +78,8 @@ class Progress:
             share = min(share, 1.0)
             cells = round(share * CELLS)
             words = f"{self._word} [{'#' * cells}{'.' * (CELLS - cells)}] {100 * share:3.0f} %"
-            if share > 0.02:
-                left = (time.monotonic() - self._began) * (1 - share) / share
-                words += f", {_left(left)} left (ctrl+c stops it)"
+            if rest := left(time.monotonic() - self._began, share):
+                words += f", {rest} (ctrl+c stops it)"
         sys.stderr.write(f"\r{words:<78}")
         sys.stderr.flush()
 
@@ -87,10 +87,6 @@ class Progress:
         """Clear the line."""
         if self._on:
             sys.stderr.write("\r" + " " * 78 + "\r")
-
-
-def _left(seconds: float) -> str:
-    return f"about {seconds:.0f} s" if seconds < 90 else f"about {seconds / 60:.0f} min"
 
 
 @contextmanager

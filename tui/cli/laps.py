@@ -7,11 +7,14 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from lapwise.engine.errors import BadInput, Issue
+from lapwise.engine.numerals import read_length
 from lapwise.engine.record.model import WEAR, OwnLap
 from lapwise.tui.cli.keeping import reading, writing
 from lapwise.tui.cli.opening import chosen, open_knowledge
 from lapwise.tui.cli.output import common, note, say, say_json, wrap
 from lapwise.tui.present.case import name_of
+from lapwise.tui.present.record import LAP_STATES
+from lapwise.tui.present.words import size
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -20,19 +23,13 @@ if TYPE_CHECKING:
     from lapwise.engine.record.model import OwnLap
     from lapwise.engine.record.store import Record
 
-STATES = {
-    "clean": "clean",
-    "due-for-cleaning": "due for cleaning",
-    "carried-coarser": "has carried something coarser",
-}
-
 
 def _fields(function: Callable[..., Any]) -> Callable[..., Any]:
     for option in reversed(
         (
             click.option("--type", "type_", metavar="ID", help="The type of lap."),
-            click.option("--diameter", type=float, metavar="MM", help="Diameter in mm."),
-            click.option("--thickness", type=float, metavar="MM", help="Thickness in mm."),
+            click.option("--diameter", metavar="SIZE", help="Such as 200, 200 mm or 8 in."),
+            click.option("--thickness", metavar="SIZE", help="Such as 6, 6 mm or 1/4 in."),
             click.option("--grade", metavar="TEXT", help="What it says on it, in your words."),
             click.option("--carries", metavar="ID", multiple=True, help="A compound it carries; may be repeated."),
             click.option("--wear", metavar="WORD", help=f"{', '.join(WEAR)}."),
@@ -50,12 +47,16 @@ def _given(knowledge: Knowledge, options: dict[str, Any]) -> dict[str, Any]:
     for compound in options["carries"]:
         if compound not in knowledge.compounds:
             problems += BadInput.unknown("no such compound", compound, knowledge.compounds, "--carries").problems
+    sizes = {name: read_length(options[name] or "") for name in ("diameter", "thickness")}
+    for name, mm in sizes.items():
+        if options[name] is not None and mm is None:
+            problems.append(Issue("mm or inches are required, such as 200 mm or 8 in", f"--{name}", options[name]))
     if problems:
         raise BadInput(problems)
     found = {
         "type": options["type_"],
-        "diameter_mm": options["diameter"],
-        "thickness_mm": options["thickness"],
+        "diameter_mm": sizes["diameter"],
+        "thickness_mm": sizes["thickness"],
         "grade": options["grade"],
         "carries": tuple(options["carries"]) or None,
         "wear": options["wear"],
@@ -76,7 +77,7 @@ def _form(record: Record, knowledge: Knowledge, lap: OwnLap) -> dict[str, Any]:
 
 def _say_lap(record: Record, knowledge: Knowledge, lap: OwnLap, *, full: bool) -> None:
     carries = ", ".join(knowledge.label(c) for c in lap.carries)
-    state = STATES[record.lap_state(lap.id, knowledge)]
+    state = LAP_STATES[record.lap_state(lap.id, knowledge)]
     head = f"{lap.name}: {knowledge.label(lap.type)}" + (f", {carries}" if carries else "")
     whose = "" if lap.yours else f", imported, id …{lap.id[-6:]}"
     say(wrap(f"{head} ({'taken out of use' if lap.removed else state}{whose})", "    ", ""))
@@ -84,10 +85,10 @@ def _say_lap(record: Record, knowledge: Knowledge, lap: OwnLap, *, full: bool) -
         say(wrap("! " + warning, "      ", "    "))
     if not full:
         return
-    size = ", ".join(
-        f"{value:g} mm {word}" for value, word in ((lap.diameter_mm, "across"), (lap.thickness_mm, "thick")) if value
+    sizes = ", ".join(
+        f"{size(value)} {word}" for value, word in ((lap.diameter_mm, "across"), (lap.thickness_mm, "thick")) if value
     )
-    for line in (size, lap.grade, f"wear: {lap.wear}" if lap.wear else "", lap.note):
+    for line in (sizes, lap.grade, f"wear: {lap.wear}" if lap.wear else "", lap.note):
         if line:
             say(wrap(line, "    ", "    "))
     say(f"    last cleaned: {lap.last_cleaned[:10] if lap.last_cleaned else 'never logged'}")

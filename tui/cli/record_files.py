@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import io
-import os
-import stat
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -17,11 +14,13 @@ from lapwise.engine.errors import BadInput, Damaged, Issue, NothingFound
 from lapwise.tui.cli.keeping import long_work, reading, whole_file, writing
 from lapwise.tui.cli.opening import chosen
 from lapwise.tui.cli.output import common, note, say, say_json, wrap
+from lapwise.tui.present.record import counts_lines
 
 if TYPE_CHECKING:
     from lapwise.engine.record.care import Checked
     from lapwise.engine.record.model import Counts
     from lapwise.engine.record.store import Record
+    from lapwise.engine.record.work import Progress
 
 
 @click.command("export")
@@ -31,14 +30,14 @@ if TYPE_CHECKING:
 def export(file: str, as_csv: bool, as_json: bool, data: str | None) -> int:
     """Write the whole record as JSON Lines, or as a table for a spreadsheet; UTF-8 whatever the terminal."""
     left_out: list[str] = []
-    with reading(chosen(data)) as record:
+    with reading(chosen(data)) as record, long_work("exporting") as progress:
         if file == "-":
             sys.stdout.flush()
             rows = _write_out(record, sys.stdout.buffer, as_csv, left_out)
             sys.stdout.buffer.flush()
         else:
             with whole_file(Path(file)) as target:
-                rows = _write_out(record, target, as_csv, left_out)
+                rows = _write_out(record, target, as_csv, left_out, progress)
     if as_json and file != "-":
         say_json({"file": file, "rows": rows, "left_out": left_out})
     else:
@@ -50,22 +49,16 @@ def export(file: str, as_csv: bool, as_json: bool, data: str | None) -> int:
     return Damaged.exit_code if left_out else 0
 
 
-def _write_out(record: Record, target: BinaryIO, as_csv: bool, left_out: list[str]) -> int:
+def _write_out(
+    record: Record, target: BinaryIO, as_csv: bool, left_out: list[str], progress: Progress | None = None
+) -> int:
     if as_csv:
         from lapwise.engine.record.table import write_csv  # start-up time
 
-        text = io.TextIOWrapper(target, encoding="utf-8", newline="")
-        try:
-            return write_csv(record, text)
-        finally:
-            text.detach()
-    from lapwise.engine.record.exchange import export_lines  # start-up time
+        return write_csv(record, target, progress)
+    from lapwise.engine.record.exchange import write_lines  # start-up time
 
-    count = -1
-    for line in export_lines(record, left_out):
-        target.write(line.encode() + b"\n")
-        count += 1
-    return count
+    return write_lines(record, target, left_out, progress)
 
 
 @click.command("import")
@@ -91,33 +84,22 @@ def import_(file: str, trial: bool, mine: bool, as_json: bool, data: str | None)
 
 @contextmanager
 def _opened(file: str) -> Iterator[tuple[IO[str], Callable[[], float] | None]]:
-    """The text of a file, a pipe or stdin, UTF-8 whatever the terminal; and how much of it was read, if known."""
+    """The text of a file, a pipe or stdin; and how much of it was read, if known."""
+    from lapwise.engine.record.exchange import reading_from  # start-up time
+
     if file == "-":
-        yield _text(sys.stdin.buffer), None
+        yield reading_from(sys.stdin.buffer)
         return
     try:
         with open(file, "rb") as raw:
-            found = os.fstat(raw.fileno())
-            size = found.st_size if stat.S_ISREG(found.st_mode) else 0
-            yield _text(raw), (lambda: raw.tell() / size) if size else None
+            yield reading_from(raw)
     except OSError as error:
         raise BadInput(Issue(f"cannot be read: {error.strerror}", file)) from error
 
 
-def _text(raw: BinaryIO) -> IO[str]:
-    return io.TextIOWrapper(raw, encoding="utf-8", errors="surrogateescape", newline="\n")
-
-
 def _say_counts(counts: Counts, trial: bool) -> None:
-    added = ", ".join(f"{n} {kind} rows" for kind, n in counts.added.items()) or "nothing new"
-    say(("Would be added: " if trial else "Added: ") + added)
-    say(f"Known already: {counts.known}")
-    if counts.cleaned:
-        say(f"Cleaned: {counts.cleaned}")
-    if counts.refused:
-        say(f"Refused: {counts.refused}")
-        for reason, number in counts.reasons[:20]:
-            say(f"  {number} x {reason}")
+    for line in counts_lines(counts, trial=trial):
+        say(line)
     for example in counts.examples:
         note(f"lapwise: {example}")
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from fractions import Fraction
 
+from lapwise.engine.numerals import MM_PER_INCH
 from lapwise.engine.wording import minutes_words, whole_minutes
 
 CHANCE_WORDS = (
@@ -120,6 +122,15 @@ def taken(value: float | None) -> str:
     return minutes(value) if value is None else minutes_words(value)
 
 
+def left(passed: float, share: float | None) -> str:
+    """``about 12 s left`` after ``passed`` seconds of work of which ``share`` (0 to 1) is done; nothing while that
+    cannot be told."""
+    if share is None or share <= 0.02:
+        return ""
+    seconds = passed * (1 - min(share, 1.0)) / share
+    return f"about {seconds:.0f} s left" if seconds < 90 else f"about {seconds / 60:.0f} min left"
+
+
 def saves(value: float) -> str:
     """``saves about 3 min``, ``saves under 1 min``."""
     return "saves under 1 min" if value < 0.95 else f"saves about {minutes(value)}"
@@ -130,6 +141,18 @@ def clock(seconds: float) -> str:
     whole = max(0, int(seconds))
     hours, rest = divmod(whole, 3600)
     return f"{hours}:{rest // 60:02d}:{rest % 60:02d}" if hours else f"{rest // 60}:{rest % 60:02d}"
+
+
+def size(mm: float) -> str:
+    """A lap's size in both units, the one it was made in first: ``8 in (203 mm)``, ``200 mm (7.9 in)``."""
+    inches = mm / MM_PER_INCH
+    eighths = round(inches * 8)
+    if eighths and abs(inches * 8 - eighths) < 0.001:
+        whole, part = divmod(eighths, 8)
+        over, under = Fraction(part, 8).as_integer_ratio()
+        exact = f"{whole}" if not part else f"{whole} {over}/{under}" if whole else f"{over}/{under}"
+        return f"{exact} in ({mm:.0f} mm)" if mm >= 10 else f"{exact} in ({mm:.1f} mm)"
+    return f"{mm:g} mm ({inches:.2g} in)"
 
 
 def capital(text: str) -> str:

@@ -95,8 +95,10 @@ class Questions:
             self._choose("Which stone?", material_entries(knowledge), key, take)
         elif key == "lap":
             own = [
-                Entry(f"own:{lap.id}", lap.name, small(self._label(lap.type)), "Your own")
-                for lap in self._at().own_laps
+                Entry(
+                    f"own:{lap.id}", lap.name, small(self._label(lap.type)), "Your own" if lap.yours else "Others' laps"
+                )
+                for lap in sorted(self._at().own_laps, key=lambda lap: not lap.yours)
             ]
             kinds = [entry_of(lap, "All types") for lap in knowledge.laps.values()]
             here = f"own:{self._case.own_lap}" if self._case.own_lap else self._case.lap

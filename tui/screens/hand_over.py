@@ -7,9 +7,10 @@ from __future__ import annotations
 
 import io
 import os
+import tempfile
 from collections.abc import Callable
 from pathlib import Path
-from typing import ClassVar
+from typing import BinaryIO, ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
@@ -18,16 +19,24 @@ from textual.content import Content
 from textual.events import Paste
 from textual.widgets import Static
 
+from lapwise.engine.newfile import new_file
+from lapwise.engine.record.work import Progress
 from lapwise.tui.present.words import safe
 from lapwise.tui.screens.ask import Ask, Blank
 from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.dialog import Dialog
+from lapwise.tui.screens.long_work import long_work
 from lapwise.tui.widgets.bar import Bar, Item
+from lapwise.tui.work import start
 
 VISIT = "LAPWISE_VISIT"
 """What the browser's page calls this visit; set by `lapwise serve`."""
 Took = Callable[[bytes, str], None]
 """Takes the bytes of a file and what to call it."""
+Opener = Callable[[], BinaryIO]
+"""Opens the file that was chosen; raises ``OSError``."""
+Make = Callable[[Path, Progress], str]
+"""Makes a new file of that name, whole or not at all, and answers with what was written, such as ``"4 rows"``."""
 
 
 def give(screen: AreaScreen, title: str, name: str, text: str, done: str) -> None:
@@ -41,33 +50,81 @@ def give(screen: AreaScreen, title: str, name: str, text: str, done: str) -> Non
         screen.say(f"{name} goes to your browser: {done}.")
         return
 
+    def write(path: Path) -> None:
+        try:
+            with new_file(path) as file:
+                file.write(text.encode())
+        except OSError as error:
+            screen.warn(_not_written(path, error))
+        else:
+            screen.say(f"Written to {path.resolve()}: {done}.")
+
+    _ask_where(screen, title, name, write)
+
+
+def give_made(screen: AreaScreen, title: str, name: str, make: Make) -> None:
+    """As :func:`give`, for what takes long to make; it can be stopped, and then there is no file."""
+
+    async def send() -> None:
+        with tempfile.TemporaryDirectory(prefix="lapwise-", ignore_cleanup_errors=True) as folder:
+            path = Path(folder) / name
+            done = await long_work(screen, title, lambda tell: screen.workspace.do(make, path, tell))
+            # the open file outlives its name
+            screen.app.deliver_binary(path.open("rb"), save_filename=name)
+        screen.say(f"{name} goes to your browser: {done}.")
+
+    async def write(path: Path) -> None:
+        try:
+            done = await long_work(screen, title, lambda tell: screen.workspace.do(make, path, tell))
+        except OSError as error:
+            screen.warn(_not_written(path, error))
+        else:
+            screen.say(f"Written to {path.resolve()}: {done}.")
+
+    if screen.app.is_web:
+        start(screen, send, group="files")
+    else:
+        _ask_where(screen, title, name, lambda path: start(screen, lambda: write(path), group="files"))
+
+
+def _ask_where(screen: AreaScreen, title: str, name: str, then: Callable[[Path], None]) -> None:
     def typed(values: dict[str, str] | None) -> None:
         if values and values["file"]:
-            _write(screen, Path(values["file"]).expanduser(), text, done)
+            then(Path(values["file"]).expanduser())
 
     about = f"A name alone goes into the folder {Path.cwd()}."
     screen.app.push_screen(Ask(title, [Blank("file", "New file", name, "its name or path")], about=about), typed)
 
 
-def _write(screen: AreaScreen, path: Path, text: str, done: str) -> None:
-    try:
-        with path.open("x", encoding="utf-8", newline="") as file:
-            file.write(text)
-    except FileExistsError:
-        screen.warn(f"{path} is there already; nothing was written.")
-    except OSError as error:
-        screen.warn(f"{path}: {error.strerror or error}")
-    else:
-        screen.say(f"Written to {path.resolve()}: {done}.")
+def _not_written(path: Path, error: OSError) -> str:
+    if isinstance(error, FileExistsError):
+        return f"{path} is there already; nothing was written."
+    return f"{path}: {error.strerror or error}"
 
 
 def take(screen: AreaScreen, title: str, about: str, most_bytes: int, then: Took) -> None:
     """Ask for a file and hand its first ``most_bytes`` + 1 bytes to ``then``; in a browser the visitor sends it."""
+
+    def read(opened: Opener, name: str) -> None:
+        try:
+            with opened() as file:
+                raw = file.read(most_bytes + 1)
+        except OSError as error:
+            screen.warn(f"{name}: {error.strerror or error}")
+        else:
+            then(raw, name)
+
+    take_open(screen, title, about, read)
+
+
+def take_open(screen: AreaScreen, title: str, about: str, then: Callable[[Opener, str], None]) -> None:
+    """Ask for a file and hand ``then`` what opens it, and its name; in a browser the visitor sends it."""
     if screen.app.is_web:
 
         def sent(text: str | None) -> None:
             if text:
-                then(text.encode("utf-8", "replace"), "what you sent")
+                raw = text.encode("utf-8", "replace")
+                then(lambda: io.BytesIO(raw), "what you sent")
 
         screen.app.push_screen(Wait(title, about), sent)
         return
@@ -75,13 +132,7 @@ def take(screen: AreaScreen, title: str, about: str, most_bytes: int, then: Took
     def typed(values: dict[str, str] | None) -> None:
         if values and values["file"]:
             path = Path(values["file"]).expanduser()
-            try:
-                with path.open("rb") as file:
-                    raw = file.read(most_bytes + 1)
-            except OSError as error:
-                screen.warn(f"{path}: {error.strerror or error}")
-            else:
-                then(raw, str(path))
+            then(lambda: path.open("rb"), str(path))
 
     about = f"{about} A name alone is looked for in {Path.cwd()}."
     screen.app.push_screen(Ask(title, [Blank("file", "File", "", "its name or path")], about=about), typed)

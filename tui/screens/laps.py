@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import TYPE_CHECKING, Any, ClassVar
+from dataclasses import replace
+from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import BindingType
@@ -15,7 +16,8 @@ from lapwise.engine.numerals import read_length
 from lapwise.engine.record.model import WEAR, OwnLap
 from lapwise.engine.wording import listing, small
 from lapwise.tui.present.case import name_of
-from lapwise.tui.present.words import fit, plain_id, safe
+from lapwise.tui.present.record import THEIRS
+from lapwise.tui.present.words import fit, plain_id, safe, size
 from lapwise.tui.screens.ask import Ask, Blank
 from lapwise.tui.screens.base import keys_of
 from lapwise.tui.screens.chooser import Chooser
@@ -23,28 +25,54 @@ from lapwise.tui.screens.entry import Entry, entry_of
 from lapwise.tui.screens.held import BenchArea
 from lapwise.tui.screens.sheet import Sheet, heading, para
 from lapwise.tui.widgets.bar import Item
-from lapwise.tui.widgets.rows import Row, Rows
+from lapwise.tui.widgets.rows import Row, Rows, text_row
 from lapwise.tui.work import start
 
 if TYPE_CHECKING:
     from lapwise.tui.workspace import LapView
 
+EMPTY = (
+    "Each lap you own will stand here with what it carries, when it was cleaned, what ran on it and what to beware of. "
+    "The advice then names your own laps first."
+)
+"""What will stand in the area once a lap is entered."""
 BARE = "none"
 """The compound that stands for a bare lap: nothing that could go on one."""
 STATES = {
     "clean": "clean",
     "due-for-cleaning": "! clean it",
-    "carried-coarser": "! coarser before",
+    "carried-coarser": "! had coarse grit",
 }
+DIAMETERS = (152.4, 203.2, 150.0, 200.0)
+THICKNESSES = (3.175, 6.35, 12.7, 3.0, 6.0, 12.0)
+"""Usual sizes in mm, to be picked: common practice, no source. Any other can be typed."""
+OTHER_SIZE, NOT_SAID = "other", "not-said"
+FIELDS = (
+    ("name", "Name"),
+    ("carries", "Carries"),
+    ("diameter_mm", "Diameter"),
+    ("thickness_mm", "Thickness"),
+    ("wear", "Wear"),
+    ("grade", "What it says on it"),
+    ("note", "Note"),
+)
+WORN = {
+    "new": "new, not run in yet",
+    "worked-in": "run in, at its best",
+    "worn": "worn, still good",
+    "worn-out": "worn out",
+}
+"""How far a lap is gone, in the words of its picker."""
 
 
 class LapRows(Rows):
     """The person's own laps."""
 
     help_text = (
-        "Your own laps: name, type, what it carries, and its state. ! stands before what needs care. c: it has just "
-        "been cleaned; g: another compound went on; u: set right what it carries; t: put it on the machine in "
-        "the case; a adds one."
+        "Your own laps: name, type, what it carries, and its state. ! stands before what needs care; “had coarse "
+        "grit”: coarser grains than it should have now are still in its face. c: it has just been cleaned, or cut to "
+        "a fresh face; g: another compound went on; u: set right what it carries; t: put it on the machine in the "
+        "case; a adds one."
     )
 
 
@@ -60,11 +88,12 @@ class LapsScreen(BenchArea):
     def __init__(self) -> None:
         super().__init__()
         self.laps: dict[str, LapView] = {}
+        self._read_once = False
         self._added: str | None = None
         """A lap just added: the mark goes there, so that the next key is about it."""
 
     def forget(self) -> None:
-        self.laps = {}
+        self.laps, self._read_once = {}, False
         self.query_one(LapRows).show([])
         self._show_marked()
 
@@ -83,9 +112,13 @@ class LapsScreen(BenchArea):
 
     async def _read(self) -> None:
         views = await self.workspace.do(self.workspace.lap_views)
+        self._read_once = True
         self.laps = {view.lap.id: view for view in views}
         mark, self._added = self._added, None
-        self.query_one(LapRows).show([Row(view.lap.id, self._painter(view)) for view in views], mark=mark)
+        rows = [Row(view.lap.id, self._painter(view)) for view in views if view.lap.yours]
+        if others := [Row(view.lap.id, self._painter(view)) for view in views if not view.lap.yours]:
+            rows += [text_row("others", Content("From other records: somebody else's laps"), heading=True), *others]
+        self.query_one(LapRows).show(rows, mark=mark)
         self._show_marked()
 
     def _painter(self, view: LapView) -> Callable[[int], Content]:
@@ -111,15 +144,17 @@ class LapsScreen(BenchArea):
         text = self.query_one("#lap-text", Static)
         view = self.marked()
         if view is None:
-            text.update("")
+            text.update(para(EMPTY) if self._read_once else Content(""))
             return
         lap, knowledge = view.lap, self.workspace.knowledge
-        size = [
-            f"{lap.diameter_mm:g} mm across" if lap.diameter_mm else "",
-            f"{lap.thickness_mm:g} mm thick" if lap.thickness_mm else "",
+        sizes = [
+            f"{size(lap.diameter_mm)} across" if lap.diameter_mm else "",
+            f"{size(lap.thickness_mm)} thick" if lap.thickness_mm else "",
         ]
-        about = ", ".join(x for x in (lap.grade, *size, plain_id(lap.wear)) if x)
+        about = ", ".join(x for x in (lap.grade, *sizes, plain_id(lap.wear)) if x)
         lines: list[Content] = [heading(lap.name + (f": {about}" if about else ""))]
+        if not lap.yours:
+            lines.append(para(f"It came {THEIRS}: it is somebody else's, and nothing is changed of it."))
         lines += [para("! " + warning, style="bold $warning") for warning in view.warnings]
         lines.append(
             para("Carries: " + (", ".join(small(name_of(knowledge, c)) for c in lap.carries) or "nothing stated"))
@@ -154,55 +189,85 @@ class LapsScreen(BenchArea):
     # --- actions ---------------------------------------------------------------------------------------------
 
     def do_add(self) -> None:
+        """Type, what it carries, size, name: one list after the other; what is not known is passed over by enter."""
         kinds = [entry_of(lap) for lap in self.workspace.knowledge.laps.values()]
 
-        def chosen(ids: tuple[str, ...] | None) -> None:
+        def of_type(ids: tuple[str, ...] | None) -> None:
             if ids:
-                self._ask(OwnLap("", ids[0]), "A lap of your own", self._add)
+                self._pick_carried(OwnLap("", ids[0]))
 
-        self.app.push_screen(Chooser("What type of lap is it?", kinds), chosen)
+        self.app.push_screen(Chooser("What type of lap is it?", kinds), of_type)
 
-    def _ask(self, lap: OwnLap, title: str, then: Callable[[dict[str, Any], OwnLap], None]) -> None:
-        def number(value: float | None) -> str:
-            return "" if value is None else f"{value:g} mm"
+    def _pick_carried(self, lap: OwnLap) -> None:
+        compounds = [entry_of(c) for c in self.workspace.knowledge.compounds.values() if c.id != BARE]
+        entries = [Entry(NOT_SAID, "Nothing yet, or not known"), *compounds]
 
-        blanks = [
-            Blank("name", "Name", lap.name, "what you call it"),
-            Blank("grade", "Grade", lap.grade, "what it says on it"),
-            Blank("diameter_mm", "Diameter", number(lap.diameter_mm), "200 mm or 8 in"),
-            Blank("thickness_mm", "Thickness", number(lap.thickness_mm), "6 mm or 1/4 in"),
-            Blank("wear", "Wear", lap.wear, ", ".join(WEAR)),
-            Blank("note", "Note", lap.note, "anything worth keeping"),
-        ]
+        def chosen(ids: tuple[str, ...] | None) -> None:
+            if ids is not None:
+                carries = tuple(c for c in ids if c != NOT_SAID)
+                self._pick_size(
+                    "diameter_mm", None, lambda mm: self._name_it(replace(lap, carries=carries, diameter_mm=mm))
+                )
+
+        self.app.push_screen(Chooser("What does it carry?", entries, many=True), chosen)
+
+    def _name_it(self, lap: OwnLap) -> None:
+        label = self.workspace.knowledge.label(lap.type)
+        taken = {view.lap.name.lower() for view in self.laps.values() if view.lap.yours}
+        name = next(n for n in (label, *(f"{label} {at}" for at in range(2, 1000))) if n.lower() not in taken)
+        self._ask("name", name, lambda typed: self._add(replace(lap, name=typed)))
+
+    def _ask(self, field: str, value: str, then: Callable[[str], None]) -> None:
+        """Type one thing of a lap. Only a name must not be empty."""
+        label = dict(FIELDS)[field]
+        hint = {"name": "what you call it", "note": "anything worth keeping"}.get(field, "in your words")
 
         def check(values: Mapping[str, str]) -> str | None:
-            if not values["name"]:
-                return "A lap needs a name of yours."
-            for field in ("diameter_mm", "thickness_mm"):
-                if values[field] and _mm(values[field]) is None:
-                    name = "Diameter" if field[0] == "d" else "Thickness"
-                    return f"{name}: mm or inches, such as 200 mm or 8 in"
-            if values["wear"] and values["wear"] not in WEAR:
-                return "Wear is one of: " + ", ".join(WEAR)
-            return None
+            return "A lap needs a name of yours." if field == "name" and not values[field] else None
 
         def typed(values: dict[str, str] | None) -> None:
             if values is not None:
-                changes: dict[str, Any] = {k: values[k] for k in ("name", "grade", "wear", "note")}
-                changes |= {k: _mm(values[k]) for k in ("diameter_mm", "thickness_mm")}
-                then(changes, lap)
+                then(values[field])
 
-        self.app.push_screen(Ask(title, blanks, check=check), typed)
+        self.app.push_screen(Ask("A lap of your own", [Blank(field, label, value, hint)], check=check), typed)
 
-    def _add(self, changes: dict[str, Any], lap: OwnLap) -> None:
-        from dataclasses import replace
+    def _pick_size(self, field: str, now: float | None, then: Callable[[float | None], None]) -> None:
+        """Pick a usual size in mm or inches, or type any other."""
+        usual = DIAMETERS if field == "diameter_mm" else THICKNESSES
+        entries = [
+            Entry(NOT_SAID, "Not known"),
+            *(Entry(f"{mm:g}", size(mm)) for mm in usual),
+            Entry(OTHER_SIZE, "Another size", "typed in mm or inches"),
+        ]
+        label = dict(FIELDS)[field]
 
-        new = replace(lap, **changes)
+        def chosen(ids: tuple[str, ...] | None) -> None:
+            if ids and ids[0] == OTHER_SIZE:
+                self._type_size(label, now, then)
+            elif ids:
+                then(None if ids[0] == NOT_SAID else float(ids[0]))
 
+        start_at = f"{now:g}" if now in usual else OTHER_SIZE if now else None
+        title = "How wide is it across?" if field == "diameter_mm" else "How thick is it?"
+        self.app.push_screen(Chooser(title, entries, start=start_at), chosen)
+
+    def _type_size(self, label: str, now: float | None, then: Callable[[float | None], None]) -> None:
+        def check(values: Mapping[str, str]) -> str | None:
+            ok = not values["size"] or _mm(values["size"]) is not None
+            return None if ok else f"{label}: mm or inches, such as 200 mm or 8 in"
+
+        def typed(values: dict[str, str] | None) -> None:
+            if values is not None:
+                then(_mm(values["size"]))
+
+        blank = Blank("size", label, "" if now is None else f"{now:g} mm", "200 mm or 8 in; 6 mm or 1/4 in")
+        self.app.push_screen(Ask(label, [blank], check=check), typed)
+
+    def _add(self, new: OwnLap) -> None:
         def add() -> None:
             self._added = self.workspace.record_to_write().add_lap(new)
 
-        self._do(add, f"Added: {safe(new.name, 60)}. g: what does it carry?")
+        self._do(add, f"Added: {safe(new.name, 60)}. e: wear, thickness, note; g: what went on it.")
 
     def _do(self, work: Callable[[], object], words: str) -> None:
         async def run() -> None:
@@ -212,17 +277,47 @@ class LapsScreen(BenchArea):
         start(self, run, group="lap-change")
 
     def do_change(self) -> None:
-        view = self.marked()
-        if view is None:
+        if not self.laps:
             self.do_add()
             return
-        self._ask(
-            view.lap,
-            f"Change {view.lap.name}",
-            lambda changes, lap: self._do(
-                lambda: self.workspace.record_to_write().change_lap(lap.id, **changes), "Changed."
-            ),
-        )
+        if (view := self._need()) is None:
+            return
+        lap, knowledge = view.lap, self.workspace.knowledge
+        values = {
+            "name": lap.name,
+            "carries": listing(small(name_of(knowledge, c)) for c in lap.carries),
+            "diameter_mm": size(lap.diameter_mm) if lap.diameter_mm else "",
+            "thickness_mm": size(lap.thickness_mm) if lap.thickness_mm else "",
+            "wear": WORN.get(lap.wear, lap.wear),
+            "grade": lap.grade,
+            "note": lap.note,
+        }
+        entries = [Entry(field, label, values[field] or "not stated") for field, label in FIELDS]
+
+        def chosen(ids: tuple[str, ...] | None) -> None:
+            if ids:
+                self._change_one(lap, ids[0])
+
+        self.app.push_screen(Chooser(f"Change what of {safe(lap.name, 40)}?", entries), chosen)
+
+    def _change_one(self, lap: OwnLap, field: str) -> None:
+        def put(value: object) -> None:
+            self._do(lambda: self.workspace.record_to_write().change_lap(lap.id, **{field: value}), "Changed.")
+
+        if field == "carries":
+            self.do_correct()
+        elif field == "wear":
+            entries = [Entry(NOT_SAID, "Not said"), *(Entry(word, WORN[word]) for word in WEAR)]
+
+            def chosen(ids: tuple[str, ...] | None) -> None:
+                if ids:
+                    put("" if ids[0] == NOT_SAID else ids[0])
+
+            self.app.push_screen(Chooser("How far is it gone?", entries, start=lap.wear or None), chosen)
+        elif field in ("diameter_mm", "thickness_mm"):
+            self._pick_size(field, getattr(lap, field), put)
+        else:
+            self._ask(field, getattr(lap, field), put)
 
     def do_cleaned(self) -> None:
         view = self._need()
@@ -280,7 +375,7 @@ class LapsScreen(BenchArea):
         self._do(lambda: self.workspace.record_to_write().change_lap(lap.id, carries=ids), words.format(names))
 
     def do_use(self) -> None:
-        view = self._need()
+        view = self.marked() or self._need()  # a borrowed lap may be used
         if view is not None:
             self.controller.state(self.controller.with_own_lap(view.lap.id))
             self.lapwise.action_area("case")
@@ -302,9 +397,13 @@ class LapsScreen(BenchArea):
             self.app.push_screen(Sheet(f"Take {name} off the list?", lines, items, close="Keep it"), decided)
 
     def _need(self) -> LapView | None:
+        """The marked lap, if it is there and the person's own to change; what stands against it is said."""
         view = self.marked()
         if view is None:
             self.warn("There is no lap of your own yet. a adds one.")
+        elif not view.lap.yours:
+            self.warn("It is somebody else's lap. If it is yours too, import its record again as your own (4, then i).")
+            return None
         return view
 
 

@@ -1,8 +1,8 @@
-"""The record: what worked on each material, minutes by cause, progress, and the recipe card."""
+"""The record: what worked on each material, minutes by cause, progress, the recipe card, and the cases to open."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
@@ -13,26 +13,26 @@ from textual.widgets import Static
 
 from lapwise.engine.conclusions import OTHER, OTHER_LABEL
 from lapwise.engine.learning.works import pair_label
-from lapwise.engine.record.care import check
-from lapwise.engine.wording import counted, small
+from lapwise.engine.wording import counted, listing, small, times
+from lapwise.tui.actions import of_area
 from lapwise.tui.present.case import name_of
-from lapwise.tui.present.words import bar, fit, interval, plain_id, safe, taken
+from lapwise.tui.present.words import bar, fit, interval, safe, taken
 from lapwise.tui.screens.base import keys_of
-from lapwise.tui.screens.case_questions import ENDS
 from lapwise.tui.screens.chooser import Chooser
 from lapwise.tui.screens.entry import Entry, material_entries
 from lapwise.tui.screens.hand_over import give
-from lapwise.tui.screens.held import BenchArea
+from lapwise.tui.screens.record_cases import LINES, CaseRows, case_painter, case_sheet, own_title
+from lapwise.tui.screens.record_files import RecordFiles
 from lapwise.tui.screens.sheet import heading, para
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.fields import Field, Fields
+from lapwise.tui.widgets.rows import Row, Rows
 from lapwise.tui.work import start
 
 if TYPE_CHECKING:
     from lapwise.engine.knowledge.model import Knowledge
     from lapwise.engine.learning.model import WhatWorks, Works
     from lapwise.engine.record.model import CaseRecord
-    from lapwise.engine.record.store import Record
     from lapwise.tui.workspace import Shop
 
 VIEWS = (
@@ -40,17 +40,23 @@ VIEWS = (
     ("minutes", "Minutes by cause", "By cause"),
     ("progress", "Progress", "Progress"),
     ("card", "Recipe card", "Card"),
-    ("cases", "Newest cases", "Cases"),
+    ("cases", "Cases", "Cases"),
 )
+EMPTY = {
+    "works": "Here will stand every lap with its compound, and every remedy: how often it worked on this stone, of how "
+    "many trials, and how sure that is by now.",
+    "minutes": "Here will stand the minutes you spent, by what was likely wrong: where most of your time goes.",
+    "progress": "Here will stand the minutes to a good facet, month by month: how you get on.",
+    "card": "Here will stand the recipe card of this stone for your wall: what worked, what did not, your notes.",
+    "cases": "Here will stand your cases, newest first, each to be opened and read from beginning to end.",
+}
+"""What will stand in a view of which nothing is logged yet."""
+HOW = "Log how a remedy went on the case screen (1): f, b, n or w. It counts here at once."
 ALL = "all"
 
 
-RESULTS = {"fixed": "fixed", **{end.id: small(end.label) for end in ENDS}}
-"""How a case ended, in the words of its question."""
-
-
-class RecordScreen(BenchArea):
-    """One material at a time, in five views."""
+class RecordScreen(RecordFiles):
+    """One material at a time, on all laps or on one, in five views."""
 
     area = "record"
     CSS_PATH = "../record.tcss"
@@ -58,72 +64,106 @@ class RecordScreen(BenchArea):
     help_text = (
         "What your own record says. ├──●──┤ holds the true share with 9 chances in 10; ● is the share seen; figures "
         "behind it are how often it worked of how many trials. Few trials make a long line: trust it little. m chooses "
-        "the stone, v the next view."
+        "the stone, l one of your laps, v the next view."
     )
 
     def __init__(self) -> None:
         super().__init__()
         self.material: str | None = None
         self.chosen = False
+        self.own_lap: str | None = None
+        """The lap that is looked at alone, or None for all."""
         self.view = "works"
         self.shop: Shop | None = None
 
     def forget(self) -> None:
-        self.material, self.chosen, self.shop = None, False, None
+        self.material, self.chosen, self.own_lap, self.shop = None, False, None, None
         self.query_one("#record-text", Static).update("")
         self.query_one("#record-fields", Fields).show([])
+        self.query_one(CaseRows).show([])
 
     def body(self) -> ComposeResult:
         yield Fields(id="record-fields")
         yield Bar(id="record-views", spread=True)
         with VerticalScroll(id="record-body"):
             yield Static("", id="record-text", markup=False)
+        yield CaseRows(id="record-cases", tap_chooses=False)
+
+    def dress(self) -> None:
+        super().dress()
+        self.query_one(CaseRows).row_height = LINES + (self.lapwise.large or self.lapwise.touch)
 
     def refresh_view(self) -> None:
         self.meet()
         if not self.chosen:
             self.material = self.controller.case.material
+        names = [name for name, _, _ in VIEWS]
+        after = names[(names.index(self.view) + 1) % len(names)]
+        key = self.lapwise.keymap.shown(next(a for a in of_area("record") if a.id == "record.view"))
         self.query_one("#record-views", Bar).show(
-            [Item(name, "", label, short, on=name == self.view) for name, label, short in VIEWS]
+            [
+                Item(name, key if name == after else "", label, short, on=name == self.view)
+                for name, label, short in VIEWS
+            ]
         )
         start(self, self._read, group="record", alone=True)
 
     async def _read(self) -> None:
-        self.shop = await self.workspace.do(self.workspace.shop, self.material)
+        self.shop = await self.workspace.do(self.workspace.shop, self.material, self.own_lap)
         self._show()
+
+    @property
+    def laps(self) -> dict[str, str]:
+        """Own laps by id, as they are called."""
+        return {lap.id: lap.name for lap in self.shop.laps} if self.shop else {}
 
     def _show(self) -> None:
         shop, knowledge = self.shop, self.workspace.knowledge
         if shop is None:
             return
         name = name_of(knowledge, self.material, "all stones")
-        cases = counted(shop.works.cases, "case")
-        fields = [Field("material", "Stone", name), Field("cases", "Logged", cases)]
+        fields = [Field("material", "Stone", name)]
+        if shop.laps:
+            fields.append(Field("own-lap", "Lap", self.laps.get(self.own_lap or "", "all")))
+        fields.append(Field("cases", "Logged", counted(shop.works.cases, "case")))
         if not self.app.is_web:
             fields.append(Field("file", "Kept in", shop.place))
         self.query_one("#record-fields", Fields).show(fields)
-        room = self.query_one("#record-body").size.width
+        body, rows = self.query_one("#record-body"), self.query_one(CaseRows)
+        listed = self.view == "cases" and bool(shop.cases)
+        body.display, rows.display = not listed, listed
+        if listed:
+            rows.show([Row(kept.id, case_painter(kept, knowledge, self.laps)) for kept in shop.cases])
+            if self.app.screen is self:
+                rows.focus()
+            return
+        self.set_focus(None)
+        room = body.size.width
         self.again_if_resized("#record-body", room, self._show)
         width = max(40, room - 4)
-        lines: list[Content]
+        self.query_one("#record-text", Static).update(Content("\n").join(self._lines(shop, knowledge, width)))
+
+    def _lines(self, shop: Shop, knowledge: Knowledge, width: int) -> list[Content]:
+        if self.view == "card" and shop.card_text:
+            copy = "c copies it, f writes it to a file."
+            return [*card_lines(shop.card_text), para("", style=""), para(copy, style="italic")]
         if not shop.works.cases:
-            lines = [
-                para("Nothing is logged of this stone yet.", style="bold"),
-                para("Each outcome you log in the case counts here. m shows another stone."),
+            where = " on this lap" if self.own_lap else ""
+            what = "Nothing is logged of this stone" if self.material else "Nothing is logged"
+            return [
+                para(f"{what}{where} yet.", style="bold"),
+                para(EMPTY[self.view]),
+                para(HOW),
+                *([para("m shows another stone.")] if shop.logged else []),
+                *([para("l shows all laps.")] if self.own_lap else []),
             ]
-            if self.view == "card" and shop.card_text:
-                lines = card_lines(shop.card_text)
-        elif self.view == "works":
-            lines = works_lines(shop.works, knowledge, width)
-        elif self.view == "minutes":
-            lines = minute_lines(shop.works, knowledge, width)
-        elif self.view == "progress":
-            lines = progress_lines(shop.works, width)
-        elif self.view == "card":
-            lines = card_lines(shop.card_text) or [para("Choose one stone (m) for its card.")]
-        else:
-            lines = case_lines(shop.cases, knowledge)
-        self.query_one("#record-text", Static).update(Content("\n").join(lines))
+        if self.view == "works":
+            return works_lines(shop.works, knowledge, width)
+        if self.view == "minutes":
+            return minute_lines(shop.works, knowledge, width)
+        if self.view == "progress":
+            return progress_lines(shop.works, width)
+        return [para("Choose one stone (m) for its card.")]
 
     def on_resize(self) -> None:
         if self.workspace.ready:
@@ -160,6 +200,56 @@ class RecordScreen(BenchArea):
 
         self.app.push_screen(Chooser("Whose record?", entries), chosen)
 
+    def do_lap(self) -> None:
+        laps = self.shop.laps if self.shop else ()
+        if not laps:
+            self.warn("You have entered no lap of your own yet: Laps (5), then a.")
+            return
+        knowledge = self.workspace.knowledge
+
+        def group(removed: bool, yours: bool) -> str:
+            return "From other records" if not yours else "Taken off the list" if removed else "Yours"
+
+        entries = [Entry(o.id, o.name, small(name_of(knowledge, o.type)), group(o.removed, o.yours)) for o in laps]
+        order = ("Yours", "Taken off the list", "From other records")
+        entries.sort(key=lambda entry: order.index(entry.group))
+
+        def chosen(ids: tuple[str, ...] | None) -> None:
+            if ids:
+                self.own_lap = None if ids[0] == ALL else ids[0]
+                self.refresh_view()
+
+        start_at = self.own_lap or ALL
+        self.app.push_screen(
+            Chooser("Cases that ended on which lap?", [Entry(ALL, "All laps together"), *entries], start=start_at),
+            chosen,
+        )
+
+    def do_open(self) -> None:
+        rows = self.query_one(CaseRows)
+        if self.view != "cases":
+            self._see("cases")
+        elif rows.marked is not None:
+            self._open(rows.marked)
+
+    def _open(self, case_id: str) -> None:
+        kept: CaseRecord | None = next((c for c in self.shop.cases if c.id == case_id), None) if self.shop else None
+        if kept is None:
+            return
+        knowledge = self.workspace.knowledge
+        here = self.controller.open_case.case_id == case_id
+        items = [Item("go-on", "g", "Go on with it")] if kept.open and kept.yours and not here else []
+
+        def chosen(answer: str | None) -> None:
+            if answer == "go-on":
+                start(self, partial(self._go_on, case_id), group="go-on", alone=True)
+
+        self.read(own_title(kept, knowledge), case_sheet(kept, knowledge, self.laps), items, chosen)
+
+    async def _go_on(self, case_id: str) -> None:
+        await self.controller.take_up(case_id)
+        self.lapwise.action_area("case")
+
     def do_copy(self) -> None:
         if self.shop is None or not self.shop.card_text:
             self.warn("Choose one stone first (m).")
@@ -173,18 +263,6 @@ class RecordScreen(BenchArea):
             return
         give(self, "Write the recipe card", f"{self.material}-card.md", self.shop.card_markdown, "the card")
 
-    def do_check(self) -> None:
-        start(self, self._check, group="care", alone=True)
-
-    async def _check(self) -> None:
-        self.say(await self.workspace.do(check_words, self.workspace.record_to_write()))
-
-    def do_backup(self) -> None:
-        start(self, self._backup, group="care", alone=True)
-
-    async def _backup(self) -> None:
-        self.say(await self.workspace.do(self.workspace.back_up))
-
     # --- taps ------------------------------------------------------------------------------------------------
 
     def on_bar_chosen(self, message: Bar.Chosen) -> None:
@@ -195,17 +273,12 @@ class RecordScreen(BenchArea):
 
     def on_fields_chosen(self, message: Fields.Chosen) -> None:
         message.stop()
-        if self.workspace.ready and message.field_id == "material":
-            self.do_material()
+        if self.workspace.ready and message.field_id in ("material", "own-lap"):
+            (self.do_material if message.field_id == "material" else self.do_lap)()
 
-
-def check_words(record: Record) -> str:
-    """Look the record over; one sentence."""
-    found = check(record)
-    if found.faults:
-        return "! " + "; ".join(found.faults)
-    counts = (counted(found.cases, "case"), counted(found.steps, "step"), counted(found.lap_rows, "lap row"))
-    return f"The record is in order: {', '.join(counts)}."
+    def on_rows_chosen(self, message: Rows.Chosen) -> None:
+        message.stop()
+        self._open(message.row_id)
 
 
 TIME = 12
@@ -228,14 +301,20 @@ def _works_line(works: Works, label: str, width: int, *, timed: bool) -> Content
 
 
 def works_lines(works: WhatWorks, knowledge: Knowledge, width: int) -> list[Content]:
-    """Laps with compounds, and remedies, each with its interval and trials."""
+    """Laps with compounds, and remedies, each with its interval and trials; what never worked in a sentence."""
     lines: list[Content] = []
-    for title, items in (("Laps and compounds, best first", works.pairs), ("What cured troubles", works.remedies)):
+    titles = ("Laps and compounds, best first", "What cured troubles")
+    for title, items in zip(titles, (works.pairs, works.remedies), strict=True):
+        good = [item for item in items if item.worked]
         lines.append(heading(title))
-        timed = any(item.minutes for item in items)
-        for item in items:
-            label = pair_label(item.name, knowledge) if "|" in item.name else name_of(knowledge, item.name)
-            lines.append(_works_line(item, label, width, timed=timed))
+        timed = any(item.minutes for item in good)
+        for item in good:
+            lines.append(_works_line(item, _label(item, knowledge), width, timed=timed))
+        bad = [f"{small(_label(item, knowledge))} ({times(item.trials)})" for item in items if not item.worked]
+        if bad:
+            lines.append(para(f"Tried, and has not worked yet: {listing(bad)}."))
+        if not items:
+            lines.append(para("Nothing finished yet: the cases logged of it are still open."))
         lines.append(Content(""))
     lines.append(para("├─●─┤ from 0 to 100 %: holds the true share with 9 chances in 10.", style="italic"))
     lines.append(
@@ -247,11 +326,19 @@ def works_lines(works: WhatWorks, knowledge: Knowledge, width: int) -> list[Cont
     return lines
 
 
+def _label(item: Works, knowledge: Knowledge) -> str:
+    return pair_label(item.name, knowledge) if "|" in item.name else name_of(knowledge, item.name)
+
+
 def minute_lines(works: WhatWorks, knowledge: Knowledge, width: int) -> list[Content]:
     """Minutes spent by likely cause, most first."""
     lines = [heading("Minutes spent, by likely cause")]
     if not works.minutes_by_cause:
-        return [*lines, para("None yet: they are counted from outcomes logged beside the advice.", style="italic")]
+        return [
+            *lines,
+            para(EMPTY["minutes"]),
+            para("They are counted from tries that were timed: t on the case screen."),
+        ]
     most = max(works.minutes_by_cause.values(), default=1.0) or 1.0
     for cause, spent in works.minutes_by_cause.items():
         label = OTHER_LABEL if cause == OTHER else small(name_of(knowledge, cause))
@@ -270,6 +357,12 @@ def minute_lines(works: WhatWorks, knowledge: Knowledge, width: int) -> list[Con
 def progress_lines(works: WhatWorks, width: int) -> list[Content]:
     """Mean minutes to a good facet month by month: a falling bar is progress."""
     lines = [heading("Minutes to a good facet, month by month")]
+    if not works.by_month:
+        return [
+            *lines,
+            para(EMPTY["progress"]),
+            para("It counts facets that were fixed and timed: t on the case screen."),
+        ]
     most = max((mean for _, _, mean in works.by_month), default=1.0) or 1.0
     for month, facets, mean in works.by_month:
         count = counted(facets, "facet")
@@ -283,17 +376,6 @@ def progress_lines(works: WhatWorks, width: int) -> list[Content]:
         )
     if len(works.by_month) < 2:
         lines.append(para("One month so far: a later one beside it shows how you get on.", style="italic"))
-    return lines
-
-
-def case_lines(cases: Sequence[CaseRecord], knowledge: Knowledge) -> list[Content]:
-    """The newest cases, one to a line: day, how it ended, stone, what was seen, minutes."""
-    lines = [heading("Newest cases")]
-    for kept in cases:
-        seen = "; ".join(small(name_of(knowledge, s)) for s in kept.case.symptoms) or "nothing stated"
-        state = RESULTS.get(kept.result or "open", plain_id(kept.result or "open"))
-        what = safe(f"{name_of(knowledge, kept.case.material)}: {seen}, {taken(kept.minutes)}", 300)
-        lines.append(Content(f"{kept.at[:10]}  {fit(state, 13)} {what}"))
     return lines
 
 
