@@ -214,7 +214,8 @@ class Remedy:
     ``fixes``: cause to a chance word. ``worse``: chance word and the minutes that would cost.
     ``to``: for a remedy that changes lap or compound, which pairs it may go to; None otherwise.
     ``steps_back``: how many steps before this one it goes back to; 0 for none.
-    ``wait_minutes``: time that passes by itself afterwards (epoxy overnight), in no other figure; ``wait_for``: for what.
+    ``wait_minutes``: time that passes by itself afterwards (epoxy overnight), in no other figure.
+    ``wait_for``: for what.
     """
 
     id: str

@@ -57,8 +57,8 @@ def command(
     the order if each brings no change), look (the one best worth doing; before is the place in the plan it should
     precede), looks, vetoed (remedy, label, because, rule), expected_minutes, exact, runner_up (remedy, label,
     extra_minutes), unknown_that_would_help (key, question, value_minutes), unexplained, stop, disagreements, record,
-    correction, gone_worse (tries that made it worse: what to do), replaced (own entries in the place of what protects), findings and knowledge; with --something-new also
-    something_new (remedy, chance, trials). Weights are
+    correction, gone_worse (tries that made it worse: what to do), replaced (own entries in the place of what
+    protects), findings and knowledge; with --something-new also something_new (remedy, chance, trials). Weights are
     natural logarithms of odds against other.
     """
     where = chosen(data)
