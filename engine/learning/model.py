@@ -115,6 +115,8 @@ class WhatWorks:
     minutes_by_cause: Mapping[str, float]
     by_month: tuple[tuple[str, int, float], ...]
     """Month, facets finished, mean minutes to a good facet."""
+    cured: tuple[tuple[str, str, int], ...] = ()
+    """Material, remedy, how often it cured there; the stone with the most cures first."""
 
     def as_json(self) -> dict[str, Any]:
         """Flat JSON."""
@@ -125,4 +127,5 @@ class WhatWorks:
             "remedies": [w.as_json() for w in self.remedies],
             "minutes_by_cause": {c: round(m, 1) for c, m in self.minutes_by_cause.items()},
             "by_month": [{"month": m, "facets": n, "minutes": round(t, 1)} for m, n, t in self.by_month],
+            "cured": [{"material": m, "remedy": r, "times": n} for m, r, n in self.cured],
         }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from typing import Any
 
@@ -48,7 +49,15 @@ def what_works(
             ),
             dict(sorted(spent, key=lambda item: (-item[1], item[0]))),
             tuple((month, n, seconds / 60 / n) for month, n, seconds in counts.by_month(names)),
+            _most_cures_first(counts.cured(names)),
         )
+
+
+def _most_cures_first(cured: list[tuple[str, str, int]]) -> tuple[tuple[str, str, int], ...]:
+    of_stone = Counter[str]()
+    for material, _, times_ in cured:
+        of_stone[material] += times_
+    return tuple(sorted(cured, key=lambda row: (-of_stone[row[0]], row[0], -row[2], row[1])))
 
 
 def percent_range(low: float, high: float) -> str:

@@ -66,6 +66,11 @@ class Counts:
         """Remedy, how often it cured and how often it was tried."""
         return self._summed("k3", "sum(CASE k4 WHEN 'fixed' THEN a ELSE 0 END), sum(a)", "tally", names)
 
+    def cured(self, names: Names) -> list[tuple[str, str, int]]:
+        """Material, remedy, and how often it cured there: the most first within a material."""
+        fixed = "sum(CASE k4 WHEN 'fixed' THEN a ELSE 0 END)"
+        return self._summed("k1, k3", fixed, "tally", names, f"HAVING {fixed} > 0 ORDER BY k1, {fixed} DESC, k3")
+
     def spent(self, names: Names) -> list[tuple[str, int]]:
         """Cause and the seconds it took."""
         return self._summed("k2", "sum(a)", "spent", names, "HAVING sum(a) > 0")

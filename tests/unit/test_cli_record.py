@@ -79,6 +79,7 @@ def test_the_chart(shop: Run) -> None:
     assert code == 0
     assert "8/10" in out
     assert "MINUTES SPENT" in out
+    assert "CURES, BY STONE" in out
     assert json.loads(shop("record", "chart", "--json")[1])["by_month"][0]["facets"] == 8
     assert bar(0.0, 0.5, 1.0, 5) == "──█──"
     assert bar(0.0, 0.0, 0.0, 4) == "█···"

@@ -275,6 +275,7 @@ def test_what_works_by_pair_and_by_remedy(shop):
     assert found.remedies[0].estimate.low < 0.75 < found.remedies[0].estimate.high
     assert sum(found.minutes_by_cause.values()) == pytest.approx(40, abs=0.2)
     assert found.by_month[0][1:] == (6, 5.0)
+    assert [(remedy, times) for _, remedy, times in found.cured] == [("clean-lap", 6)]
     assert what_works(shop, KNOWN).cases == 9
 
 

@@ -160,7 +160,7 @@ def bar(low: float, mean: float, high: float, cells: int = BAR) -> str:
 @click.option("--material", metavar="ID", help="Only this stone, or its group.")
 @common
 def chart(material: str | None, as_json: bool, data: str | None) -> int:
-    """What works as intervals, minutes spent by cause, minutes to a good facet month by month."""
+    """What works as intervals, minutes spent by cause, minutes to a good facet month by month, cures by stone."""
     from lapwise.engine.learning.works import pair_label, what_works  # start-up time
 
     where = chosen(data)
@@ -184,6 +184,8 @@ def chart(material: str | None, as_json: bool, data: str | None) -> int:
         [(knowledge.label(c), m) for c, m in list(found.minutes_by_cause.items())[:CHART_CAUSES] if m >= 0.5],
     )
     _measures("MINUTES TO A GOOD FACET, BY MONTH", [(f"{m} ({n})", t) for m, n, t in found.by_month])
+    name = knowledge.label
+    _measures("CURES, BY STONE", [(f"{name(m) if m else 'stone not stated'}: {name(r)}", n) for m, r, n in found.cured])
     return 0
 
 

@@ -142,11 +142,12 @@ def curve_lines(
     columns: int = 60,
     lines: int = 9,
     unit: str = "",
+    number: str = "+.2f",
     x_labels: Sequence[str] = (),
 ) -> list[str]:
     """A curve through ``curve`` (x rising) with ``points`` on it, zero line, scale at the left, ``x_labels`` below.
 
-    The labels are spread evenly from the first to the last x.
+    The labels are spread evenly from the first to the last x; ``number``: how figures of the scale are written.
     """
     marks = list(points)
     values = [y for _, y in curve] + [p.y for p in marks] + [0.0]
@@ -171,7 +172,7 @@ def curve_lines(
     for p in marks:
         x, y = place(p.x, p.y)
         rows[min(max(int(y * lines), 0), lines - 1)][min(max(int(x * columns), 0), columns - 1)] = p.mark
-    top, bottom = f"{high - pad:+.2f}{unit}", f"{low + pad:+.2f}{unit}"
+    top, bottom = f"{high - pad:{number}}{unit}", f"{low + pad:{number}}{unit}"
     labels = {0: top, lines - 1: bottom}
     labels.setdefault(zero, f"0{unit}")
     margin = max(len(t) for t in labels.values()) + 1

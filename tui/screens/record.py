@@ -22,6 +22,7 @@ from lapwise.tui.screens.chooser import Chooser
 from lapwise.tui.screens.entry import Entry, material_entries
 from lapwise.tui.screens.hand_over import give
 from lapwise.tui.screens.record_cases import LINES, CaseRows, case_painter, case_sheet, own_title
+from lapwise.tui.screens.record_charts import cured_lines, minutes_chart
 from lapwise.tui.screens.record_files import RecordFiles
 from lapwise.tui.screens.sheet import heading, para
 from lapwise.tui.widgets.bar import Bar, Item
@@ -158,11 +159,11 @@ class RecordScreen(RecordFiles):
                 *([para("l shows all laps.")] if self.own_lap else []),
             ]
         if self.view == "works":
-            return works_lines(shop.works, knowledge, width)
+            return [*works_lines(shop.works, knowledge, width), *cured_lines(shop.works, knowledge, width)]
         if self.view == "minutes":
             return minute_lines(shop.works, knowledge, width)
         if self.view == "progress":
-            return progress_lines(shop.works, width)
+            return [*progress_lines(shop.works, width), *minutes_chart(shop.cases, width)]
         return [para("Choose one stone (m) for its card.")]
 
     def on_resize(self) -> None:
