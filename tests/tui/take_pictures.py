@@ -1,4 +1,4 @@
-"""Takes the pictures of the README anew from the program itself, on the invented sample.
+"""Takes the pictures of the README anew from the program itself, on the invented sample, and writes its drawings.
 
 Run: python -m tests.tui.take_pictures (from the project's folder). Look at what changed before it is committed.
 """
@@ -13,14 +13,18 @@ from pathlib import Path
 from tests.tui.steps import keys, settle
 
 from lapwise.engine.folders import folders
+from lapwise.engine.knowledge.loader import load
 from lapwise.tui.app import LapwiseApp
 from lapwise.tui.keymap import Choices, write_choices
+from lapwise.tui.pictures.catalog import svg
 from lapwise.tui.sample import sample_folders
 from lapwise.tui.themes import DARK
 from lapwise.tui.workspace import Workspace
 
 HELP = Path(__file__).parents[2] / "tui" / "help"
 SIZE = (92, 27)
+DRAWN = ("fine-scratches", "scratches-cutting-direction", "comet-tails")
+"""Drawings that stand in the README."""
 PICTURES = {"case": (), "correction": ("2",)}
 
 
@@ -50,6 +54,11 @@ async def take(name: str, pressed: tuple[str, ...]) -> Path:
 def main() -> None:
     for name, pressed in PICTURES.items():
         print(asyncio.run(take(name, pressed)))
+    knowledge = load().knowledge
+    for name in DRAWN:
+        file = HELP / "pictures" / f"{name}.svg"
+        file.write_text(svg(name, knowledge.label(name)), encoding="utf-8")
+        print(file)
 
 
 if __name__ == "__main__":

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable, Mapping
+from importlib.resources import files as files_of
 from itertools import combinations
 from xml.etree import ElementTree
 
@@ -91,6 +92,14 @@ def test_an_svg_is_well_formed_titled_and_has_no_colour_but_ink_and_paper(name: 
     assert root.get("aria-label") == 'A "title" <& more>'
     assert set(re.findall(r"#[0-9a-f]{6}", written)) <= {INK, PAPER}
     assert len(written) < 60_000
+
+
+def test_the_drawings_in_the_readme_are_those_of_the_program(knowledge: Knowledge) -> None:
+    files = list((files_of("lapwise.tui") / "help" / "pictures").iterdir())
+    assert len(files) == 3
+    for file in files:
+        name = file.name.removesuffix(".svg")
+        assert file.read_text("utf-8") == svg(name, knowledge.label(name))
 
 
 def test_what_has_no_drawing_is_nothing() -> None:

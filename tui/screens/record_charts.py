@@ -47,7 +47,7 @@ def minutes_chart(cases: Sequence[CaseRecord], width: int) -> list[Content]:
         Content(""),
         heading(f"The newest {counted(len(good), 'facet')}, one by one"),
         *(Content.styled(text, "$primary") for text in drawn),
-        para(f"● one facet; of the last {BACK} up to each place of the line half took longer, half less.", style="italic"),
+        para(f"● one facet; the line is the middle one of the last {BACK}.", style="italic"),
     ]
 
 
