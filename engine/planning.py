@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from lapwise.engine.abrasion import Rung, check_ladder
 from lapwise.engine.case import Case
 from lapwise.engine.errors import Issue, NothingFound
+from lapwise.engine.handwork import Job, dangerous, jobs, keep_off
 from lapwise.engine.knowledge.model import Knowledge, Lap, Material, Target
 from lapwise.engine.pairs import Choice, candidates, pair_fit
 
@@ -17,8 +18,11 @@ LADDER = ("diamond-260", "diamond-600", "diamond-1200", "diamond-3000", "diamond
 SOFT_MOHS = 5.5
 SCAIFE_MOHS = 10.0
 OIL_CREEPS_IN = frozenset({"filled-or-oiled", "water-sensitive"})
-SURE_DEGREES = 8
-"""Off a cleavage by this much a facet is safe by all that is published (least distances of 5, 7 and 7 to 10)."""
+FRAIL_RPM = 100
+"""Most a very brittle stone is polished at, published for dioptase (source igs_exotic)."""
+PACE_SOURCE = "igs_exotic"
+MOST_ALTERNATIVES = 5
+BODIES = ("polymer", "metal", "ceramic", "film", "wax", "wood", "pitch", "cloth")
 CUTTING_LAPS = ("plated-diamond-lap", "sintered-diamond-lap")
 PREPOLISH_LAPS = {
     "diamond-1200": ("plated-diamond-lap", "resin-diamond-lap", "copper-lap", "sintered-diamond-lap"),
@@ -53,17 +57,23 @@ class Step:
     watch: tuple[str, ...]
     because: str
     missing: bool
+    pace: str = ""
+    """Why it is run more slowly than the lap usually is (from :data:`PACE_SOURCE`); empty: it is not."""
 
 
 @dataclass(frozen=True, slots=True)
 class WorkPlan:
-    """The steps in order, other polish pairs in order of preference, what a ladder leaves behind, cautions."""
+    """The steps in order, truly different polish pairs grouped by compound, what a ladder leaves behind, cautions.
+
+    ``jobs``: what is done off the lap, each with the place among the steps it comes before.
+    """
 
     material: str
     steps: tuple[Step, ...]
     alternatives: tuple[Choice, ...]
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
+    jobs: tuple[Job, ...] = ()
 
 
 def gentle(material: Material) -> bool:
@@ -103,16 +113,28 @@ class Shelf:
         return laps[0], not self._any
 
 
-def _rpm(lap: Lap, material: Material) -> tuple[int, int]:
-    """The lap's usual speeds; only the slower half for a stone that is soft, frail, cleaves or takes heat badly.
+def _pace(lap: Lap, material: Material, stage: str) -> tuple[tuple[int, int], str]:
+    """(speeds, why slower than usual): the slower half of the lap's for a stone that is soft, weak, cleaves or takes
+    heat badly; for one that is weak and soft besides, or weak, brittle and cleaving, 100 rpm at the most from the
+    pre-polish on and the slowest quarter before.
 
-    Frail and cleavable stones are run slowly by published advice (source igs_exotic); how slowly is judgement.
+    That frail and cleavable stones are run slowly, and the 100 rpm, are published (source igs_exotic, for dioptase); to
+    which others it is carried over, the half and the quarter are judgement.
     """
     low, high = lap.rpm
     soft = material.mohs is not None and material.mohs.middle < SOFT_MOHS
     hot = material.heat is not None and material.heat.level in ("high", "extreme")
-    frail = material.toughness is not None and material.toughness.level == "poor"
-    return (low, (low + high) // 2) if soft or hot or frail or _cleaves(material) else (low, high)
+    weak = material.toughness is not None and material.toughness.level == "poor"
+    if weak and (soft or ("brittle" in material.traits and _cleaves(material))):
+        why = material.toughness.because if material.toughness else ""
+        if stage == "cut":
+            return (low, (3 * low + high) // 4), f"Slow: {why}"
+        most = min(FRAIL_RPM, (low + high) // 2)
+        return (min(low, most), most), f"{most} rpm at the most: {why}"
+    if soft or hot or weak or _cleaves(material):
+        level = material.heat if hot and not weak else material.toughness
+        return (low, (low + high) // 2), f"The slower half: {level.because if level else 'it is soft.'}"
+    return (low, high), ""
 
 
 def _wetness(lap: Lap, compound_kind: str, material: Material) -> str:
@@ -136,11 +158,8 @@ def _watch(stage: str, material: Material, compound: str) -> tuple[str, ...]:
     if stage == "prepolish":
         out.append("Go on until every mark of the step before is gone, checked dry under a loupe from two sides.")
         out.append("Wash stone, dop, hands and splash tray before the next lap.")
-    for cleavage in material.cleavage:
-        if cleavage.quality == "perfect" and cleavage.keep_off_degrees and stage == "cut":
-            least = f"{cleavage.keep_off_degrees:g}°"
-            sure = f", {SURE_DEGREES}° to be sure" if cleavage.keep_off_degrees < SURE_DEGREES else ""
-            out.append(f"Keep every facet {least} at the least off the cleavage{sure} ({cleavage.plane}).")
+    if stage == "cut":
+        out += [keep_off(cleavage) for cleavage in dangerous(material)]
     if material.heat is not None and material.heat.level in ("high", "extreme"):
         out.append("Keep it cool: " + material.heat.because)
     if material.water is not None and material.water.level in ("high", "extreme"):
@@ -159,6 +178,35 @@ def _small(label: str) -> str:
 def _lacking(step: Step, knowledge: Knowledge) -> str:
     lap, compound = knowledge.laps[step.lap].label, knowledge.compounds[step.compound].label
     return f"You have no lap for the step {compound} (usually: {lap})."
+
+
+def compound_group(choice: Choice, knowledge: Knowledge) -> str:
+    """What counts as one compound among alternatives: all fine diamond is one, each oxide another."""
+    compound = knowledge.compounds.get(choice.compound or "")
+    return "" if compound is None else compound.kind if compound.kind == "diamond" else compound.id
+
+
+def different(best: Choice, others: Sequence[Choice], knowledge: Knowledge) -> tuple[Choice, ...]:
+    """At most five truly different pairs beside ``best``, grouped by compound: another compound, or the same on
+    another kind of body; ``others`` in order of preference. Compounds come first, bodies fill what room is left."""
+
+    def kind(choice: Choice) -> tuple[str, str]:
+        lap = knowledge.laps.get(choice.lap or "")
+        body = next((b for b in BODIES if lap is not None and b in lap.traits), "")
+        return compound_group(choice, knowledge), body
+
+    seen = {kind(best)}
+    new: list[Choice] = []
+    for choice in others:
+        if kind(choice) not in seen:
+            seen.add(kind(choice))
+            new.append(choice)
+    first = {compound_group(c, knowledge): c for c in reversed(new)}
+    taken = [c for c in new if first[compound_group(c, knowledge)] is c]
+    taken += [c for c in new if c not in taken]
+    kept = taken[:MOST_ALTERNATIVES]
+    groups = list(dict.fromkeys(compound_group(c, knowledge) for c in kept))
+    return tuple(sorted(kept, key=lambda c: (groups.index(compound_group(c, knowledge)), new.index(c))))
 
 
 def plan(material_id: str, knowledge: Knowledge, own: Sequence[Owned] = ()) -> WorkPlan:
@@ -190,7 +238,8 @@ def plan(material_id: str, knowledge: Knowledge, own: Sequence[Owned] = ()) -> W
         if any(s.lap == lap and s.compound != compound for s in steps) and "charged" in body.traits:
             watch = (f"Another {_small(body.label)} than before: one kept for this compound alone.", *watch)
         wet = _wetness(body, grain.kind, material)
-        steps.append(Step(stage, lap, compound, grain.typical_um, _rpm(body, material), wet, watch, because, missing))
+        rpm, pace = _pace(body, material, stage)
+        steps.append(Step(stage, lap, compound, grain.typical_um, rpm, wet, watch, because, missing, pace))
 
     published = {c: p for p in material.polishes_with if p.stage == "prepolish" for c in p.compounds}
     for compound in ladder:
@@ -213,4 +262,12 @@ def plan(material_id: str, knowledge: Knowledge, own: Sequence[Owned] = ()) -> W
     cautions = [*material.cautions]
     for step in steps:
         cautions += [*knowledge.laps[step.lap].cautions, *knowledge.compounds[step.compound].cautions]
-    return WorkPlan(material_id, tuple(steps), tuple(choices[1:6]), tuple(warnings), tuple(dict.fromkeys(cautions)))
+    polish = next((i for i, s in enumerate(steps) if s.stage == "polish"), len(steps))
+    return WorkPlan(
+        material_id,
+        tuple(steps),
+        different(best, choices[1:], knowledge),
+        tuple(warnings),
+        tuple(dict.fromkeys(cautions)),
+        jobs(material, len(steps), polish),
+    )

@@ -10,7 +10,7 @@ from lapwise.engine.errors import NothingFound
 from lapwise.engine.knowledge.loader import load
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.pairs import pair_fit
-from lapwise.engine.planning import Owned, plan
+from lapwise.engine.planning import BODIES, Owned, compound_group, plan
 
 
 @cache
@@ -43,6 +43,78 @@ def test_frail_and_cleaving_stones_run_slowly_and_start_fine(stone: str) -> None
         low, high = knowledge().laps[step.lap].rpm
         assert step.rpm[1] <= (low + high) // 2
     assert steps[0].compound != "diamond-260"
+
+
+@pytest.mark.parametrize("stone", ["amber", "cerussite", "calcite", "kyanite", "moonstone", "dioptase"])
+def test_very_brittle_stones_are_polished_at_100_rpm_at_the_most(stone: str) -> None:
+    """Published for dioptase (sources.yaml: igs_exotic); carried over to stones as weak (judgement)."""
+    for step in plan(stone, knowledge()).steps:
+        if step.stage != "cut":
+            assert step.rpm[1] <= 100
+        assert step.pace
+
+
+def test_a_tough_stone_is_not_slowed_down() -> None:
+    steps = plan("sapphire", knowledge()).steps
+    assert all(step.rpm == knowledge().laps[step.lap].rpm and not step.pace for step in steps)
+
+
+def test_every_dangerous_cleavage_is_named_before_the_first_cut() -> None:
+    """Perfect and good cleavages, and every one that asks for a distance."""
+    counted = 0
+    for material in knowledge().materials.values():
+        if material.id == "diamond":
+            continue
+        jobs = {job.id: job for job in plan(material.id, knowledge()).jobs}
+        told = " ".join(jobs["orientation"].do)
+        for cleavage in material.cleavage:
+            if cleavage.quality in ("perfect", "good") or cleavage.keep_off_degrees:
+                assert cleavage.plane in told, (material.id, cleavage.plane)
+                counted += 1
+    assert counted > 40
+
+
+def test_jobs_stand_in_their_order_round_the_steps() -> None:
+    found = plan("topaz", knowledge())
+    assert [job.id for job in found.jobs] == ["orientation", "dopping", "girdle", "transfer", "table"]
+    places = [job.before for job in found.jobs]
+    assert places == sorted(places)
+    assert (places[0], places[-1]) == (0, len(found.steps))
+    assert found.steps[places[2]].stage == "polish"
+
+
+@pytest.mark.parametrize("stone", ["opal", "amber", "tanzanite", "kunzite", "apatite", "fluorite", "emerald"])
+def test_stones_that_fear_heat_are_dopped_cold(stone: str) -> None:
+    """Sudden heat harms apatite, kunzite, opal and tanzanite (sources.yaml: gia_stability)."""
+    dopping, transfer = (next(j for j in plan(stone, knowledge()).jobs if j.id == i) for i in ("dopping", "transfer"))
+    assert dopping.do[0].startswith("Dop it cold")
+    assert any("whole night" in text for text in dopping.do)
+    assert any("cold, as before" in text for text in transfer.do)
+
+
+def test_glass_has_no_axis_and_quartz_may_be_waxed() -> None:
+    glass, quartz = ({j.id: j for j in plan(m, knowledge()).jobs} for m in ("glass-soda-lime", "garnet"))
+    assert "axis" not in " ".join(glass["orientation"].do)
+    assert quartz["dopping"].do[0].startswith("Wax or glue")
+
+
+def test_other_ways_are_truly_different_and_grouped_by_compound() -> None:
+    enough = 0
+    for material in knowledge().materials.values():
+        if material.id == "diamond":
+            continue
+        others = plan(material.id, knowledge()).alternatives
+        groups = [compound_group(c, knowledge()) for c in others]
+        assert len(others) <= 5
+        assert groups == [g for g in dict.fromkeys(groups) for _ in range(groups.count(g))], material.id
+        ways = {
+            (g, frozenset(knowledge().laps[c.lap].traits & set(BODIES)))
+            for g, c in zip(groups, others, strict=True)
+            if c.lap
+        }
+        assert len(ways) == len(others), material.id
+        enough += len(others) >= 3
+    assert enough > 100
 
 
 def test_diamond_has_no_plan_here() -> None:

@@ -7,7 +7,8 @@ import click
 from lapwise.engine.diagnosis.views import caution_text
 from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.knowledge.model import Knowledge
-from lapwise.engine.planning import Owned, WorkPlan, plan
+from lapwise.engine.planning import Owned, WorkPlan, compound_group, plan
+from lapwise.engine.wording import small
 from lapwise.tui.cli.answer import heading
 from lapwise.tui.cli.opening import chosen, open_knowledge, own_laps
 from lapwise.tui.cli.output import common, say, say_json, wrap
@@ -38,12 +39,15 @@ def read_laps(text: str, knowledge: Knowledge) -> tuple[Owned, ...]:
 @click.option("--laps", metavar="LIST", help="Laps you have: tin-lap,plated-diamond-lap=diamond-600.")
 @common
 def command(material: str, laps: str | None, as_json: bool, data: str | None) -> int:
-    """Steps from cutting to polish, with speeds, wetness, what to watch for, other ways and cautions.
+    """The whole way of a stone: orientation, dopping, cutting to polish, girdle, transfer and table.
+
+    With speeds, wetness, what to watch for, other ways and cautions.
 
     Without --laps your own laps are taken, if you have entered any (see lapwise laps); each serves one step.
 
-    --json gives material, steps (stage, lap, compound, um, rpm, wetness, watch, because, missing), alternatives (lap,
-    compound, because, source, own), warnings and cautions (id, text).
+    --json gives material, steps (stage, lap, compound, um, rpm, wetness, watch, because, missing, pace: why slower than
+    usual), jobs (id, label, before: the place among the steps, from 0, do, source), alternatives (lap, compound,
+    because, source, own), warnings and cautions (id, text).
     """
     where = chosen(data)
     knowledge = open_knowledge(where)
@@ -77,8 +81,13 @@ def plan_json(result: WorkPlan, knowledge: Knowledge) -> dict[str, object]:
                 "watch": list(s.watch),
                 "because": s.because,
                 "missing": s.missing,
+                "pace": s.pace,
             }
             for s in result.steps
+        ],
+        "jobs": [
+            {"id": j.id, "label": j.label, "before": j.before, "do": list(j.do), "source": j.source}
+            for j in result.jobs
         ],
         "alternatives": [
             {**c.as_json(), "because": c.because, "source": c.source, "own": c.own} for c in result.alternatives
@@ -91,6 +100,17 @@ def plan_json(result: WorkPlan, knowledge: Knowledge) -> dict[str, object]:
 def caution_words(caution: str, knowledge: Knowledge) -> str:
     """Hazard and action of a caution."""
     return caution_text(knowledge.cautions[caution])
+
+
+def print_jobs(result: WorkPlan, before: int, seen: set[str]) -> None:
+    """The jobs off the lap that come before this step; what was ``seen`` is not said again."""
+    for job in result.jobs:
+        if job.before == before:
+            say(wrap(f"*  {job.label}", indent="   ", first=""))
+            for text in job.do:
+                if text not in seen:
+                    say(wrap(text, indent="     ", first="   - "))
+            seen.update(job.do)
 
 
 def print_plan(result: WorkPlan, knowledge: Knowledge) -> None:
@@ -107,6 +127,7 @@ def print_plan(result: WorkPlan, knowledge: Knowledge) -> None:
     heading("Steps")
     seen: set[str] = set()
     for place, step in enumerate(result.steps, 1):
+        print_jobs(result, place - 1, seen)
         lap, compound = knowledge.label(step.lap), knowledge.label(step.compound)
         size = f", {step.um:g} µm" if step.um else ""
         mark = "  (you have none)" if step.missing else ""
@@ -117,19 +138,31 @@ def print_plan(result: WorkPlan, knowledge: Knowledge) -> None:
                 first="",
             )
         )
-        say(wrap(f"{step.rpm[0]} to {step.rpm[1]} rpm; {step.wetness}", indent="   "))
+        speed = f"{step.rpm[0]} to {step.rpm[1]}" if step.rpm[0] < step.rpm[1] else f"about {step.rpm[0]}"
+        say(wrap(f"{speed} rpm; {step.wetness}", indent="   "))
+        if step.pace and step.pace not in seen:
+            say(wrap(step.pace, indent="   "))
+            seen.add(step.pace)
         for text in step.watch:
             if text not in seen:
                 say(wrap(text, indent="     ", first="   - "))
         seen.update(step.watch)
         if step.because and step.stage == "polish":
             say(wrap(step.because, indent="   "))
+    print_jobs(result, len(result.steps), seen)
     if result.alternatives:
-        heading("Other pairs for the polish, best first")
+        heading("Other ways to polish it")
+        last = None
         for choice in result.alternatives:
+            group = compound_group(choice, knowledge)
+            if group != last:
+                say(f"  {'Diamond' if group == 'diamond' else name_of(knowledge, choice.compound)}")
+                last = group
             own = "  (your own lap)" if choice.own else ""
-            lap, compound = name_of(knowledge, choice.lap), name_of(knowledge, choice.compound)
-            say(wrap(f"{lap} with {compound}{own} [{choice.source}]", indent="    ", first="  - "))
+            with_ = f" with {small(name_of(knowledge, choice.compound))}" if group == "diamond" else ""
+            say(
+                wrap(f"{name_of(knowledge, choice.lap)}{with_}{own}. {choice.because}", indent="      ", first="    - ")
+            )
     if result.warnings:
         heading("Warnings")
         for warning in result.warnings:
