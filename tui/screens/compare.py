@@ -47,7 +47,7 @@ class Compare(Dialog[str | None]):
                 for side in ("left", "right"):
                     with Vertical(classes="compare-side"):
                         yield Static("", id=f"compare-{side}-name", markup=False)
-                        yield Picture(id=f"compare-{side}")
+                        yield Picture(id=f"compare-{side}", most=max(6, self.app.size.height - 9))
             yield Static("", id="compare-words", markup=False)
             yield Bar(id="compare-bar", spread=True)
 

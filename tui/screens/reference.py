@@ -58,7 +58,7 @@ class ReferenceScreen(BenchArea):
     def forget(self) -> None:
         self.entries, self.kind, self.seen, self._words = {}, None, [], None
         self.query_one(Input).value = ""
-        self.query_one(Picture).show("")
+        self._draw("")
         self.query_one("#reference-text", Lines).show([])
 
     def body(self) -> ComposeResult:
@@ -70,8 +70,9 @@ class ReferenceScreen(BenchArea):
         with Horizontal(id="reference-body"):
             yield ReferenceRows(id="reference-rows", empty="Nothing by that name. Try a shorter word.")
             with VerticalScroll(id="reference-right", can_focus=False):
-                yield Picture(id="reference-picture", most=16)
+                yield Picture(id="reference-above", most=16)
                 yield Lines(id="reference-text")
+                yield Picture(id="reference-below", most=16)
 
     def refresh_view(self) -> None:
         self.meet()
@@ -119,7 +120,7 @@ class ReferenceScreen(BenchArea):
         kind = f"{capital(KINDS[self.kind][1])}: " if self.kind else ""
         if not found:
             self._wanted = None
-            self.query_one(Picture).show("")
+            self._draw("")
             self.query_one("#reference-text", Lines).show(())
         self.say(f"{kind}{len(found)} found" + (f", the first {MOST} shown" if len(found) > MOST else "") + ".")
 
@@ -139,9 +140,14 @@ class ReferenceScreen(BenchArea):
         if self._words is None or self._wanted != name:
             return
         lines = entry_lines(shown, record, self._words, drawing_words(name))
-        self.query_one(Picture).show(name)
+        self._draw(name)
         self.query_one("#reference-text", Lines).show(lines)
         self.query_one("#reference-right", VerticalScroll).scroll_home(animate=False)
+
+    def _draw(self, name: str) -> None:
+        """Draw an id: above its text on a tall screen, below it on others."""
+        for picture in self.query(Picture):
+            picture.show(name)
 
     def _mark(self, name: str) -> None:
         """Put the mark on the row of this id, where it is in the list."""

@@ -102,15 +102,15 @@ class Citations:
 def entry_lines(shown: Shown, record: Sequence[str], words: Words, drawn: str = "") -> list[Line]:
     """All that is known of an entry, with the person's own record, the rules that speak of it and the works cited.
 
-    ``drawn``: what must be said of the drawing above it.
+    ``drawn``: what must be said of its drawing.
     """
     origin = "your own" if shown.place and shown.place.own else "shipped"
     kind = KINDS[shown.kind][0] if shown.kind in KINDS else plain_id(shown.kind)
     cites = Citations(words)
     lines: list[Line] = [
-        *([para(drawn, style="italic")] if drawn else []),
         heading(capital(plain_id(shown.label) if shown.label == shown.id else shown.label)),
         para(f"{kind}, {origin}; in the shell: {shown.id}", style="italic"),
+        *([para(f"Its drawing: {small(drawn)}")] if drawn else []),
     ]
     for title, texts in shown.lines:
         if title == "traits":
