@@ -67,7 +67,8 @@ _EVERYWHERE = (
     Action("app.palette", "ctrl+p,colon", "All actions", "Find any action by its name"),
     Action("app.more", "f9", "More", "Choose any action of this area from a list"),
     Action("app.sample", "f8", "Sample", "Look at the invented sample, or go back to your own bench"),
-    Action("app.quit", "ctrl+q", "Leave", "Leave; the case stays open as it is"),
+    Action("app.leave", "q", "Leave?", "Ask whether to leave, as ctrl+c does; nothing is lost by it"),
+    Action("app.quit", "ctrl+q", "Leave", "Leave at once; the case stays open as it is"),
 )
 
 _CASE = (
@@ -194,7 +195,10 @@ def bindings(actions: Iterable[Action], *, everywhere: bool = False) -> list[Bin
     """Key bindings with the action's id, so that a person's keymap can change the keys."""
     name = "app.act" if everywhere else "act"
     own = {"app.palette": "command_palette"}
-    return [Binding(a.keys, own.get(a.id, f"{name}('{a.id}')"), a.label, show=False, id=a.id) for a in actions]
+    return [
+        Binding(a.keys, own.get(a.id, f"{name}('{a.id}')"), a.label, show=False, id=a.id, priority=a.id == "app.quit")
+        for a in actions
+    ]
 
 
 def area_bindings() -> list[Binding]:

@@ -15,6 +15,7 @@ from textual.binding import BindingType
 from textual.command import DiscoveryHit, Hit, Hits, Provider
 from textual.events import Event, Key
 from textual.screen import Screen
+from textual.widgets import Input
 
 from lapwise.engine.folders import Folders
 from lapwise.tui.actions import ACTIONS, AREAS, Action, bindings, of_area
@@ -24,6 +25,7 @@ from lapwise.tui.keys_in_turn import KeysInTurn
 from lapwise.tui.open_case import OpenCase
 from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.case import CaseScreen
+from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.screens.entry import Entry
 from lapwise.tui.themes import DARK, FACET, LIGHT, PLAIN, first_theme, themes
 from lapwise.tui.work import start
@@ -48,7 +50,7 @@ def _screen(area: str) -> Screens:
 
 
 class Actions(Provider):
-    """Every action of the present area and of everywhere, and the way to the other areas, by name."""
+    """Every action by its name: first those of the present area, then the areas, those of everywhere, and the rest."""
 
     def _all(self) -> list[tuple[str, str, Callable[[], None]]]:
         app = self.app
@@ -63,6 +65,11 @@ class Actions(Provider):
         for action in of_area("app"):
             if action.id != "app.palette":
                 out.append(self._entry(app, action, lambda a=action: app.action_act(a.id)))  # type: ignore[misc]
+        for area in AREAS:
+            if area.id != getattr(screen, "area", ""):
+                for action in of_area(area.id):
+                    name, about, _ = self._entry(app, action, lambda: None)
+                    out.append((f"{area.label}: {name}", about, lambda a=action: app.go_and_act(a)))  # type: ignore[misc]
         return out
 
     @staticmethod
@@ -118,6 +125,8 @@ class LapwiseApp(App[None]):
         self._told: set[str] = set()
         self._own: Controller | None = None
         """That of the own bench, while the sample is looked at."""
+        self._offer_due = self._offered = False
+        """Whether to say, at the next moment, that nothing of the sample is kept; whether that was said."""
         for known in themes():
             self.register_theme(known)
         try:
@@ -131,7 +140,12 @@ class LapwiseApp(App[None]):
 
     def _controller(self, workspace: Workspace) -> Controller:
         return Controller(
-            workspace, start=partial(start, self), tell=self._case_changed, calm=self.painted, clock=self.clock
+            workspace,
+            start=partial(start, self),
+            tell=self._case_changed,
+            calm=self.painted,
+            clock=self.clock,
+            entered=self._entered,
         )
 
     @property
@@ -145,6 +159,11 @@ class LapwiseApp(App[None]):
         return self.controller.open_case
 
     async def on_event(self, event: Event) -> None:
+        if isinstance(event, Key) and event.key == "ctrl+c" and not event.is_forwarded:
+            typed = self.focused
+            if isinstance(typed, Input) and not typed.selected_text:
+                self.action_help_quit()
+                return
         if not (isinstance(event, Key) and not event.is_forwarded and self.keys.must_wait(event)):
             await super().on_event(event)
 
@@ -300,11 +319,84 @@ class LapwiseApp(App[None]):
 
         self.push_screen(Chooser("What to do?", entries), chosen)
 
+    def action_help_quit(self) -> None:
+        # ctrl+c, where there is nothing to copy
+        self.do_leave()
+
+    def do_leave(self) -> None:
+        """Ask whether to leave; asked again, leave."""
+        from lapwise.tui.screens.leave import Leave  # start-up time
+
+        if isinstance(self.screen, Leave):
+            self.screen.dismiss("leave")
+        elif self._at_risk:
+            self.do_quit()
+        else:
+            self.push_screen(Leave(), lambda answer: self.exit() if answer == "leave" else None)
+
+    @property
+    def _at_risk(self) -> bool:
+        """Something was entered at the sample that is gone when it is left."""
+        return self._own is not None and bool(self.controller.entered)
+
     def do_quit(self) -> None:
-        self.exit()
+        from lapwise.tui.screens.leave import LeaveSample  # start-up time
+
+        if not self._at_risk or isinstance(self.screen, LeaveSample):
+            self.exit()
+        else:
+            self.push_screen(LeaveSample(), partial(self._left, end=True))
+
+    def _left(self, answer: str | None, *, end: bool) -> None:
+        """What to do with what was entered at the sample; ``end``: the program is left, not only the sample."""
+        if answer == "copy":
+            start(self, partial(self._copy, end=end), group="start", alone=True, failed="Not copied")
+        elif answer == "leave" and end:
+            self.exit()
+        elif answer == "leave":
+            start(self, self._swap, group="start", alone=True)
+
+    async def _copy(self, *, end: bool = False) -> None:
+        """Copy what was entered at the sample to the own bench, and go there."""
+        assert self._own is not None
+        said = await self._own.take_over(self.controller)
+        if end:
+            self.exit()
+            return
+        await self._swap()
+        if (shown := self._base()) is not None:
+            shown.say(said)
+
+    def _entered(self) -> None:
+        self._offer_due = self._own is not None and not self._offered
+        if self._offer_due:
+            self.call_later(self.say_what_is_due)
+
+    def say_what_is_due(self) -> None:
+        """At the first thing entered at the sample, once no list lies over the area: that it is not kept."""
+        if not self._offer_due or self._own is None or not isinstance(self.screen, AreaScreen):
+            return
+        self._offer_due, self._offered = False, True
+        from lapwise.tui.screens.leave import NotKept  # start-up time
+
+        self.push_screen(NotKept(), partial(self._left, end=False))
+
+    def go_and_act(self, action: Action) -> None:
+        """Go to an action's area and carry it out there."""
+        self.action_area(action.area)
+
+        async def act() -> None:
+            while not getattr(self.screen, "listening", True):
+                await asyncio.sleep(0.01)
+            if isinstance(self.screen, AreaScreen):
+                self.screen.action_act(action.id)
+
+        start(self, act, group="go")
 
     def do_light(self) -> None:
         if self.theme == PLAIN and self.no_color:
+            why = "Colours are off, since NO_COLOR is set: start without it to choose."
+            self.screen.say(why) if isinstance(self.screen, Dialog) else self.warn(why)
             return
         self.theme = LIGHT if self.theme != LIGHT else DARK
         self.choose(theme=self.theme)
@@ -334,7 +426,12 @@ class LapwiseApp(App[None]):
 
     def do_sample(self) -> None:
         """To the invented sample and back."""
-        start(self, self._swap, group="start", alone=True)
+        from lapwise.tui.screens.leave import LeaveSample  # start-up time
+
+        if self._at_risk:
+            self.push_screen(LeaveSample(), partial(self._left, end=False))
+        else:
+            start(self, self._swap, group="start", alone=True)
 
     async def _swap(self) -> None:
         await self.controller.keep()
@@ -345,6 +442,7 @@ class LapwiseApp(App[None]):
             await sample.close()
             self._case_changed()
             self._greet()
+            self._show_bars()
         elif not self.workspace.sample:
             await self._to_sample()
 
@@ -354,7 +452,13 @@ class LapwiseApp(App[None]):
         workspace = Workspace(await self.workspace.do(sample_folders), sample=True)
         await workspace.do(workspace.load)
         self._own, self.controller = self.controller, self._controller(workspace)
+        self._offer_due = self._offered = False
         await self._start()
+        self._show_bars()
+
+    def _show_bars(self) -> None:
+        for screen in self._area_screens():
+            screen.show_bars()
 
 
 __all__ = ["LapwiseApp"]

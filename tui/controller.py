@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 from lapwise.engine.case import Case, Outcome
 from lapwise.engine.errors import LapwiseError, Overtaken
+from lapwise.engine.wording import listing
 from lapwise.tui.open_case import OpenCase, ended, fresh, merged, with_fact, worth_ranking
 from lapwise.tui.transfer_list import TransferList
 
@@ -49,6 +50,7 @@ class Hand:
 
 class Controller:
     """The only owner of the open case. ``tell``: called after every change. ``calm``: waits until it is painted.
+    ``entered``: called when the person has written something.
 
     ``clock``: seconds that run forward. What cannot be done is raised by the coroutines, and said by ``start``.
     """
@@ -61,8 +63,11 @@ class Controller:
         tell: Callable[[], None],
         calm: Callable[[], Awaitable[None]],
         clock: Callable[[], float] = time.monotonic,
+        entered: Callable[[], None] = lambda: None,
     ) -> None:
         self.workspace = workspace
+        self.entered: set[str] = set()
+        """What the person has written since the start: ``case``, ``laps``, ``machine``, ``transfer``."""
         self.answer: Diagnosis | None = None
         """The newest ranking; None where there is nothing to rank."""
         self.helps: tuple[UnknownView, ...] = ()
@@ -78,7 +83,7 @@ class Controller:
         self.seen_lately: tuple[str, ...] = ()
         self.transfer = TransferList()
         self._transfer_kept: Kept = self.transfer.kept
-        self._start, self._tell, self._calm, self._clock = start, tell, calm, clock
+        self._start, self._tell, self._calm, self._clock, self._entered = start, tell, calm, clock, entered
         self._hand = Hand(OpenCase(Case()))
         self._writing = asyncio.Lock()
         self._began: float | None = None
@@ -147,6 +152,7 @@ class Controller:
             self._hand.open_case = replace(now, case=merged(now.case, case, now.case), resumed=False)
         self._changed()
         self._start(partial(self._keep, self._hand), group="keep", failed="Not kept")
+        self._enter("case")
         return another
 
     def put(self, key: str, value: str | None) -> bool:
@@ -262,7 +268,12 @@ class Controller:
             await self._keep_list()
         self.workspace.close()
 
+    def _enter(self, what: str) -> None:
+        self.entered.add(what)
+        self._entered()
+
     async def _log(self, work: Callable[[OpenCase], OpenCase]) -> None:
+        self._enter("case")
         self.logging = True
         try:
             await self._write(self._hand, work)
@@ -344,6 +355,7 @@ class Controller:
 
     async def change(self, work: Callable[[], T]) -> T:
         """Change own laps or the like, or take in many rows; answers with what ``work`` does."""
+        self._enter("laps")
         done = await self.workspace.do(work)
         await self.look_back()
         self._changed(anew=True)
@@ -359,8 +371,38 @@ class Controller:
 
     async def keep_profile(self, profile: MachineProfile) -> None:
         """Put the machine profile on disk and use it from now on."""
+        if profile != self.workspace.profile:
+            self._enter("machine")
         await self.workspace.do(self.workspace.keep_profile, profile)
         self._changed(anew=True)
+
+    # --- from the sample -------------------------------------------------------------------------------------
+
+    async def take_over(self, sample: Controller) -> str:
+        """Take what was entered at the sample into this bench; its case is then the one at hand. Says what stayed."""
+        theirs = sample.workspace
+        await sample.keep()
+        rows = await theirs.do(theirs.own_work, sample.open_case.case_id)
+        if rows:
+            await self.workspace.do(self.workspace.take_over, rows)
+        await self.begin()
+        if self.open_case.case_id is None and sample.open_case.case_id is None:
+            self.state(replace(sample.case, own_lap=None))
+        stayed = []
+        if "machine" in sample.entered and theirs.profile is not None:
+            if self.workspace.profile is None or self.workspace.profile.is_empty:
+                await self.keep_profile(theirs.profile)
+            else:
+                stayed.append("your own machine")
+        if "transfer" in sample.entered:
+            if self.transfer.rows:
+                stayed.append("your own transfer list")
+            else:
+                self.list_facets(*sample.transfer.kept)
+        sample.entered.clear()
+        return (
+            f"Copied to your own bench. Left as it was: {listing(stayed)}." if stayed else "Copied to your own bench."
+        )
 
     # --- the transfer ----------------------------------------------------------------------------------------
 
@@ -369,6 +411,7 @@ class Controller:
         self.transfer.put(rows, gear)
         self._start(self._keep_list, group="transfer", failed="Not kept")
         self._tell()
+        self._enter("transfer")
 
     def unlist_facets(self) -> bool:
         """The list of the transfer as it was before the last change; False if there was none."""

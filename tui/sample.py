@@ -1,17 +1,25 @@
-"""An invented bench to look at: no real stone, person or shop stands behind it, and nothing of it is kept."""
+"""An invented bench to look at: no real stone, person or shop stands behind it, and nothing of it is kept.
+
+What a person enters there all the same can be copied to the own bench.
+"""
 
 from __future__ import annotations
 
 import atexit
+import json
 import shutil
 import tempfile
+from collections.abc import Iterator
 from dataclasses import replace
 from types import MappingProxyType
+from typing import Any
 
 from lapwise.engine.case import Case, FacetSetting, Outcome, Trial
 from lapwise.engine.folders import Folders, folders
 from lapwise.engine.machine import MachineProfile, save_profile
+from lapwise.engine.record.exchange import export_lines
 from lapwise.engine.record.model import OwnLap
+from lapwise.engine.record.rows import HEADER, dump
 from lapwise.engine.record.store import Record
 from lapwise.engine.transfer import make_row
 from lapwise.engine.transfer.kept import keep_list
@@ -82,6 +90,38 @@ TRANSFER = (
     (24, 37, None, None),
     (96, 37, None, None),
 )
+
+
+def newest_row(record: Record) -> str:
+    """The id of the newest row; ids rise."""
+    return max((row["id"] for row in _rows(record)), default="")
+
+
+def own_work(record: Record, since: str, at_hand: str | None) -> list[str]:
+    """What a person entered into the sample's ``record`` after the row ``since``, as the lines of an export.
+
+    Cases and laps come whole. Of the invented cases only the one ``at_hand`` comes along, if it was gone on with; an
+    invented lap that ran in a case does not.
+    """
+    rows = list(_rows(record))
+    laps = {row["lap_id"] for row in rows if row["row"] == "lap" and row["id"] > since}
+    begun = {row["id"] for row in rows if row["row"] == "case" and row["id"] > since}
+    begun |= {
+        row["case_id"] for row in rows if row["row"] == "step" and row["id"] > since and row["case_id"] == at_hand
+    }
+    lines = [dump(HEADER)]
+    for row in rows:
+        if row.get("lap_id") in laps or row.get("case_id", row["id"]) in begun:
+            if row.get("case", {}).get("own_lap") not in laps:
+                row.get("case", {}).pop("own_lap", None)
+            lines.append(dump(row))
+    return lines if len(lines) > 1 else []
+
+
+def _rows(record: Record) -> Iterator[dict[str, Any]]:
+    lines = export_lines(record)
+    next(lines)
+    yield from map(json.loads, lines)
 
 
 def sample_folders() -> Folders:

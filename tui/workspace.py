@@ -8,6 +8,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import gc
+import io
 import os
 import time
 from collections.abc import Callable, Hashable, Mapping, Sequence
@@ -84,6 +85,8 @@ class Workspace:
         self._profile: MachineProfile | None = None
         self._thread = ThreadPoolExecutor(1, thread_name_prefix="bench")
         self._guess: Case | None = None
+        self._filled = ""
+        """The newest row of the sample as it was made."""
         self._list: Kept | None = None
         """The list of the transfer as it was last read or written here."""
 
@@ -138,6 +141,10 @@ class Workspace:
         except LapwiseError as error:
             self.words.append(str(error))
         self._session = Session(self._knowledge, record=self._record, profile=self._profile)
+        if self.sample and self._record is not None:
+            from lapwise.tui.sample import newest_row  # start-up time
+
+            self._filled = newest_row(self._record)
         # what is known stays as long as the program: the collector need not walk through it again and again
         gc.freeze()
         self.ready = True
@@ -271,6 +278,20 @@ class Workspace:
             )
             for lap in record.laps()
         )
+
+    # --- from the sample to the own bench --------------------------------------------------------------------
+
+    def own_work(self, at_hand: str | None) -> list[str]:
+        """What the person entered into the sample, as the lines of an export; ``at_hand``: the id of the open case."""
+        from lapwise.tui.sample import own_work  # start-up time
+
+        return [] if self._record is None else own_work(self._record, self._filled, at_hand)
+
+    def take_over(self, lines: Sequence[str]) -> None:
+        """Take rows of the sample into this record as the person's own."""
+        from lapwise.engine.record.exchange import import_lines  # start-up time
+
+        import_lines(self.record_to_write(), io.StringIO("\n".join(lines)), mine=True)
 
     # --- the case at hand ------------------------------------------------------------------------------------
 

@@ -122,9 +122,9 @@ async def test_the_sample_never_touches_the_record(where: Folders, make_app: Mak
         await until(pilot, lambda: app.workspace.sample and app.workspace.ready)
         await settle(pilot)
         assert app.open_case.case.material == "garnet-spessartine"
-        await keys(pilot, "t", "n")
+        await keys(pilot, "t", "n", "escape")
         assert "Logged" in status(app)
-        await keys(pilot, "f8")
+        await keys(pilot, "f8", "l")
         await until(pilot, lambda: not app.workspace.sample)
         await settle(pilot)
         assert app.open_case.case.material is None

@@ -13,6 +13,7 @@ from lapwise.engine.record.store import Record
 from lapwise.tui.app import LapwiseApp
 from lapwise.tui.screens.correction import CorrectionScreen
 from lapwise.tui.screens.laps import LapsScreen
+from lapwise.tui.screens.leave import LeaveSample
 from lapwise.tui.screens.machine import MachineScreen
 from lapwise.tui.screens.record import RecordScreen
 from lapwise.tui.screens.reference import ReferenceScreen
@@ -26,6 +27,8 @@ async def swap(pilot, app: LapwiseApp) -> None:  # type: ignore[no-untyped-def]
     """To the sample or back."""
     before = app.workspace
     await keys(pilot, "f8")
+    if isinstance(app.screen, LeaveSample):
+        await keys(pilot, "l")
     await until(pilot, lambda: app.workspace is not before and app.workspace.ready)
     await settle(pilot)
 

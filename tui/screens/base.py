@@ -46,6 +46,8 @@ class Program(Protocol):
 
     def action_act(self, action_id: str) -> None: ...
 
+    def say_what_is_due(self) -> None: ...
+
 
 class AreaScreen(Screen[None]):
     """One area. Subclasses name their ``area`` and compose their body; ``do_…`` methods carry out the actions."""
@@ -98,16 +100,19 @@ class AreaScreen(Screen[None]):
         self.dress()
         if self.workspace.ready:
             self.refresh_view()
+        self.call_after_refresh(self.lapwise.say_what_is_due)
 
     def show_bars(self) -> None:
         """Areas and actions, with the person's own keys."""
         keymap = self.lapwise.keymap
-        self.query_one("#areas", Bar).show(
-            [
-                Item(a.id, shown(keymap.keys.get(f"area.{a.id}", a.key)), a.label, a.short, on=a.id == self.area)
-                for a in AREAS
-            ]
-        )
+        areas = [
+            Item(a.id, shown(keymap.keys.get(f"area.{a.id}", a.key)), a.label, a.short, on=a.id == self.area)
+            for a in AREAS
+        ]
+        if self.workspace.sample:
+            sample = next(a for a in of_area("app") if a.id == "app.sample")
+            areas.append(Item(sample.id, keymap.shown(sample), "SAMPLE", alert=True))
+        self.query_one("#areas", Bar).show(areas)
         actions = [Item(a.id, keymap.shown(a), a.label) for a in foot(self.area)]
         if self.lapwise.touch:
             # a finger has no keys: what is not at the foot is one tap further
@@ -176,9 +181,9 @@ class AreaScreen(Screen[None]):
 
     def on_bar_chosen(self, message: Bar.Chosen) -> None:
         message.stop()
-        if message.bar.id == "areas":
-            self.lapwise.action_area(message.item_id)
-        elif message.item_id.startswith("app."):
+        if message.item_id.startswith("app."):
             self.lapwise.action_act(message.item_id)
+        elif message.bar.id == "areas":
+            self.lapwise.action_area(message.item_id)
         else:
             self.action_act(message.item_id)

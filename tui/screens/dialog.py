@@ -1,10 +1,14 @@
-"""What lies over a screen: nothing typed while it opens is lost."""
+"""What lies over a screen: nothing typed while it opens is lost, and a key that cannot do its work says so."""
 
 from __future__ import annotations
 
-from typing import TypeVar
+from typing import Any, TypeVar
 
+from textual.events import Key
 from textual.screen import ModalScreen
+
+from lapwise.tui.actions import of_area
+from lapwise.tui.present.words import safe
 
 T = TypeVar("T")
 
@@ -17,3 +21,28 @@ class Dialog(ModalScreen[T]):
 
     def on_mount(self) -> None:
         self.call_after_refresh(setattr, self, "listening", True)
+
+    def say(self, text: str) -> None:
+        """A few words at the foot of the sheet."""
+        for sheet in self.query(".sheet"):
+            sheet.border_subtitle = safe(text, 90)
+
+    def on_key(self, event: Key) -> None:
+        """What a key of everywhere does here: change the colours; of the others it is said why they do not work."""
+        app: Any = self.app
+        if event.is_printable or event.key in self._bindings.key_to_bindings:
+            return
+        action = next((a for a in of_area("app") if event.key in app.keymap.of(a).split(",")), None)
+        if action is not None:
+            event.stop()
+            if action.id == "app.light":
+                app.action_act(action.id)
+            else:
+                self.say(f"{action.label}: close this first (esc)")
+
+    def action_copy_text(self) -> None:
+        # ctrl+c copies what is selected; with nothing selected a hand that types it wants to leave
+        if self.get_selected_text() is None:
+            self.app.action_help_quit()
+        else:
+            super().action_copy_text()

@@ -21,6 +21,8 @@ class Item:
     label: str
     short: str = ""
     on: bool = False
+    alert: bool = False
+    """It says something one must not overlook, so its word is never left out."""
 
 
 class Bar(Widget):
@@ -66,6 +68,9 @@ class Bar(Widget):
         for texts in (full, tight):
             if sum(cell_len(k) + cell_len(w) + 2 for k, w in texts) + len(texts) - 1 <= width:
                 return texts
+        natural = sum(cell_len(k) + cell_len(w) + 2 for k, w in tight)
+        if natural > width + 1 and any(i.alert for i in self._items):
+            return [(k, w if i.on or i.alert else "") for i, (k, w) in zip(self._items, tight, strict=True)]
         return tight
 
     def render(self) -> Content:
@@ -88,10 +93,10 @@ class Bar(Widget):
             else:
                 left = gap // 2
                 right = gap - left
-            style = "reverse bold" if item.on else ""
+            style = "reverse bold" if item.on else "reverse bold $warning" if item.alert else ""
             parts += [
                 (" " * left, style),
-                (key, "reverse bold" if item.on else "bold $accent"),
+                (key, style or "bold $accent"),
                 (" " + word + " " * right, style),
             ]
             used += left + length + right

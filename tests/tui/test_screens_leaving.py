@@ -1,0 +1,195 @@
+"""The sample keeps nothing and says so; leaving is asked where something would be lost; every key answers."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from tests.tui.steps import keys, screen_text, settle, status, until
+
+from lapwise.engine.folders import Folders
+from lapwise.engine.machine import MachineProfile, load_profile
+from lapwise.engine.record.store import Record
+from lapwise.engine.transfer.kept import read_list
+from lapwise.tui.actions import ACTIONS, AREAS
+from lapwise.tui.app import Actions, LapwiseApp
+from lapwise.tui.screens.base import AreaScreen
+from lapwise.tui.screens.dialog import Dialog
+from lapwise.tui.screens.leave import Leave, LeaveSample, NotKept
+from lapwise.tui.themes import DARK, LIGHT
+from lapwise.tui.widgets.bar import Bar
+
+Make = Callable[..., LapwiseApp]
+
+
+async def to_sample(pilot) -> LapwiseApp:  # type: ignore[no-untyped-def]
+    app = pilot.app
+    assert isinstance(app, LapwiseApp)
+    await settle(pilot)
+    await keys(pilot, "f8")
+    await until(pilot, lambda: app.workspace.sample and app.workspace.ready)
+    await settle(pilot)
+    return app
+
+
+@pytest.mark.parametrize("width", [60, 80, 120])
+async def test_sample_stands_in_the_row_of_areas_for_as_long_as_it_is_one(make_app: Make, width: int) -> None:
+    async with make_app().run_test(size=(width, 24)) as pilot:
+        app = await to_sample(pilot)
+        for area in AREAS:
+            await keys(pilot, area.key)
+            first = screen_text(app).splitlines()[0]
+            assert "F8 SAMPLE" in first, area.id
+            assert area.label in first or area.short in first, area.id
+        at = next(end for end, item_id in app.screen.query_one("#areas", Bar)._ends if item_id == "app.sample")
+        await pilot.click("#areas", offset=(at - 3, 0))
+        await until(pilot, lambda: not app.workspace.sample)
+        await settle(pilot)
+        assert "SAMPLE" not in screen_text(app)
+
+
+async def test_the_first_thing_entered_in_the_sample_offers_to_copy_it_once(make_app: Make) -> None:
+    async with make_app().run_test(size=(80, 24)) as pilot:
+        app = await to_sample(pilot)
+        await keys(pilot, "m")
+        assert not isinstance(app.screen, AreaScreen)
+        assert not isinstance(app.screen, NotKept), "nothing is entered yet"
+        await keys(pilot, "escape", "t")
+        assert isinstance(app.screen, AreaScreen), "a clock alone is nothing to keep"
+        await keys(pilot, "n")
+        assert isinstance(app.screen, NotKept)
+        assert "gone when you leave" in screen_text(app)
+        await keys(pilot, "escape", "n")
+        assert isinstance(app.screen, AreaScreen), "it is asked once"
+        assert "Logged" in status(app)
+
+
+async def test_own_work_in_the_sample_comes_to_the_own_bench_whole(make_app: Make, where: Folders) -> None:
+    """A stone of one's own, a log, a lap, the machine and a transfer, all entered at the sample by mistake."""
+    async with make_app().run_test(size=(80, 24)) as pilot:
+        app = await to_sample(pilot)
+        await keys(pilot, "x", "=given", "enter")
+        while not isinstance(app.screen, AreaScreen):
+            await keys(pilot, "escape")
+        await keys(pilot, "s", "=hair", "enter")
+        while not isinstance(app.screen, AreaScreen):
+            await keys(pilot, "escape")
+        await keys(pilot, "t", "n")
+        remedy = app.open_case.case.tried[0]
+        symptoms = app.open_case.case.symptoms
+        assert symptoms
+        await keys(pilot, "3", "x", "a", "=12", "enter", "=42", "enter", "=0.1", "enter", "=0.2", "enter")
+        await keys(pilot, "f8")
+        assert isinstance(app.screen, LeaveSample)
+        await keys(pilot, "escape")
+        assert app.workspace.sample, "stay is stay"
+        await keys(pilot, "f8", "c")
+        await until(pilot, lambda: not app.workspace.sample)
+        await settle(pilot)
+        assert "Copied to your own bench" in status(app)
+        await keys(pilot, "1")
+        assert app.open_case.case.tried == (remedy,)
+        assert app.open_case.case.symptoms == symptoms
+    with Record.open(where, readonly=True) as record:
+        cases = record.cases()
+        assert [case.case.symptoms for case in cases] == [symptoms], "of the invented past nothing comes along"
+        assert cases[0].case.own_lap is None, "nor the invented lap it was begun with"
+        assert record.laps() == []
+    assert [(row.index, row.angle_change) for row in read_list(where)[0]] == [(12, 0.2)]
+    assert load_profile(where) is None
+
+
+async def test_what_was_left_behind_is_gone_and_an_own_machine_is_not_written_over(
+    make_app: Make, where: Folders
+) -> None:
+    async with make_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.app.controller.keep_profile(MachineProfile(gear=64))  # type: ignore[attr-defined]
+        app = await to_sample(pilot)
+        await keys(pilot, "7", "s")
+        assert isinstance(app.screen, AreaScreen), "saved as it was: nothing is entered"
+        await app.controller.keep_profile(MachineProfile(gear=80))
+        await settle(pilot)
+        await keys(pilot, "escape", "1", "t", "n")
+        if isinstance(app.screen, Dialog):
+            await keys(pilot, "escape")
+        await keys(pilot, "f8", "c")
+        await until(pilot, lambda: not app.workspace.sample)
+        await settle(pilot)
+        assert "Left as it was: your own machine." in status(app)
+        await to_sample(pilot)
+        await keys(pilot, "t", "n", "escape", "ctrl+q")
+        assert isinstance(app.screen, LeaveSample), "the end of the program asks as well"
+        await keys(pilot, "l")
+    assert load_profile(where) == MachineProfile(gear=64)
+    with Record.open(where, readonly=True) as record:
+        assert len(record.cases()) == 1, "only what was copied"
+
+
+@pytest.mark.parametrize("pressed", ["q", "ctrl+c"])
+async def test_q_and_ctrl_c_ask_and_again_they_leave(make_app: Make, pressed: str) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, pressed)
+        assert isinstance(app.screen, Leave)
+        assert "at the next start" in screen_text(app)
+        await keys(pilot, "escape")
+        assert app.is_running
+        await keys(pilot, pressed)
+        assert isinstance(app.screen, Leave)
+        await keys(pilot, pressed)
+        assert not app.is_running or app._exit
+
+
+async def test_ctrl_c_answers_in_a_list_and_on_a_sheet_too(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        for opened in ("s", "h"):
+            await keys(pilot, opened, "ctrl+c")
+            assert isinstance(app.screen, Leave), opened
+            await keys(pilot, "escape", "escape")
+            assert isinstance(app.screen, AreaScreen)
+        await keys(pilot, "s", "ctrl+q")
+        assert not app.is_running or app._exit, "the way out is always open"
+
+
+async def test_f4_works_on_a_list_and_other_keys_of_everywhere_say_why_not(make_app: Make) -> None:
+    app = make_app(theme=DARK)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        for opened in ("s", "h", "f2"):
+            await keys(pilot, opened, "f4")
+            assert isinstance(app.screen, Dialog)
+            assert app.theme == LIGHT, opened
+            await keys(pilot, "f4", "f8")
+            assert app.theme == DARK
+            assert "Sample: close this first (esc)" in screen_text(app), opened
+            await keys(pilot, "escape")
+
+
+async def test_without_colours_f4_says_why(make_app: Make, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("NO_COLOR", "1")
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "f4")
+        assert "NO_COLOR is set" in status(app)
+        await keys(pilot, "s", "f4")
+        assert "NO_COLOR is set" in screen_text(app)
+
+
+async def test_the_palette_holds_every_action_and_goes_to_its_area(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        found = Actions(app.screen)._all()
+        abouts = {about for _, about, _ in found}
+        assert {a.about for a in ACTIONS if a.id != "app.palette"} <= abouts
+        run = next(run for name, _, run in found if name.startswith("Transfer: Add row"))
+        run()
+        await until(pilot, lambda: not isinstance(app.screen, AreaScreen))
+        await settle(pilot)
+        assert app.current_mode == "transfer"
+        assert "A facet of the transfer" in screen_text(app)
