@@ -221,8 +221,9 @@ async def test_the_rows_are_kept_as_the_case_is(make_app: Make) -> None:
         assert "64 teeth" in screen_text(again)
 
 
-async def test_two_windows_lose_nothing_of_a_transfer(make_app: Make) -> None:
-    one, two = make_app(), make_app()
+async def test_two_windows_lose_nothing_of_a_transfer(make_app: Make, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("lapwise.tui.app.ROUND_SECONDS", 3600.0)  # what is written meanwhile is not looked for
+    one, two, two_more = make_app(), make_app(), make_app()
     async with one.run_test(size=(80, 24)) as here:
         await settle(here)
         await keys(here, "3")
@@ -237,6 +238,12 @@ async def test_two_windows_lose_nothing_of_a_transfer(make_app: Make) -> None:
         assert [r.index for r in screen.rows] == [12]
         await keys(here, "u")
         assert [r.index for r in screen.rows] == [20]
+        async with two_more.run_test(size=(80, 24)) as there:
+            await settle(there)
+            await keys(there, "3")
+            await row(there, "28", "42", "0.1", "-0.2")
+        await one.controller.look_round()
+        assert [r.index for r in screen.rows] == [20, 28], "what another window wrote is taken up in time"
 
 
 async def test_a_list_that_cannot_be_read_is_set_aside(make_app: Make, where: Folders) -> None:
