@@ -60,6 +60,12 @@ _EVERYWHERE = (
     Action("app.help", "f1,question_mark", "Help", "Explain the part of the screen in use", 6),
     Action("app.guide", "f2", "Guide", "The guide on one page"),
     Action("app.glossary", "f3", "Words", "What the words of the trade mean"),
+    Action(
+        "app.promises",
+        "f10",
+        "What is kept",
+        "What you may rely on: what is kept, when it is on disk, what can be lost",
+    ),
     Action("app.page", "f6", "This area", "The help page of this area"),
     Action("app.light", "f4", "Light or dark", "Change between the light and the dark colours"),
     Action("app.large", "f5", "Large type", "More room and larger figures, or back"),
@@ -171,6 +177,9 @@ _MACHINE = (
 )
 
 ACTIONS: tuple[Action, ...] = (*_EVERYWHERE, *_CASE, *_CORRECTION, *_TRANSFER, *_RECORD, *_LAPS, *_REFERENCE, *_MACHINE)
+
+FROM_ANYWHERE = ("record.import", "record.export", "record.backup", "record.restore", "record.check")
+"""Actions of an area that the palette offers in every other too."""
 
 OUTCOME_ACTIONS: Mapping[str, str] = {
     "fixed": "case.fixed",

@@ -18,11 +18,12 @@ from textual.screen import Screen
 from textual.widgets import Input
 
 from lapwise.engine.folders import Folders
-from lapwise.tui.actions import ACTIONS, AREAS, Action, bindings, of_area
+from lapwise.tui.actions import ACTIONS, AREAS, FROM_ANYWHERE, Action, bindings, of_area
 from lapwise.tui.controller import Controller
 from lapwise.tui.keymap import Choices, read_choices, read_keymap, write_choices
 from lapwise.tui.keys_in_turn import KeysInTurn
 from lapwise.tui.open_case import OpenCase
+from lapwise.tui.present.words import keep_private
 from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.case import CaseScreen
 from lapwise.tui.screens.dialog import Dialog
@@ -60,6 +61,11 @@ class Actions(Provider):
         if isinstance(screen, AreaScreen):
             for action in of_area(screen.area):
                 out.append(self._entry(app, action, lambda a=action: screen.action_act(a.id)))  # type: ignore[misc]
+        here = screen.area if isinstance(screen, AreaScreen) else ""
+        for action in (a for a in ACTIONS if a.id in FROM_ANYWHERE and a.area != here):
+            area_label = next(area.label for area in AREAS if area.id == action.area)
+            run = partial(app.act_in, action)
+            out.append((f"{area_label}: {action.label}", action.about, run))
         for area in AREAS:
             out.append((f"Go to {area.label}", area.about, lambda a=area.id: app.action_area(a)))  # type: ignore[misc]
         for action in of_area("app"):
@@ -170,6 +176,8 @@ class LapwiseApp(App[None]):
     # --- start and end ---------------------------------------------------------------------------------------
 
     def on_ready(self) -> None:
+        if self.is_web:
+            keep_private(self.where)
         # reading begins once the first picture is on the screen, so that it does not hold it up
         self.set_timer(0.03, lambda: start(self, self._start, group="start", alone=True))
         self.set_interval(ROUND_SECONDS, lambda: start(self, self.controller.look_round, group="round", alone=True))
@@ -257,6 +265,16 @@ class LapwiseApp(App[None]):
             left.say("")  # what was said there is an old story on the way back
         self.switch_mode(area)
 
+    def act_in(self, action: Action) -> None:
+        """Go to the area of an action, and carry it out there."""
+        self.action_area(action.area)
+
+        def act() -> None:
+            if (shown := self._base()) is not None and shown.area == action.area:
+                shown.action_act(action.id)
+
+        self.call_after_refresh(act)
+
     def action_act(self, action_id: str) -> None:
         """Carry out an action of everywhere by its id."""
         action = next(a for a in ACTIONS if a.id == action_id)
@@ -290,6 +308,9 @@ class LapwiseApp(App[None]):
 
     def do_glossary(self) -> None:
         self.show_page("glossary")
+
+    def do_promises(self) -> None:
+        self.show_page("promises")
 
     def do_page(self) -> None:
         self.show_page(self.current_mode)

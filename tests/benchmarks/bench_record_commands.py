@@ -1,6 +1,7 @@
 """The state machine over commands, long: log, undo, amend, close, export, import, backup, restore, kill, disk, clock.
 
-Run: python tests/benchmarks/bench_record_commands.py [--steps 10000] [--each 50] [--seed 20260131]
+Run: PYTHONPATH=.dev:. python tests/benchmarks/bench_record_commands.py [--steps 10000] [--each 50] [--seed 20260131]
+With --windows two windows stand on the same record, driven by keys (tests/tui/record_windows.py).
 
 Ends with a traceback and the shortest way to it if the record ever differs from a plain list of what was shown.
 """
@@ -17,13 +18,14 @@ from hypothesis import HealthCheck, seed, settings
 from hypothesis.stateful import invariant, run_state_machine_as_test
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+from tests.tui.record_windows import WindowMachine
 from tests.unit.record_commands import CommandMachine
 
 done: Counter[str] = Counter()
 
 
-class Counted(CommandMachine):
-    """The machine, counting its steps and what was shown as logged."""
+class Counting:
+    """Counts the steps of a machine and what was shown as logged."""
 
     @invariant()
     def agrees(self) -> None:
@@ -38,6 +40,9 @@ class Counted(CommandMachine):
         done["full disks" if room else "kills"] += 1
         return super().child(room)
 
+    def watched(self, name: str) -> None:
+        done[f"window: {name}"] += 1
+
     def teardown(self) -> None:
         done["outcomes shown"] += len(self.shown) if hasattr(self, "shown") else 0
         super().teardown()
@@ -48,7 +53,9 @@ def main() -> None:
     parser.add_argument("--steps", type=int, default=10_000)
     parser.add_argument("--each", type=int, default=50)
     parser.add_argument("--seed", type=int, default=20260131)
+    parser.add_argument("--windows", action="store_true")
     options = parser.parse_args()
+    base = WindowMachine if options.windows else CommandMachine
     began, round_ = time.monotonic(), 0
     while done["steps"] < options.steps:
         few = settings(
@@ -58,7 +65,7 @@ def main() -> None:
             database=None,
             suppress_health_check=list(HealthCheck),
         )
-        machine = seed(options.seed + round_)(type(f"Round{round_}", (Counted,), {}))
+        machine = seed(options.seed + round_)(type(f"Round{round_}", (Counting, base), {}))
         run_state_machine_as_test(machine, settings=few)
         round_ += 1
         print(f"{time.monotonic() - began:6.0f} s  {dict(done)}", flush=True)

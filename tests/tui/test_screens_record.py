@@ -224,6 +224,26 @@ async def test_an_empty_view_says_what_will_stand_there(make_app: Make) -> None:
         assert "will stand here" in screen_text(app)
 
 
+async def test_what_is_kept_can_be_read_and_files_are_reached_from_anywhere(make_app: Make, where: Folders) -> None:
+    log(where, TOPAZ, "slow-down", "fixed", 4.0)
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "f10")
+        await until(pilot, lambda: "What you may rely on" in screen_text(app) or "on disk before" in screen_text(app))
+        text = screen_text(app)
+        assert "test_" not in text
+        assert "An outcome is on disk before" in text
+        await keys(pilot, "escape", "f1")
+        assert "What you may rely on" in sheet(app)
+        await keys(pilot, "escape", "ctrl+p", "=what is kept")
+        await until(pilot, lambda: "What you may rely on" in screen_text(app))
+        await keys(pilot, "escape", "ctrl+p", "=record: back up")
+        await until(pilot, lambda: "Record: Back up" in screen_text(app))
+        await keys(pilot, "enter")
+        await until(pilot, lambda: app.current_mode == "record" and "Backed up to" in status(app))
+
+
 # --- files ---------------------------------------------------------------------------------------------------
 
 

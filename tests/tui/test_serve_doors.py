@@ -11,7 +11,8 @@ from pathlib import Path
 import pytest
 
 from lapwise.engine.case import Case
-from lapwise.engine.folders import Folders
+from lapwise.engine.folders import Folders, folders
+from lapwise.engine.record.exchange import export_lines
 from lapwise.engine.record.store import Record
 
 pytest.importorskip("textual_serve", reason="textual-serve is not installed: the browser runs left out")
@@ -19,6 +20,7 @@ pytest.importorskip("textual_serve", reason="textual-serve is not installed: the
 import aiohttp
 from tests.tui.serving import Tab, gone, serving
 
+from lapwise.tui.cli.serve_pages import MOST_FILE
 from lapwise.tui.cli.serve_visit import MOST_COLUMNS, MOST_LINES, size
 
 
@@ -69,6 +71,70 @@ async def test_a_table_is_taken_from_the_visitor_and_never_from_a_path(where: Fo
             answer = await session.post(server.url.rstrip("/") + link["url"], data=form)
             assert answer.status == 200
             await tab.sees("2 rows read")
+
+
+async def test_no_message_names_a_folder_of_the_owner(tmp_path: Path) -> None:
+    """Faults in own files, a record set aside, a copy made, keys of one's own: all that names files, in one visit."""
+    where = folders(tmp_path / "owners-folder" / "bench")
+    logged(where)
+    with where.record.open("r+b") as file:
+        file.write(b"not a database!!")
+    (where.data / "rules").mkdir()
+    (where.data / "rules" / "mine.yaml").write_text("rules: [")
+    where.config.mkdir(parents=True, exist_ok=True)
+    (where.config / "keys.yaml").write_text("case.undo: [")
+    (where.config / "screens.json").write_text('{"welcomed": true}')
+    with serving(where.data, folder=tmp_path) as server:
+        async with aiohttp.ClientSession() as session, Tab(session, server.url, "180", "50") as tab:
+            await tab.sees("rules/mine.yaml")
+            await tab.sees("keys.yaml")
+            await tab.sees("set aside")
+            await tab.keys("\x1b", "4", "b")
+            await tab.sees("Backed up to backups/record-")
+            await tab.keys("k")
+            await tab.sees("in order")
+            await tab.keys("r")
+            await tab.sees("made by you")
+            assert "Another file" not in tab.text
+            await tab.keys("\r")
+            await tab.sees("Brought back")
+            await tab.keys("\x1b", "?", "k")
+            await tab.sees("Write the keys you want into keys.yaml")
+            await tab.keys("\x1b", "e", "\r")
+            await tab.hears("deliver_file_start")
+            await tab.keys("7", "6", "5", "3", "2", "1")
+            told = "".join(tab.text.split())
+            for name in ("owners-folder", str(tmp_path), str(Path.home()) + "/"):
+                assert name not in told, told[max(0, told.find(name) - 200) :][:400]
+
+
+async def test_a_record_comes_in_from_the_visitor_and_goes_out_again(where: Folders, tmp_path: Path) -> None:
+    logged(where)
+    giver = folders(tmp_path / "giver")
+    logged(giver)
+    with Record.open(giver, readonly=True) as record:
+        rows = "\n".join(export_lines(record)) + "\n"
+    with serving(where.data, folder=tmp_path) as server:
+        async with aiohttp.ClientSession() as session, Tab(session, server.url) as tab:
+            await tab.sees("Quartz")
+            await tab.keys("4", "i", "f")
+            link = server.url.rstrip("/") + (await tab.hears("open_url"))["url"]
+            large = aiohttp.FormData()
+            large.add_field("file", b"x" * (MOST_FILE + 1), filename="large.jsonl")
+            refused = await session.post(link, data=large)
+            assert refused.status == 413
+            assert "nothing of it was taken" in await refused.text()
+            form = aiohttp.FormData()
+            form.add_field("file", rows.encode(), filename="theirs.jsonl")
+            assert (await session.post(link, data=form)).status == 200
+            await tab.sees("Whose record is it?")
+            await tab.keys("\r")
+            await tab.sees("Added: 2 case rows, 1 step row")
+            await tab.keys("\x1b", "e", "\r")
+            key = await tab.hears("deliver_file_start")
+            answer = await session.get(f"{server.url}download/{key}")
+            with Record.open(where, readonly=True) as record:
+                assert (await answer.text()).splitlines() == list(export_lines(record))
 
 
 async def test_a_foreign_page_cannot_hand_a_file_in(where: Folders) -> None:

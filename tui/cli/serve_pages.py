@@ -75,10 +75,14 @@ MISNAMED = (
     "start it with <code>--name</code> and the name you use.</p>"
 )
 FULL = f"<p>{MOST_VISITS} browsers are open already. Close one, then load this page again.</p>"
-TAKE = """<p>Send a file to the bench: a table with the columns index, angle, index_change, angle_change.</p>
+TAKE = """<p>Send a file to the bench: what the screen asks for, a table (CSV) or the rows of a record (.jsonl).</p>
 <form method="post" enctype="multipart/form-data">
-<input type="file" name="file" accept=".csv,.txt,text/csv" required><button>Send it</button>
+<input type="file" name="file" accept=".csv,.txt,.jsonl,text/csv" required><button>Send it</button>
 </form>"""
+TOO_LARGE = (
+    f"<p>That file is larger than {MOST_FILE // 1_000_000} MB: nothing of it was taken. Take it in at the bench "
+    "itself, with <code>lapwise record import FILE</code>.</p>"
+)
 TAKEN = "<p>The bench has it. Close this tab.</p>"
 POLICY = (
     "default-src 'self'; style-src 'self' 'unsafe-inline'; script-src 'self'; img-src 'self' data:; "
@@ -181,10 +185,16 @@ class OwnServer(Server):
     async def handle_taken(self, request: web.Request) -> web.Response:
         """The file itself: it goes to the screens as if it had been pasted, and nowhere else."""
         visit = self._visit(request)
-        file = (await request.post()).get("file")
+        try:
+            file = (await request.post()).get("file")
+        except web.HTTPRequestEntityTooLarge:
+            return self._plain(TOO_LARGE, HTTPStatus.REQUEST_ENTITY_TOO_LARGE)
         if not isinstance(file, web.FileField):
             raise web.HTTPBadRequest(text="no file was sent")
-        await visit.hand_in(decode(file.file.read(MOST_FILE)))
+        raw = file.file.read(MOST_FILE + 1)
+        if len(raw) > MOST_FILE:
+            return self._plain(TOO_LARGE, HTTPStatus.REQUEST_ENTITY_TOO_LARGE)
+        await visit.hand_in(decode(raw))
         return self._plain(TAKEN)
 
     def _visit(self, request: web.Request) -> Visit:

@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+import os
 import re
+import tempfile
 import unicodedata
 from fractions import Fraction
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 from lapwise.engine.numerals import MM_PER_INCH
 from lapwise.engine.wording import minutes_words, whole_minutes
+
+if TYPE_CHECKING:
+    from lapwise.engine.folders import Folders
 
 CHANCE_WORDS = (
     (0.85, "almost sure"),
@@ -25,6 +32,27 @@ _MOST_MARKS = 2
 """Accents kept on one letter; a pile of them would run into the lines above and below."""
 
 
+_private: list[str] = []
+"""Folders that no text names; see :func:`keep_private`."""
+
+
+def keep_private(where: Folders) -> None:
+    """From now on no text that passes :func:`safe` names a folder of this computer: a file's name within it is left.
+
+    For a process that paints for a visitor: what a path tells belongs to the owner of the folder.
+    """
+    ours = (where.data, where.config, where.cache, Path.cwd(), Path.home(), Path(tempfile.gettempdir()))
+    found = {str(path) for given in ours for path in (given, given.absolute(), given.resolve()) if len(path.parts) > 1}
+    _private[:] = sorted(found, key=len, reverse=True)
+
+
+def _unplaced(text: str) -> str:
+    for folder in _private:
+        if folder in text:
+            text = text.replace(folder + os.sep, "").replace(folder, "this bench")
+    return text
+
+
 def clean(text: str) -> str:
     """The text without control characters, escapes and direction overrides: safe to put on a terminal."""
     return _CONTROL.sub("\N{REPLACEMENT CHARACTER}", text)
@@ -35,7 +63,7 @@ def safe(text: object, limit: int = 2000) -> str:
 
     ``limit``: characters kept; an ellipsis shows that more was there.
     """
-    plain = clean(str(text)[: limit * 4])
+    plain = clean((_unplaced(str(text)) if _private else str(text))[: limit * 4])
     plain = _HIDDEN.sub("", _SPACE.sub(" ", plain)).strip()
     if not plain.isascii():
         plain = _without_piles(plain)

@@ -26,6 +26,10 @@ if TYPE_CHECKING:
     from lapwise.tui.keymap import Keymap
 
 
+TRIED_BY = "Beside each promise stands the test that tries to break it; a developer runs them."
+"""What the page of promises says of its second column, which is left out on the screen."""
+
+
 def help_of_focus(screen: Screen[Any]) -> str:
     """What the widget in focus says of itself, else its nearest ancestor that says something."""
     node = screen.focused or screen
@@ -88,9 +92,21 @@ def _key_line(key: str, about: str) -> Content:
 def page_text(name: str) -> str:
     """The text of a help page; a line that says so where there is none."""
     try:
-        return files("lapwise.tui").joinpath("help", f"{name}.md").read_text(encoding="utf-8")
+        text = files("lapwise.tui").joinpath("help", f"{name}.md").read_text(encoding="utf-8")
     except OSError:
         return "# Not here yet\n\nThere is no page for this area."
+    return _without_tests(text) if name == "promises" else text
+
+
+def _without_tests(text: str) -> str:
+    """The promises without the tests that try them: a table of two columns becomes a list of its first."""
+    out = []
+    for line in text.splitlines():
+        if not line.startswith("|"):
+            out.append(line)
+        elif not line.startswith(("|---", "| What you may rely on ")):
+            out.append("- " + line.split("|")[1].strip())
+    return "\n".join(out).replace(TRIED_BY, "`lapwise record promises` names the test that tries to break each.")
 
 
 class Page(Dialog[None]):
