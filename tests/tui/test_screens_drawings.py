@@ -34,6 +34,8 @@ async def test_the_drawing_follows_the_mark_and_leaves_the_list_its_room(
     async with app.run_test(size=size) as pilot:
         await settle(pilot)
         await keys(pilot, "s")
+        assert "f2" in screen_text(app)
+        assert "esc Leave" in screen_text(app), "nothing of the foot is cut off"
         rows = app.screen.query_one(Rows)
         for _ in range(2):
             assert rows.marked is not None

@@ -117,11 +117,11 @@ class Chooser(Dialog[tuple[str, ...] | None]):
         self._began = rows.marked
         items = [Item("take", "enter", "Choose")]
         if self._many:
-            items = [Item("take", "enter", "Choose and close"), Item("mark", "space", "Mark more")]
+            items = [Item("take", "enter", "Choose and close", "Choose"), Item("mark", "space", "Mark more", "Mark")]
         elif self._none:
             items.append(Item("none", "del", self._none))
         if self._apart:
-            items.append(Item("compare", "f2", "Tell apart"))
+            items.append(Item("compare", "f2", "Tell apart", "Apart"))
         if self.has_class("-touch"):
             items += [Item("up", "▲", "Up"), Item("down", "▼", "Down")]
         self.query_one(Bar).show([*items, Item("leave", "esc", "Leave")])
