@@ -16,7 +16,8 @@ from lapwise.engine.folders import folders
 from lapwise.engine.knowledge.loader import load
 from lapwise.tui.app import LapwiseApp
 from lapwise.tui.keymap import Choices, write_choices
-from lapwise.tui.pictures.catalog import svg
+from lapwise.tui.pictures.catalog import CELLS, svg, text
+from lapwise.tui.pictures.symptoms import SYMPTOMS
 from lapwise.tui.sample import sample_folders
 from lapwise.tui.themes import DARK
 from lapwise.tui.workspace import Workspace
@@ -25,6 +26,8 @@ HELP = Path(__file__).parents[2] / "tui" / "help"
 SIZE = (92, 27)
 DRAWN = ("fine-scratches", "scratches-cutting-direction", "comet-tails")
 """Drawings that stand in the README."""
+KEPT = Path(__file__).parents[1] / "unit" / "drawings.txt"
+"""The drawings of the symptoms as they were looked at last."""
 PICTURES = {"case": (), "correction": ("2",)}
 
 
@@ -59,6 +62,9 @@ def main() -> None:
         file = HELP / "pictures" / f"{name}.svg"
         file.write_text(svg(name, knowledge.label(name)), encoding="utf-8")
         print(file)
+    drawn = [f"{name}\n" + "\n".join(text(name, *CELLS)) for name in SYMPTOMS]
+    KEPT.write_text("\n\n".join(drawn) + "\n", encoding="utf-8")
+    print(KEPT)
 
 
 if __name__ == "__main__":

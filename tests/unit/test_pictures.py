@@ -7,6 +7,7 @@ import re
 from collections.abc import Callable, Mapping
 from importlib.resources import files as files_of
 from itertools import combinations
+from pathlib import Path
 from xml.etree import ElementTree
 
 import numpy as np
@@ -24,6 +25,7 @@ from lapwise.tui.pictures.rings import FACES
 from lapwise.tui.pictures.symptoms import SYMPTOMS
 from lapwise.tui.pictures.vector import INK, PAPER
 
+KEPT = Path(__file__).with_name("drawings.txt")
 SIZES = (CELLS, (60, 24), (80, 32))
 
 
@@ -83,6 +85,16 @@ def test_a_drawing_is_the_same_at_three_sizes(name: str) -> None:
         fields.append(dots.reshape(8, lines // 2, 10, columns // 5).mean(axis=(1, 3)))
     for larger in fields[1:]:
         assert np.corrcoef(fields[0].ravel(), larger.ravel())[0, 1] > 0.7
+
+
+def test_the_symptoms_are_drawn_as_they_were_looked_at_last() -> None:
+    """Look at what changed, then: python -m tests.tui.take_pictures. A dot in 200 may be rounded otherwise."""
+    kept = {block.partition("\n")[0]: block.splitlines()[1:] for block in KEPT.read_text("utf-8").split("\n\n")}
+    assert list(kept) == list(SYMPTOMS)
+    for name, lines in kept.items():
+        pairs = zip("".join(lines), "".join(text(name, *CELLS)), strict=True)
+        differ = sum((ord(a) ^ ord(b)).bit_count() for a, b in pairs)
+        assert differ <= CELLS[0] * CELLS[1] * 8 / 200, f"{name} is drawn otherwise: {differ} dots"
 
 
 @pytest.mark.parametrize("name", DRAWINGS)
