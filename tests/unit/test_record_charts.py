@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
+from typing import cast
+
 from lapwise.engine.case import Case
-from lapwise.engine.knowledge.loader import load
+from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.learning.model import WhatWorks
 from lapwise.engine.record.model import CaseRecord, Step
 from lapwise.tui.screens.record_charts import cured_lines, minutes_chart
+
+
+class Labels:
+    """All of the knowledge that a chart asks for."""
+
+    def label(self, name: str) -> str:
+        return name.capitalize()
 
 
 def fixed(day: int, minutes: float, result: str = "fixed") -> CaseRecord:
@@ -33,7 +42,7 @@ def test_what_did_not_come_out_good_or_was_not_timed_is_no_point() -> None:
 
 
 def test_cures_by_stone() -> None:
-    knowledge = load().knowledge
+    knowledge = cast(Knowledge, Labels())
     cured = (("quartz", "clean-lap", 6), ("quartz", "recharge-lap", 3), ("topaz", "clean-lap", 2), ("", "wetter", 1))
     works = WhatWorks(None, 12, (), (), {}, (), cured)
     lines = [line.plain for line in cured_lines(works, knowledge, 76)]
