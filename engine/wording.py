@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+LEGAL = "Limits bind employers; local codes and licensed practice decide. This is no medical or legal advice."
+"""Stands once wherever cautions do."""
+
 
 def small(text: str) -> str:
     """The label as it stands in the middle of a sentence; words in capitals (RPM, Mohs) stay."""

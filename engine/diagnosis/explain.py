@@ -15,6 +15,7 @@ from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.inference import explain_rule
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.knowledge.rule_words import condition_words, says_of
+from lapwise.engine.wording import LEGAL
 
 if TYPE_CHECKING:
     from lapwise.engine.diagnosis.options import Option
@@ -226,6 +227,7 @@ def as_json(explanation: Explanation) -> dict[str, Any]:
         "chance": explanation.step.chance if explanation.step else None,
         "minutes": explanation.step.minutes if explanation.step else None,
         "cautions": [{"id": c.id, "text": c.text} for c in explanation.cautions],
+        "legal": LEGAL,
         "chance_now": explanation.now,
         "shares": [{"cause": c, "chance": p} for c, p in explanation.shares],
         "fired": [

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from lapwise.engine.diagnosis.model import CauseView, Diagnosis, LookView, PlanStep, Reason
+from lapwise.engine.wording import LEGAL
 
 
 def _reason(reason: Reason) -> dict[str, Any]:
@@ -44,6 +45,8 @@ def _step(step: PlanStep) -> dict[str, Any]:
         "cautions": list(step.cautions),
         "wait_minutes": step.wait_minutes,
         "wait_for": step.wait_for,
+        "chance_now": step.now,
+        "ends": step.ends,
     }
 
 
@@ -89,4 +92,7 @@ def as_json(answer: Diagnosis) -> dict[str, Any]:
         "replaced": list(answer.replaced),
         "findings": list(answer.conclusions.findings),
         "knowledge": answer.knowledge_digest,
+        "worth": answer.worth,
+        "lead": answer.lead,
+        "legal": LEGAL,
     }

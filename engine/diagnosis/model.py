@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Literal
 
 from lapwise.engine.case import Case
 from lapwise.engine.conclusions import Conclusions
@@ -35,7 +35,11 @@ class CauseView:
 
 @dataclass(frozen=True, slots=True)
 class PlanStep:
-    """One remedy in order. ``chance``: P(fixes here | the earlier ones did nothing); ``cumulative``: fixed by here."""
+    """One remedy in order. ``chance``: P(fixes here | the earlier ones did nothing); ``cumulative``: fixed by here.
+
+    ``now``: P(fixes here) if it were tried first, so that the figures of different steps compare. ``ends``: it ends the
+    work without a cure; its chance is that it is the right end, and none of it is in ``cumulative``.
+    """
 
     remedy: str
     label: str
@@ -54,6 +58,8 @@ class PlanStep:
     wait_minutes: float = 0.0
     """What passes by itself after the work, in no other figure."""
     wait_for: str = ""
+    now: float = 0.0
+    ends: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,9 +110,18 @@ class UnknownView:
     value_minutes: float
 
 
+Lead = Literal["helped", "in-the-way", "likely", "quick", "set-up", "opens"]
+"""Why a remedy stands first: it helped before; it cures what plainly hides the rest; nothing is likelier; the likelier
+ones take longer; its set-up serves others; what it shows makes the rest shorter."""
+
+
 @dataclass(frozen=True, slots=True)
 class Diagnosis:
-    """The whole answer. ``causes`` include ``other`` and sum to 1, likeliest first."""
+    """The whole answer. ``causes`` include ``other`` and sum to 1, likeliest first.
+
+    ``plan``: every remedy with any chance, in order. The first ``worth`` of it are worth trying; each of the rest saves
+    less than a look or a question would have to. ``lead``: why the first stands first.
+    """
 
     case: Case
     cautions: tuple[CautionView, ...]
@@ -133,3 +148,15 @@ class Diagnosis:
     """Tries that made it worse: what to do about each, the latest first."""
     replaced: tuple[str, ...] = ()
     """Own entries that touch this answer and stand where something shipped protects."""
+    worth: int = 0
+    lead: Lead | None = None
+
+    @property
+    def listed(self) -> tuple[PlanStep, ...]:
+        """What is worth trying."""
+        return self.plan[: self.worth]
+
+    @property
+    def rest(self) -> tuple[PlanStep, ...]:
+        """What is not, with what is known now."""
+        return self.plan[self.worth :]

@@ -208,20 +208,24 @@ def reasons_for(
     """(sentences, sources) for a plan step: the causes that make up its chance, then what made it likelier.
 
     ``shares``: cause and P(cause) times P(fix | cause) of this option, largest first. ``why``: the strongest
-    reason for each cause.
+    reason for each cause; one that no rule gave for this case says only what the cause is, and what the remedy does
+    about it is added once.
     """
     sentences: list[str] = []
     sources: list[str] = []
+    told = False
     total = sum(share for _, share in shares) or 1.0
     for cause, share in shares[:3]:
         if share / total < 0.15 and sentences:
             break
         said = why.get(cause)
         label = labels[cause]
-        if said is None:
-            sentences.append(f"It helps against: {label}.")
-        else:
-            sentences.append(f"{label[:1].upper()}{label[1:]}: {said.because}")
+        text = f"It helps against: {label}." if said is None else f"{label[:1].upper()}{label[1:]}: {said.because}"
+        if (said is None or not said.rule) and not told:
+            text, told = f"{text} {option.remedy.about}", True
+            sources.append(option.remedy.source)
+        sentences.append(text)
+        if said is not None:
             sources.append(said.source)
     for log_likelihood_ratio, said in sorted(option.favours, key=lambda f: (-f[0], f[1].rule)):
         if log_likelihood_ratio > 0:

@@ -24,7 +24,7 @@ from lapwise.engine.facts import check_case, facts_of
 from lapwise.engine.inference import PlainRules, RuleEngine
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.machine import MachineProfile
-from lapwise.engine.strategy import DecisionProblem, LastResort, Look, Plan, Remedy, led, quick
+from lapwise.engine.strategy import DecisionProblem, LastResort, Look, Plan, Remedy, ended, led, quick
 
 if TYPE_CHECKING:
     from lapwise.engine.learning import Learned
@@ -156,13 +156,16 @@ class Session:
         return DecisionProblem(causes, tuple(belief.p.values()), remedies, looks, LAST_RESORT)
 
     def _led(self, case: Case, problem: DecisionProblem, plan: Plan, conclusions: Conclusions) -> Plan:
-        """The plan with what the rules put first in front, the likeliest per minute leading; then what helped last."""
+        """The plan with what the rules put first in front, the likeliest per minute leading; then what helped last.
+
+        It ends where a remedy saves less than a look would have to.
+        """
         asked = {s.id for s in conclusions.first}
         standing = [r for r in problem.remedies if r.id in asked]
         standing.sort(key=lambda r: -sum(map(mul, r.fix, problem.p)) / (r.minutes + r.setup_minutes))
         look = next((k.id for k in problem.looks if k.id in asked), None)
         first = [*(r.id for r in standing), *helped(case, self.knowledge)][:LEADING]
-        return led(problem, plan, first, look)
+        return ended(problem, led(problem, plan, first, look), self.knowledge.scales.look_minutes, first)
 
     def _recorded_facts(self, case: Case) -> dict[str, str | float]:
         facts: dict[str, str | float] = {}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 
 from lapwise.engine.case import Case
@@ -11,6 +12,7 @@ from lapwise.engine.diagnosis.model import (
     CauseView,
     CautionView,
     Diagnosis,
+    Lead,
     LookView,
     PlanStep,
     Reason,
@@ -20,7 +22,7 @@ from lapwise.engine.diagnosis.model import (
 from lapwise.engine.diagnosis.options import HELPED, STOP_CAUTION, STOP_SYMPTOM, Option, helped, reasons_for
 from lapwise.engine.diagnosis.prepared import Prepared
 from lapwise.engine.diagnosis.replaced import touching
-from lapwise.engine.knowledge.model import Caution, Knowledge, Remedy, Symptom
+from lapwise.engine.knowledge.model import Caution, Compound, Knowledge, Lap, Material, Remedy
 from lapwise.engine.strategy import Plan
 
 WARNED_STEPS = 5
@@ -62,35 +64,20 @@ def cause_views(prepared: Prepared, knowledge: Knowledge) -> tuple[CauseView, ..
 
 
 def _why(views: tuple[CauseView, ...], knowledge: Knowledge) -> dict[str, Provenance]:
-    """Cause to the strongest reason for it: what is special to this case before what its symptoms alone say; where
-    nothing speaks for it, what it is."""
+    """Cause to the strongest reason for it that a rule gave for this case; where none did, to what the cause is.
+
+    How often a cause shows this way is no reason for a remedy: it stands with the causes.
+    """
     out = {}
     for view in views:
-        plain: list[Reason] = []
-        special: list[Reason] = []
-        for reason in view.reasons_for:
-            (plain if _symptom_of(reason, knowledge) else special).append(reason)
-        if special:
-            out[view.id] = Provenance(special[0].rule, special[0].because, special[0].source)
-        elif plain:
-            out[view.id] = _symptom_reason(view.id, plain[0], knowledge)
+        special = next((r for r in view.reasons_for if r.rule), None)
+        if special is not None:
+            out[view.id] = Provenance(special.rule, special.because, special.source)
         elif view.id in knowledge.causes:
             cause = knowledge.causes[view.id]
-            out[view.id] = Provenance("", cause.about, cause.source)
+            source = view.reasons_for[0].source if view.reasons_for else cause.source
+            out[view.id] = Provenance("", cause.about, source)
     return out
-
-
-def _symptom_of(reason: Reason, knowledge: Knowledge) -> Symptom | None:
-    """The symptom whose own table the reason is, None for any other reason."""
-    return None if reason.rule else knowledge.symptoms.get(reason.finding.removeprefix("symptom: "))
-
-
-def _symptom_reason(cause: str, reason: Reason, knowledge: Knowledge) -> Provenance:
-    """What the cause is, and how often it shows itself this way."""
-    symptom = _symptom_of(reason, knowledge)
-    word = symptom.says.get(cause, "") if symptom else ""
-    seen = symptom.label[:1].lower() + symptom.label[1:] if symptom else reason.finding
-    return Provenance("", f"{knowledge.causes[cause].about} It {word} shows like this: {seen}.", reason.source)
 
 
 def plan_steps(
@@ -100,7 +87,8 @@ def plan_steps(
     by_id: Mapping[str, Option] = {o.remedy.id: o for o in prepared.options}
     names = labels(knowledge)
     why = _why(views, knowledge)
-    left = dict(prepared.belief.p)
+    believed = prepared.belief.p
+    left = dict(believed)
     failed = 1.0
     lead = {r: Provenance("", HELPED, "practice") for r in helped(prepared.case, knowledge)}
     lead |= {s.id: s.said for s in reversed(prepared.conclusions.first)}
@@ -109,7 +97,8 @@ def plan_steps(
         option = by_id.get(step.remedy)
         if option is None:  # starting again with another stone is no remedy of this one
             continue
-        failed *= 1.0 - step.chance
+        if not option.remedy.ends:
+            failed *= 1.0 - step.chance
         shares = sorted(((c, left[c] * p) for c, p in option.fix.items() if c in left), key=lambda s: (-s[1], s[0]))
         sentences, sources = reasons_for(option, shares, why, names)
         if (said := lead.get(step.remedy)) is not None:
@@ -131,6 +120,8 @@ def plan_steps(
                 fix=option.fix,
                 wait_minutes=option.remedy.wait_minutes,
                 wait_for=option.remedy.wait_for,
+                now=math.fsum(believed[c] * p for c, p in option.fix.items() if c in believed),
+                ends=option.remedy.ends,
             )
         )
         for cause, chance in option.fix.items():
@@ -154,6 +145,34 @@ def _way_back(remedy: Remedy) -> str:
     return "stop it, and put it back as it was before you try anything else."
 
 
+def _worth(steps: tuple[PlanStep, ...], plan: Plan) -> int:
+    """How many of the steps stand before the last resort."""
+    names = [s.remedy for s in plan.order]
+    known = {s.remedy for s in steps}
+    end = next((at for at, name in enumerate(names) if name not in known), len(names))
+    return min(end, len(steps))
+
+
+def _lead(steps: tuple[PlanStep, ...], prepared: Prepared, knowledge: Knowledge) -> Lead | None:
+    """Why the first of the steps worth trying stands first."""
+    if not steps:
+        return None
+    first, *others = steps
+    if first.remedy in {s.id for s in prepared.conclusions.first}:
+        return "in-the-way"
+    if first.remedy in helped(prepared.case, knowledge):
+        return "helped"
+    likelier = [s for s in others if s.now > first.now + 0.005]
+    if not likelier:
+        return "likely"
+    if all(s.minutes > first.minutes for s in likelier):
+        return "quick"
+    group = knowledge.remedies[first.remedy].setup_group
+    if group and any(knowledge.remedies[s.remedy].setup_group == group for s in others):
+        return "set-up"
+    return "opens"
+
+
 def caution_text(caution: Caution) -> str:
     """Hazard, action and standard as one text."""
     return " ".join(part for part in (caution.hazard, caution.action, caution.standard) if part)
@@ -162,29 +181,39 @@ def caution_text(caution: Caution) -> str:
 def caution_views(
     prepared: Prepared, knowledge: Knowledge, steps: tuple[PlanStep, ...], look: LookView | None = None
 ) -> tuple[CautionView, ...]:
-    """Cautions of the material, lap, compound and rules, of the first remedies and the look, and the general ones if
-    the material is not known."""
+    """Cautions of the material, lap, compound and rules, of the remedies shown and the look, and the general ones if
+    the material is not known.
+
+    Those of substances count only where stone, lap, compound or a change shown may bring the substance.
+    """
     case = prepared.case
+    shown = steps[:WARNED_STEPS]
     wanted: list[str] = [STOP_CAUTION] if STOP_SYMPTOM in case.symptoms else []
-    if case.material:
-        wanted += knowledge.materials[case.material].cautions
-    else:
+    tables: list[Mapping[str, Material] | Mapping[str, Lap] | Mapping[str, Compound]]
+    tables = [knowledge.materials, knowledge.laps, knowledge.compounds]
+    if not case.material:
         wanted += [c.id for c in knowledge.cautions.values() if c.general]
-    if case.lap:
-        wanted += knowledge.laps[case.lap].cautions
-    for compound in (case.compound, case.prior):
-        if compound:
-            wanted += knowledge.compounds[compound].cautions
-    wanted += [p.id for p in prepared.conclusions.cautions]
+    held = set(wanted)
+    for name, table in zip((case.material, case.lap, case.compound), tables, strict=True):
+        if name:
+            wanted += table[name].cautions
+        else:  # what is not known may be any of them
+            held.update(c for entry in table.values() for c in entry.cautions)
+    if case.prior and any(knowledge.remedies[s.remedy].steps_back for s in shown):
+        wanted += knowledge.compounds[case.prior].cautions
+    to = [
+        c
+        for step in shown
+        for key, table in (("lap", knowledge.laps), ("compound", knowledge.compounds))
+        if step.to and (name := step.to.get(key)) and name in table
+        for c in table[name].cautions
+    ]
+    held.update(wanted, to)
+    said = [p.id for p in prepared.conclusions.cautions]
     if look is not None:
-        wanted += knowledge.looks[look.id].cautions
-    for step in steps[:WARNED_STEPS]:
-        wanted += step.cautions
-        if step.to:
-            for name, table in (("lap", knowledge.laps), ("compound", knowledge.compounds)):
-                to = step.to.get(name)
-                if to and to in table:
-                    wanted += table[to].cautions
+        said += knowledge.looks[look.id].cautions
+    said += [c for step in shown for c in step.cautions]
+    wanted += [c for c in said if c in held or (c in knowledge.cautions and not knowledge.cautions[c].substance)] + to
     return tuple(
         CautionView(c, caution_text(knowledge.cautions[c])) for c in dict.fromkeys(wanted) if c in knowledge.cautions
     )
@@ -217,7 +246,8 @@ def assemble(prepared: Prepared, knowledge: Knowledge) -> Diagnosis:
     if plan.runner_up is not None and steps:
         label = knowledge.remedies[plan.runner_up.remedy].label
         runner = RunnerUp(plan.runner_up.remedy, label, plan.runner_up.extra_minutes)
-    cautions = caution_views(prepared, knowledge, steps, look)
+    worth = _worth(steps, plan)
+    cautions = caution_views(prepared, knowledge, steps[:worth], look)
     named = (*(c.id for c in cautions), *(s.remedy for s in steps), *(v.id for v in looks))
     return Diagnosis(
         case=case,
@@ -245,4 +275,6 @@ def assemble(prepared: Prepared, knowledge: Knowledge) -> Diagnosis:
         conclusions=prepared.conclusions,
         knowledge_digest=knowledge.digest,
         notes=prepared.calculated.sentences,
+        worth=worth,
+        lead=_lead(steps[:worth], prepared, knowledge),
     )

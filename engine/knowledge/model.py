@@ -215,7 +215,8 @@ class Remedy:
     ``to``: for a remedy that changes lap or compound, which pairs it may go to; None otherwise.
     ``steps_back``: how many steps before this one it goes back to; 0 for none.
     ``wait_minutes``: time that passes by itself afterwards (epoxy overnight), in no other figure.
-    ``wait_for``: for what.
+    ``wait_for``: for what. ``ends``: it ends the work on the
+    facet without curing it, so it has no chance to show.
     """
 
     id: str
@@ -238,6 +239,7 @@ class Remedy:
     also: tuple[str, ...] = ()
     wait_minutes: float = 0.0
     wait_for: str = ""
+    ends: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -275,6 +277,8 @@ class Caution:
     place: Place
     general: bool = False
     """Shown when the material is not known."""
+    substance: bool = False
+    """Of a substance: said of a remedy, look or rule, it counts only where stone, lap or compound may hold that."""
 
 
 @dataclass(frozen=True, slots=True)

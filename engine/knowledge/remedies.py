@@ -78,6 +78,7 @@ def read_remedy(name: str, keys: Fields, place: Place) -> Remedy:
         also=keys.texts("also"),
         wait_minutes=wait,
         wait_for=wait_for,
+        ends=keys.truth("ends"),
     )
 
 

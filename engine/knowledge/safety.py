@@ -68,6 +68,7 @@ def _added(before: Caution, after: Caution) -> Caution:
         action=both(before.action, after.action),
         standard=both(before.standard, after.standard),
         general=before.general or after.general,
+        substance=before.substance and after.substance,
     )
 
 

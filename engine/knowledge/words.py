@@ -30,6 +30,7 @@ def read_caution(name: str, keys: Fields, place: Place) -> Caution:
         source=keys.source(),
         place=place,
         general=keys.truth("general"),
+        substance=keys.truth("substance"),
     )
 
 

@@ -5,11 +5,23 @@ The functions import numpy when they are called, not before.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from lapwise.engine.strategy.model import DecisionProblem, LastResort, Look, LookValue, Plan, Remedy, RunnerUp, Step
 
-__all__ = ["DecisionProblem", "LastResort", "Look", "LookValue", "Plan", "Remedy", "RunnerUp", "Step", "led", "quick"]
+__all__ = [
+    "DecisionProblem",
+    "LastResort",
+    "Look",
+    "LookValue",
+    "Plan",
+    "Remedy",
+    "RunnerUp",
+    "Step",
+    "ended",
+    "led",
+    "quick",
+]
 
 
 def quick(problem: DecisionProblem) -> Plan:
@@ -24,3 +36,10 @@ def led(problem: DecisionProblem, plan: Plan, remedies: Sequence[str], look: str
     from lapwise.engine.strategy import lead  # start-up time
 
     return lead.led(problem, plan, remedies, look)
+
+
+def ended(problem: DecisionProblem, plan: Plan, least: float, keep: Collection[str] = ()) -> Plan:
+    """The plan with what saves less than ``least`` minutes behind its end; see :mod:`lapwise.engine.strategy.worth`."""
+    from lapwise.engine.strategy import worth  # start-up time
+
+    return worth.ended(problem, plan, least, keep)

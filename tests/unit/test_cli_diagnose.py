@@ -68,7 +68,7 @@ def test_plan_figures_fit_together(run: Run) -> None:
     plan = answer(run, *SCRATCHES)["plan"]
     left = 1.0
     for step in plan:
-        left *= 1.0 - step["chance"]
+        left *= 1.0 if step["ends"] else 1.0 - step["chance"]
         assert math.isclose(step["cumulative"], 1.0 - left, abs_tol=1e-6)
     assert len({s["remedy"] for s in plan}) == len(plan)
 

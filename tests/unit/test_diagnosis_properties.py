@@ -158,7 +158,10 @@ def test_every_step_has_the_chance_of_a_recomputation_and_the_reasons_that_make_
         answer.plan, independent_chances(answer, {r: o.fix for r, o in options.items()}), strict=True
     ):
         assert step.chance == pytest.approx(chance, abs=1e-9)
-        left *= 1.0 - chance
+        left *= 1.0 if step.ends else 1.0 - chance
+        assert step.now == pytest.approx(
+            math.fsum(c.probability * options[step.remedy].fix.get(c.id, 0.0) for c in answer.causes), abs=1e-9
+        )
         assert step.cumulative == pytest.approx(1.0 - left, abs=1e-9)
         assert step.minutes >= options[step.remedy].remedy.minutes
         told = {HELPED, *(s.said.because for s in prepared.conclusions.first if s.id == step.remedy)}
@@ -218,10 +221,10 @@ def test_cautions_cover_stone_lap_compound_and_the_first_remedies(case: Case) ->
             wanted |= set(table[name].cautions)
     if case.material is None:
         wanted |= {c.id for c in KNOWLEDGE.cautions.values() if c.general}
-    for step in answer.plan[:5]:
-        wanted |= set(step.cautions)
+    said = {c for step in answer.listed[:5] for c in step.cautions}
     if answer.look is not None:
-        wanted |= set(KNOWLEDGE.looks[answer.look.id].cautions)
+        said |= set(KNOWLEDGE.looks[answer.look.id].cautions)
+    wanted |= {c for c in said if not KNOWLEDGE.cautions[c].substance}
     assert wanted <= {c.id for c in answer.cautions}
 
 

@@ -9,8 +9,9 @@ from lapwise.engine.diagnosis.model import CautionView, Diagnosis, LookView, Pla
 from lapwise.engine.diagnosis.options import STOP_SYMPTOM
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.slots import SLOTS
+from lapwise.engine.wording import LEGAL
 from lapwise.tui.cli.output import say, width, wrap
-from lapwise.tui.present.answer import BINDING, amount_sentence, first_sentence, target_words, wait_sentence
+from lapwise.tui.present.answer import amount_sentence, first_sentence, target_words, wait_sentence
 from lapwise.tui.present.case import case_line
 from lapwise.tui.present.words import minutes, percent
 
@@ -87,7 +88,7 @@ def print_cautions(answer: Diagnosis, knowledge: Knowledge, *, why: bool) -> Non
         if view in full:
             words = f"{caution.label}: {first_sentence(caution.hazard)} {first_sentence(caution.action)}"
         say(wrap(words, indent="  ", first="! "))
-    say(wrap(("In full at the end. " if full else "") + BINDING, indent="  "))
+    say(wrap(("In full at the end. " if full else "") + LEGAL, indent="  "))
 
 
 def print_replaced(answer: Diagnosis) -> None:
@@ -117,7 +118,7 @@ def _print_only_breathing(answer: Diagnosis, knowledge: Knowledge) -> None:
                 indent="  ",
             )
         )
-    say(wrap(BINDING, indent="  "))
+    say(wrap(LEGAL, indent="  "))
 
 
 def print_answer(answer: Diagnosis, knowledge: Knowledge, *, why: bool = False) -> None:

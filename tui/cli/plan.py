@@ -8,11 +8,11 @@ from lapwise.engine.diagnosis.views import caution_text
 from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.planning import Owned, WorkPlan, compound_group, plan
-from lapwise.engine.wording import small
+from lapwise.engine.wording import LEGAL, small
 from lapwise.tui.cli.answer import heading
 from lapwise.tui.cli.opening import chosen, open_knowledge, own_laps
 from lapwise.tui.cli.output import common, say, say_json, wrap
-from lapwise.tui.present.answer import BINDING, first_sentence
+from lapwise.tui.present.answer import first_sentence
 from lapwise.tui.present.case import STAGE_WORDS, name_of
 from lapwise.tui.present.words import capital
 
@@ -123,7 +123,7 @@ def print_plan(result: WorkPlan, knowledge: Knowledge) -> None:
         brief = f"{known.label}: {first_sentence(known.action)}"
         text = brief if known.general and caution not in special else caution_words(caution, knowledge)
         say(wrap(text, indent="  ", first="! "))
-    say(wrap(BINDING, indent="  "))
+    say(wrap(LEGAL, indent="  "))
     heading("Steps")
     seen: set[str] = set()
     for place, step in enumerate(result.steps, 1):

@@ -9,7 +9,6 @@ from lapwise.engine.diagnosis.model import PlanStep
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.wording import small, wait_words
 
-BINDING = "Limits bind employers; local codes and licensed practice decide. This is no medical or legal advice."
 SENSES = {
     "counterclockwise": "turn counter-clockwise",
     "clockwise": "turn clockwise",

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 from textual.content import Content
 
 from lapwise.engine.case import Case
-from lapwise.engine.wording import small
-from lapwise.tui.present.answer import BINDING, amount_words, source_words, target_words, tried_words, wait_sentence
+from lapwise.engine.wording import LEGAL, small
+from lapwise.tui.present.answer import amount_words, source_words, target_words, tried_words, wait_sentence
 from lapwise.tui.present.case import OUTCOME_WORDS, name_of
 from lapwise.tui.present.words import bar, capital, chance_word, fit, minutes, percent, taken
 from lapwise.tui.screens.sheet import Line, heading, para, point
@@ -101,7 +101,7 @@ def cautions_sheet(answer: Diagnosis, knowledge: Knowledge) -> list[Line]:
         lines.append(heading("What must not be done here"))
         lines += [point(f"{v.label}: {v.because}", "✗") for v in answer.vetoed]
         lines.append(Content(""))
-    lines.append(para(BINDING, style="italic"))
+    lines.append(para(LEGAL, style="italic"))
     return lines
 
 

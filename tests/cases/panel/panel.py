@@ -85,7 +85,7 @@ def case_of(told: Mapping[str, Any]) -> Case:
 
 def moves_of(answer: Diagnosis) -> tuple[str, ...]:
     """What an answer says to do, in order: the look stands before the remedy it should precede."""
-    moves = [step.remedy for step in answer.plan]
+    moves = [step.remedy for step in answer.listed]
     if answer.look is not None:
         moves.insert(answer.look.before - 1, answer.look.id)
     return tuple(moves)

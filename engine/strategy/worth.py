@@ -1,0 +1,58 @@
+"""Where the list of what to try ends: at the remedies that save less than a look or a question would."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import replace
+
+import numpy as np
+
+from lapwise.engine.strategy.arrays import Arrays, Floats, arrays_of
+from lapwise.engine.strategy.layout import steps_of, with_the_rest
+from lapwise.engine.strategy.model import DecisionProblem, Plan
+
+FAIR = 0.2
+"""A chance that nobody calls a filler, whatever else would cure the same: judgement."""
+
+
+def ended(problem: DecisionProblem, plan: Plan, least: float, keep: Collection[str] = ()) -> Plan:
+    """``plan`` with every remedy before the last resort that saves less than ``least`` minutes moved behind it.
+
+    What a remedy saves is what the order would cost more without it, on average and from the start, so that it
+    compares with what a look saves. The remedy that saves least goes first and the others are looked at afresh, since
+    of two that do the same each makes the other idle. ``keep``: remedies that stay whatever they save; one always
+    does, and so does one with a chance of :data:`FAIR` in its turn of the full order. A plan without a last resort has no end and stays as it is. The expected minutes stay: whoever comes to the
+    end plans afresh from there, with what was seen on the way.
+    """
+    if problem.last_resort is None:
+        return plan
+    place = {r.id: i for i, r in enumerate(problem.remedies)}
+    names = [s.remedy for s in plan.order]
+    order = [place[name] for name in names[: names.index(problem.last_resort.id)]]
+    a = arrays_of(problem)
+    held = np.array([s.remedy in keep or s.chance >= FAIR for s in plan.order[: len(order)]], dtype=bool)
+    while len(order) > 1:
+        saved = np.where(held, np.inf, _saved(a, order))
+        least_at = int(saved.argmin())
+        if saved[least_at] >= least:
+            break
+        del order[least_at]
+        held = np.delete(held, least_at)
+    return replace(plan, order=steps_of(problem, a, with_the_rest(a, order, last=True)))
+
+
+def _saved(a: Arrays, order: list[int]) -> Floats:
+    """(steps,) minutes that each remedy of an order saves: without it, what it leaves untouched goes on as it came."""
+    cost, paid = [], a.paid.copy()
+    for r in order:
+        cost.append(a.base[r] + (0.0 if paid[a.group[r]] else a.setup[r]))
+        paid[a.group[r]] = True
+    keep = 1.0 - a.fix[order]
+    still = np.empty((len(order) + 1, a.p.size))
+    still[-1] = a.end
+    for at in range(len(order) - 1, -1, -1):
+        np.multiply(keep[at], still[at + 1], out=still[at])
+        still[at] += cost[at]
+    left = np.vstack([a.p, a.p * np.cumprod(keep[:-1], axis=0)])
+    saved: Floats = (left * (still[1:] - still[:-1])).sum(axis=1)
+    return saved
