@@ -21,8 +21,9 @@ def ended(problem: DecisionProblem, plan: Plan, least: float, keep: Collection[s
     What a remedy saves is what the order would cost more without it, on average and from the start, so that it
     compares with what a look saves. The remedy that saves least goes first and the others are looked at afresh, since
     of two that do the same each makes the other idle. ``keep``: remedies that stay whatever they save; one always
-    does, and so does one with a chance of :data:`FAIR` in its turn of the full order. A plan without a last resort has no end and stays as it is. The expected minutes stay: whoever comes to the
-    end plans afresh from there, with what was seen on the way.
+    does, and so does one with a chance of :data:`FAIR` in its turn of the full order. A plan without a last resort has
+    no end and stays as it is. The expected minutes stay: whoever comes to the end plans afresh from there, with what
+    was seen on the way.
     """
     if problem.last_resort is None:
         return plan
