@@ -49,6 +49,19 @@ async def test_the_drawing_follows_the_mark_and_leaves_the_list_its_room(
         assert "⠉" not in screen_text(app)
 
 
+@pytest.mark.parametrize("size", [(80, 24), (120, 36)])
+async def test_what_has_no_drawing_keeps_its_width(make_app: Make, size: tuple[int, int]) -> None:
+    app = make_app()
+    async with app.run_test(size=size) as pilot:
+        await settle(pilot)
+        await keys(pilot, "m", "enter")
+        assert app.screen.query_one(Rows).size.width >= min(size[0], 96) - 6
+        await keys(pilot, "escape", "escape")
+        await begin(pilot)
+        await keys(pilot, "y")
+        assert app.screen.query_one("#sheet-text").size.width >= min(size[0], 96) - 8
+
+
 async def test_two_are_held_side_by_side_and_the_right_one_is_marked(make_app: Make) -> None:
     app = make_app()
     async with app.run_test(size=(80, 24)) as pilot:
