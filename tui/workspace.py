@@ -227,7 +227,7 @@ class Workspace:
         from lapwise.engine.knowledge.show import show  # start-up time
 
         shown = show(self.knowledge, name)
-        if self._record is None or self._record.empty():
+        if self._record is None and not self.knowledge.experience:
             return shown, ()
         from lapwise.engine.learning.works import record_lines  # start-up time
 
@@ -359,11 +359,11 @@ class Workspace:
         return open_case if kept.open or ended(kept.case) else OpenCase(fresh(kept.case))
 
     def _learned(self, case: Case) -> Learned | None:
-        if self._record is None or self._record.empty():
+        if self._record is None and not self.knowledge.experience:
             return None
-        from lapwise.engine.learning import fix_chances  # start-up time
+        from lapwise.engine.learning import learned_of  # start-up time
 
-        return fix_chances(self._record, self.knowledge, case.material, case.lap, case.compound, case.own_lap)
+        return learned_of(self._record, self.knowledge, case)
 
     def log(
         self, open_case: OpenCase, remedy: str, outcome: Outcome, minutes: float | None, shown: Diagnosis | None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from lapwise.engine.checks.conditions import ImpossibleConditions, UnnecessaryConditions
+from lapwise.engine.checks.experience import UnknownExperience
 from lapwise.engine.checks.looks import SilentLooks
 from lapwise.engine.checks.model import Check
 from lapwise.engine.checks.overlap import CircularRules, ConflictingRules, RedundantRules, SubsumedRules
@@ -45,4 +46,5 @@ CHECKS: tuple[type[Check], ...] = (
     PairlessMaterials,
     UnusedTraits,
     UnusedSources,
+    UnknownExperience,
 )

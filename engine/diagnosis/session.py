@@ -185,11 +185,11 @@ class Session:
         return facts
 
     def _learned(self, case: Case) -> Learned | None:
-        if self.record is None or self.record.empty():
+        if self.record is None and not self.knowledge.experience:
             return None
-        from lapwise.engine.learning import fix_chances as learn  # start-up time
+        from lapwise.engine.learning import learned_of  # start-up time
 
-        return learn(self.record, self.knowledge, case.material, case.lap, case.compound, case.own_lap)
+        return learned_of(self.record, self.knowledge, case)
 
     def something_new(self, case: Case) -> Tryout | None:
         """A remedy to try for once so that the record learns of it; None without a record or where nothing helps.

@@ -47,6 +47,8 @@ _CLASSES: tuple[type, ...] = (
     model.Rule,
     model.Scales,
     model.Replaced,
+    model.Found,
+    model.Experience,
     model.Knowledge,
 )
 _NUMBERS = {cls: number for number, cls in enumerate(_CLASSES)}

@@ -42,6 +42,13 @@ def load(folders: Folders | None = None) -> Loaded:
     return loaded
 
 
+def load_shipped(folders: Folders) -> Knowledge:
+    """The shipped knowledge without the person's own files. Raises :class:`Damaged` as :func:`load`."""
+    if not files.own_files(folders):
+        return load(folders).knowledge
+    return build(files.shipped_files(), ()).knowledge
+
+
 def build(shipped: Iterable[files.File], own: Iterable[files.File]) -> Loaded:
     """Reads the files without any cache; as :func:`load` else."""
     # A warm start does without the reader and all that hangs on it.

@@ -411,6 +411,37 @@ class Scales:
 
 
 @dataclass(frozen=True, slots=True)
+class Found:
+    """What many benches found together: a chance, or a factor on how frequent a cause is, with its range (90 %).
+
+    ``trials``: trials or expected cases behind it, each bench counting for no more than a few.
+    """
+
+    mean: float
+    low: float
+    high: float
+    trials: float
+
+
+@dataclass(frozen=True, slots=True)
+class Experience:
+    """What a guild's benches found in one group of cases. ``level``: all, material, lap or compound; ``name``: which.
+
+    ``fixes``: remedy to cause to P(fixes | cause). ``causes``: cause to the factor on its shipped frequency. ``made``:
+    the quarter it was added up in. What is not known here stands in it too, and nothing asks for it.
+    """
+
+    id: str
+    level: str
+    name: str
+    fixes: Mapping[str, Mapping[str, Found]]
+    causes: Mapping[str, Found]
+    benches: int
+    made: str
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
 class Replaced:
     """An own entry in the place of a shipped one that protects. ``what``: one sentence; ``rule``: the shipped rule."""
 
@@ -446,6 +477,8 @@ class Knowledge:
     synonyms: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     """A word to those that mean the same wherever a text is read."""
     replaced: tuple[Replaced, ...] = ()
+    experience: Mapping[str, Experience] = field(default_factory=dict)
+    """What a guild found, by group; empty without a guild's file."""
 
     def label(self, name: str) -> str:
         """What an id is called; the id as words where nothing is known by it."""

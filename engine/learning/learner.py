@@ -1,15 +1,26 @@
-"""Chances for one setting from the record's counts and the shipped judgement."""
+"""Chances for one setting from the shipped judgement, what a guild found, and the record's counts."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
+from lapwise.engine.case import Case
 from lapwise.engine.conclusions import OTHER
-from lapwise.engine.knowledge.model import Knowledge
-from lapwise.engine.learning.model import CauseFactor, Chance, jeffreys_estimate, prior_estimate
-from lapwise.engine.learning.pooling import PSEUDO_TRIALS, GroupCounts, Pooled, chance, factor
+from lapwise.engine.knowledge.experience import ALL
+from lapwise.engine.knowledge.model import Found, Knowledge
+from lapwise.engine.learning.model import CauseFactor, Chance, Estimate, jeffreys_estimate, prior_estimate
+from lapwise.engine.learning.pooling import (
+    KAPPA_BENCH,
+    KAPPA_BENCH_CASES,
+    PSEUDO_TRIALS,
+    GroupCounts,
+    Pooled,
+    chance,
+    elsewhere,
+    factor,
+)
 from lapwise.engine.record.counts import ENOUGH_CASES, Counts, counts_of_record
 from lapwise.engine.record.credit import leaf
 from lapwise.engine.record.store import Record
@@ -30,9 +41,12 @@ class Chains:
     leaf: Table = field(default_factory=dict)
 
 
+NOTHING = Chains(({},), ({},), ({},))
+
+
 @dataclass(frozen=True, slots=True)
 class Learned:
-    """What the record adds to the shipped knowledge for one material, lap, compound and own lap.
+    """What the record, and a guild's file, add to the shipped knowledge for one material, lap, compound and own lap.
 
     ``cases``: how many cases of this stone's groups stand behind it.
     """
@@ -43,6 +57,8 @@ class Learned:
     cases: int
     pair: tuple[int, int]
     """This lap and compound on this stone: worked, failed."""
+    guild_fixes: Chains = NOTHING
+    guild_causes: Chains = NOTHING
     _kept: dict[Pair, Pooled | None] = field(default_factory=dict, compare=False, repr=False)
     _json: dict[str, Any] = field(default_factory=dict, compare=False, repr=False)
     _views: list[CauseFactor] = field(default_factory=list, compare=False, repr=False)
@@ -52,20 +68,30 @@ class Learned:
         word = known.fixes.get(cause, "never") if known else "never"
         return self.knowledge.scales.chance[word]
 
+    def _guild(self, remedy: str, cause: str) -> Pooled:
+        """The shipped chance moved by what the guild found, and what both are worth here; without a file as shipped."""
+        shipped, key = self._shipped(remedy, cause), (remedy, cause)
+        if key not in self.guild_fixes.stone[0]:
+            return Pooled(shipped, PSEUDO_TRIALS)
+        by_stone = [table.get(key, _NONE) for table in self.guild_fixes.stone]
+        by_lap = [table.get(key, _NONE) for table in self.guild_fixes.lap]
+        return elsewhere(chance(shipped, by_stone, by_lap), KAPPA_BENCH)
+
     def _together(self, remedy: str, cause: str) -> Pooled | None:
         key = (remedy, cause)
         if key in self._kept:
             return self._kept[key]
         found = None
-        if key in self.fixes.stone[0]:
+        if key in self.fixes.stone[0] or key in self.guild_fixes.stone[0]:
+            begin = self._guild(remedy, cause)
             by_stone = [table.get(key, _NONE) for table in self.fixes.stone]
             by_lap = [table.get(key, _NONE) for table in self.fixes.lap]
-            found = chance(self._shipped(remedy, cause), by_stone, by_lap)
+            found = chance(begin.mean, by_stone, by_lap, begin.size)
         self._kept[key] = found
         return found
 
     def fix(self, remedy: str, cause: str) -> float | None:
-        """P(remedy fixes | cause), shipped and record together; None where the record says nothing of it."""
+        """P(remedy fixes | cause), all together; None where neither record nor guild says anything of it."""
         found = self._together(remedy, cause)
         return None if found is None else found.mean
 
@@ -75,34 +101,33 @@ class Learned:
         return PSEUDO_TRIALS if found is None else found.size
 
     def chance(self, remedy: str, cause: str) -> Chance:
-        """The same with all three views and their intervals."""
-        shipped = self._shipped(remedy, cause)
-        found = self._together(remedy, cause)
-        near = self.fixes.stone[-1].get((remedy, cause), _NONE)
-        everywhere = self.fixes.stone[0].get((remedy, cause), _NONE)
-        shown = near if near.trials >= 0.5 else everywhere
-        together = found or Pooled(shipped, PSEUDO_TRIALS)
+        """The same with every view and its interval."""
+        shipped, key = self._shipped(remedy, cause), (remedy, cause)
+        together = self._together(remedy, cause) or Pooled(shipped, PSEUDO_TRIALS)
+        everywhere = self.fixes.stone[0].get(key, _NONE)
         return Chance(
             remedy,
             cause,
             prior_estimate(shipped, PSEUDO_TRIALS),
-            jeffreys_estimate(shown.hits, shown.trials),
+            _alone(self.guild_fixes, key),
+            _alone(self.fixes, key),
             prior_estimate(together.mean, together.size, everywhere.trials),
         )
 
-    def chances(self, remedy: str | None = None, cause: str | None = None) -> list[Chance]:
-        """The pairs of remedy and cause that the knowledge names and the record speaks of, most tried first."""
+    def _known(self) -> list[Pair]:
+        """The pairs of remedy and cause that the knowledge names and the record or the guild speaks of."""
         remedies = self.knowledge.remedies
-        keys = [
-            k
-            for k in self.fixes.stone[0]
-            if remedy in (None, k[0]) and cause in (None, k[1]) and k[0] in remedies and k[1] in remedies[k[0]].fixes
-        ]
-        keys.sort(key=lambda k: (-self.fixes.stone[0][k].trials, k))
+        spoken = self.fixes.stone[0].keys() | self.guild_fixes.stone[0].keys()
+        return sorted((r, c) for r, c in spoken if r in remedies and c in remedies[r].fixes)
+
+    def chances(self, remedy: str | None = None, cause: str | None = None) -> list[Chance]:
+        """Those of :meth:`_known`, the most tried first."""
+        keys = [k for k in self._known() if remedy in (None, k[0]) and cause in (None, k[1])]
+        keys.sort(key=lambda k: -self.fixes.stone[0].get(k, _NONE).trials)
         return [self.chance(*key) for key in keys]
 
     def cause_factors(self) -> dict[str, float]:
-        """Cause to the factor on its shipped frequency, for causes the record speaks of."""
+        """Cause to the factor on its shipped frequency, for causes the record or the guild speaks of."""
         return {found.cause: found.factor for found in self.cause_views()}
 
     def cause_views(self) -> list[CauseFactor]:
@@ -112,13 +137,23 @@ class Learned:
         out = self._views
         for cause, share in base_shares(self.knowledge).items():
             key = (cause, "")
-            if key not in self.causes.stone[0]:
+            begin = self._guild_factor(key, share)
+            if key not in self.causes.stone[0] and begin is None:
                 continue
             others = [[table.get(key, _NONE) for table in chain] for chain in (self.causes.lap, self.causes.compound)]
             by_stone = [table.get(key, _NONE) for table in self.causes.stone]
-            found = factor(share, by_stone, others, self.causes.leaf.get(key, _NONE))
-            out.append(CauseFactor(cause, found.mean, by_stone[0].hits, by_stone[0].trials))
+            found = factor(share, by_stone, others, self.causes.leaf.get(key, _NONE), begin)
+            guild = begin.mean if begin else None
+            out.append(CauseFactor(cause, found.mean, by_stone[0].hits, by_stone[0].trials, guild))
         return list(out)
+
+    def _guild_factor(self, key: Pair, share: float) -> Pooled | None:
+        guild = self.guild_causes
+        if key not in guild.stone[0]:
+            return None
+        others = [[table.get(key, _NONE) for table in chain] for chain in (guild.lap, guild.compound)]
+        found = factor(share, [table.get(key, _NONE) for table in guild.stone], others)
+        return elsewhere(found, KAPPA_BENCH_CASES * share)
 
     def as_json(self) -> dict[str, Any]:
         """What stands beside an answer: trials behind it and what moved most."""
@@ -126,6 +161,7 @@ class Learned:
             self._json.update(
                 {
                     "cases": self.cases,
+                    "guild": self._guild_json(),
                     "pair": {"worked": self.pair[0], "failed": self.pair[1]},
                     "moved": [self.chance(*key).as_json() for key in self._most_moved(MOVED_SHOWN)],
                     "causes": [c.as_json() for c in self.cause_views() if abs(c.factor - 1.0) >= 0.1],
@@ -133,12 +169,22 @@ class Learned:
             )
         return dict(self._json)
 
+    def _guild_json(self) -> dict[str, Any] | None:
+        whole = self.knowledge.experience.get(ALL)
+        return {"benches": whole.benches, "made": whole.made} if whole else None
+
     def _most_moved(self, count: int) -> list[Pair]:
         """The known pairs of remedy and cause whose chance moved most; the means alone decide, intervals are dear."""
-        remedies = self.knowledge.remedies
-        keys = [(r, c) for r, c in self.fixes.stone[0] if r in remedies and c in remedies[r].fixes]
+        keys = self._known()
         keys.sort(key=lambda k: (-abs((self.fix(*k) or 0.0) - self._shipped(*k)), k))
         return keys[:count]
+
+
+def _alone(chains: Chains, key: Pair) -> Estimate | None:
+    """What these counts say by themselves: of the stone's own groups, of everything where those say nothing."""
+    near = chains.stone[-1].get(key, _NONE)
+    shown = near if near.trials >= 0.5 else chains.stone[0].get(key, _NONE)
+    return jeffreys_estimate(shown.hits, shown.trials)
 
 
 def base_shares(knowledge: Knowledge) -> dict[str, float]:
@@ -161,19 +207,76 @@ def _table(
 
 
 def fix_chances(
-    record: Record,
+    record: Record | None,
     knowledge: Knowledge,
     material: str | None = None,
     lap: str | None = None,
     compound: str | None = None,
     own_lap: str | None = None,
 ) -> Learned:
-    """What the record adds for this setting; any part may be unknown. Kept until the record changes.
+    """What the record and a guild's file add for this setting; any part may be unknown. Kept until the record changes.
 
     Its time does not grow with the number of cases: it reads counts that are kept up to date as cases are logged.
     """
+    if record is None:
+        return _without_record(knowledge, material, lap, compound)
     key = ("learned", knowledge.digest, material, lap, compound, own_lap)
     return record.remember(key, lambda: _learn(record, knowledge, material, lap, compound, own_lap))
+
+
+def learned_of(record: Record | None, knowledge: Knowledge, case: Case) -> Learned | None:
+    """What is learned for a case; None if nothing was logged and there is no guild's file."""
+    if record is None or record.empty():
+        if not knowledge.experience:
+            return None
+        record = None
+    return fix_chances(record, knowledge, case.material, case.lap, case.compound, case.own_lap)
+
+
+def _without_record(knowledge: Knowledge, material: str | None, lap: str | None, compound: str | None) -> Learned:
+    fixes, causes = _guild_chains(knowledge, material, lap, compound)
+    return Learned(knowledge, NOTHING, NOTHING, 0, (0, 0), fixes, causes)
+
+
+def _groups(knowledge: Knowledge, material: str | None) -> list[tuple[str, ...]]:
+    """The members of each group a stone belongs to, the widest group first."""
+    known = knowledge.materials.get(material or "")
+    return [members(knowledge, g) for g in reversed(known.line)] if known else []
+
+
+def _guild_chains(
+    knowledge: Knowledge, material: str | None, lap: str | None, compound: str | None
+) -> tuple[Chains, Chains]:
+    """The guild's counts for chances and for causes, as the record's are given."""
+    experience = knowledge.experience
+    if not experience:
+        return NOTHING, NOTHING
+
+    def fixes(ids: Iterable[str]) -> Table:
+        rows = [
+            ((r, c), f) for i in ids if i in experience for r, x in experience[i].fixes.items() for c, f in x.items()
+        ]
+        return _summed(rows)
+
+    def causes(ids: Iterable[str]) -> Table:
+        return _summed([((c, ""), f) for i in ids if i in experience for c, f in experience[i].causes.items()])
+
+    def chains(table: Callable[[Iterable[str]], Table]) -> Chains:
+        whole = table((ALL,))
+        stone = [whole, *(table([f"material.{m}" for m in names]) for names in _groups(knowledge, material))]
+        by_lap = [whole, table((f"lap.{lap}",))] if lap else [whole]
+        by_compound = [whole, table((f"compound.{compound}",))] if compound else [whole]
+        return Chains(tuple(stone), tuple(by_lap), tuple(by_compound))
+
+    return chains(fixes), chains(causes)
+
+
+def _summed(rows: Iterable[tuple[Pair, Found]]) -> Table:
+    out: dict[Pair, GroupCounts] = {}
+    for key, found in rows:
+        before = out.get(key, _NONE)
+        out[key] = GroupCounts(before.trials + found.trials, before.hits + found.mean * found.trials)
+    return out
 
 
 def _learn(
@@ -184,9 +287,8 @@ def _learn(
     compound: str | None,
     own_lap: str | None,
 ) -> Learned:
-    known = knowledge.materials.get(material or "")
-    groups = [members(knowledge, g) for g in reversed(known.line)] if known else []
-    names = members(knowledge, known.line[-1]) if known else ()
+    groups = _groups(knowledge, material)
+    names = groups[0] if groups else ()
     with counts_of_record(record) as counts:
 
         def chains(kind: Literal["fix", "cause"]) -> Chains:
@@ -208,4 +310,5 @@ def _learn(
             return Chains(tuple(stone), tuple(by_lap), tuple(by_compound), here)
 
         pair = counts.used(material or "", lap or "", compound or "")
-        return Learned(knowledge, chains("fix"), chains("cause"), counts.cases(names, ENOUGH_CASES), pair)
+        guild = _guild_chains(knowledge, material, lap, compound)
+        return Learned(knowledge, chains("fix"), chains("cause"), counts.cases(names, ENOUGH_CASES), pair, *guild)

@@ -45,11 +45,13 @@ def prior_estimate(mean: float, size: float, trials: float = 0.0) -> Estimate:
 
 @dataclass(frozen=True, slots=True)
 class Chance:
-    """P(a remedy fixes a cause): what the shipped knowledge says, what your record says, and the two together."""
+    """P(a remedy fixes a cause): what the shipped knowledge says, what a guild found (None without its file), what your
+    record says, and all of it together."""
 
     remedy: str
     cause: str
     shipped: Estimate
+    guild: Estimate | None
     yours: Estimate | None
     together: Estimate
 
@@ -59,6 +61,7 @@ class Chance:
             "remedy": self.remedy,
             "cause": self.cause,
             "shipped": self.shipped.as_json(),
+            "guild": self.guild.as_json() if self.guild else None,
             "yours": self.yours.as_json() if self.yours else None,
             "together": self.together.as_json(),
         }
@@ -66,12 +69,16 @@ class Chance:
 
 @dataclass(frozen=True, slots=True)
 class CauseFactor:
-    """How much more (or less) often a cause was met than the shipped knowledge expects, in cases."""
+    """How much more (or less) often a cause was met than the shipped knowledge expects, in cases.
+
+    ``guild``: the factor a guild found, None without its file; ``factor`` is all of it together.
+    """
 
     cause: str
     factor: float
     seen: float
     expected: float
+    guild: float | None = None
 
     def as_json(self) -> dict[str, Any]:
         """Flat JSON."""
@@ -80,6 +87,7 @@ class CauseFactor:
             "factor": round(self.factor, 4),
             "seen": round(self.seen, 2),
             "expected": round(self.expected, 2),
+            "guild": None if self.guild is None else round(self.guild, 4),
         }
 
 

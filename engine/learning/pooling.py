@@ -5,6 +5,9 @@ farthest group inwards (other families, the family, the species, the stone itsel
 all that was gathered so far can count for no more than ``KAPPA`` trials: groups differ, so a far one never drowns a
 near one. Each trial is counted once, in the nearest group it belongs to.
 
+What a guild's benches found stands between the two: it moves the shipped judgement in the same way, and the outcome
+counts for no more than ``KAPPA_BENCH`` trials of the person's own, since benches differ.
+
 The frequency of a cause is learned as a factor on the shipped one: (seen + pseudo) / (expected + pseudo), where
 ``expected`` sums what the symptoms alone said of the cause and ``seen`` what was believed at the end. With the shipped
 share q as ``PSEUDO_CASES``·q it is the Dirichlet mean over q whenever the symptoms say nothing; and logging only cases
@@ -22,6 +25,10 @@ KAPPA = 60.0
 PSEUDO_CASES = 10.0
 KAPPA_CASES = 120.0
 """Judgement. The first and third were set by the simulation bench on worlds of their own, not those it reports on."""
+KAPPA_BENCH = 20.0
+KAPPA_BENCH_CASES = 120.0
+"""What any number of trials, or cases of all causes together, at other benches is worth at this one: judgement, the
+middle of what made little difference in simulated guilds."""
 FACTOR_LOW, FACTOR_HIGH = 0.02, 50.0
 CHANCE_LOW, CHANCE_HIGH = 0.003, 0.997
 
@@ -72,16 +79,27 @@ def _logit(p: float) -> float:
     return log(p / (1.0 - p))
 
 
-def chance(shipped: float, by_material: Sequence[GroupCounts], by_lap: Sequence[GroupCounts] = ()) -> Pooled:
+def elsewhere(found: Pooled, kappa: float) -> Pooled:
+    """What other benches found, as this one may begin with it: no more than ``kappa`` trials' worth."""
+    return Pooled(found.mean, capped(found.size, kappa))
+
+
+def chance(
+    shipped: float,
+    by_material: Sequence[GroupCounts],
+    by_lap: Sequence[GroupCounts] = (),
+    size: float = PSEUDO_TRIALS,
+) -> Pooled:
     """P(a remedy fixes a cause): the stone's groups, then moved by what the lap's groups say beyond the whole.
 
-    Both sequences begin with everything logged. Means lie from CHANCE_LOW to CHANCE_HIGH.
+    Both sequences begin with everything logged. ``size``: what ``shipped`` is worth, in trials. Means lie from
+    CHANCE_LOW to CHANCE_HIGH.
     """
-    stone = pooled(shipped, PSEUDO_TRIALS, by_material, KAPPA)
+    stone = pooled(shipped, size, by_material, KAPPA)
     mean = stone.mean
     if len(by_lap) > 1:
-        whole = pooled(shipped, PSEUDO_TRIALS, by_lap[:1], KAPPA)
-        lap = pooled(shipped, PSEUDO_TRIALS, by_lap, KAPPA)
+        whole = pooled(shipped, size, by_lap[:1], KAPPA)
+        lap = pooled(shipped, size, by_lap, KAPPA)
         shifted = _logit(stone.mean) + _logit(lap.mean) - _logit(whole.mean)
         mean = 1.0 / (1.0 + exp(-shifted))
     return Pooled(min(max(mean, CHANCE_LOW), CHANCE_HIGH), stone.size)
@@ -92,24 +110,27 @@ def factor(
     by_material: Sequence[GroupCounts],
     others: Sequence[Sequence[GroupCounts]] = (),
     leaf: GroupCounts | None = None,
+    begin: Pooled | None = None,
 ) -> Pooled:
     """The factor on the shipped frequency of a cause whose shipped share is ``share``.
 
     ``by_material`` and each of ``others`` (by lap, by compound) are nested groups beginning with everything logged,
     ``leaf`` the cases of just this stone, lap and compound: these are taken out of the others and added last.
+    ``begin``: a factor to start from and what it is worth in cases, in place of 1 worth ``PSEUDO_CASES``·share.
     """
-    start, kappa = PSEUDO_CASES * share, KAPPA_CASES * share
+    first, start = (begin.mean, begin.size) if begin else (1.0, PSEUDO_CASES * share)
+    kappa = KAPPA_CASES * share
     own = leaf or GroupCounts(0.0, 0.0)
 
     def without(groups: Sequence[GroupCounts]) -> list[GroupCounts]:
         return [GroupCounts(max(g.trials - own.trials, 0.0), max(g.hits - own.hits, 0.0)) for g in groups]
 
-    stone = pooled(1.0, start, without(by_material), kappa)
+    stone = pooled(first, start, without(by_material), kappa)
     mean, size = stone.mean, stone.size
     for groups in others:
         if len(groups) > 1:
-            whole = pooled(1.0, start, without(groups[:1]), kappa)
-            near = pooled(1.0, start, without(groups), kappa)
+            whole = pooled(first, start, without(groups[:1]), kappa)
+            near = pooled(first, start, without(groups), kappa)
             if whole.mean > 0 and near.mean > 0:
                 mean *= near.mean / whole.mean
     if leaf is not None:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.learning.learner import fix_chances, members
-from lapwise.engine.learning.model import Chance, WhatWorks, Works, jeffreys_estimate
+from lapwise.engine.learning.model import CauseFactor, Chance, Estimate, WhatWorks, Works, jeffreys_estimate
 from lapwise.engine.record.counts import ENOUGH_CASES, counts_of_record
 from lapwise.engine.record.store import Record
 from lapwise.engine.wording import counted, times
@@ -65,49 +65,66 @@ def percent_range(low: float, high: float) -> str:
     return f"{100 * low:.0f} to {100 * high:.0f} %"
 
 
-def _sentence(chance: Chance, label: str) -> str:
-    yours = chance.yours
-    own = (
-        f"yours {100 * yours.mean:.0f} % from {yours.trials:.1f} trials ({percent_range(yours.low, yours.high)})"
-        if yours
-        else "yours: no trial"
-    )
-    return (
-        f"{label}: shipped {100 * chance.shipped.mean:.0f} %, {own}, together {100 * chance.together.mean:.0f} % "
-        f"({percent_range(chance.together.low, chance.together.high)})"
-    )
+def _sentence(chance: Chance, label: str, *, guild: bool) -> str:
+    """What is shipped, what the guild found (if there is its file), what the record says, and all together."""
+    said = [f"shipped {_percent(chance.shipped)}"]
+    if guild:
+        said.append(f"guild {_from(chance.guild)}" if chance.guild else "guild: no trial")
+    said.append(f"yours {_from(chance.yours)}" if chance.yours else "yours: no trial")
+    together = chance.together
+    said.append(f"together {_percent(together)} ({percent_range(together.low, together.high)})")
+    return f"{label}: {', '.join(said)}"
 
 
-def record_lines(record: Record, knowledge: Knowledge, name: str) -> list[str]:
-    """What the record says of an id of the knowledge (a remedy, cause, material, lap or compound), in sentences."""
-    if record.empty():
-        return []
-    learned = fix_chances(record, knowledge)
-    if name in knowledge.remedies:
+def _percent(estimate: Estimate) -> str:
+    return f"{100 * estimate.mean:.0f} %"
+
+
+def _from(estimate: Estimate) -> str:
+    trials = f"{estimate.trials:.1f}" if estimate.trials < 100 else f"{estimate.trials:.0f}"
+    return f"{_percent(estimate)} from {trials} trials ({percent_range(estimate.low, estimate.high)})"
+
+
+def _speaks(chance: Chance) -> bool:
+    return any(e is not None and e.trials >= 0.05 for e in (chance.guild, chance.yours))
+
+
+def record_lines(record: Record | None, knowledge: Knowledge, name: str) -> list[str]:
+    """What the record and a guild's file say of an id of the knowledge (a remedy, cause, material, lap or compound)."""
+    kept = None if record is None or record.empty() else record
+    guild = bool(knowledge.experience)
+    if name in knowledge.remedies and (kept or guild):
         return [
-            _sentence(c, f"against {knowledge.causes[c.cause].label.lower()}")
-            for c in learned.chances(name)
-            if c.yours and c.yours.trials >= 0.05
+            _sentence(c, f"against {knowledge.causes[c.cause].label.lower()}", guild=guild)
+            for c in fix_chances(kept, knowledge).chances(name)
+            if _speaks(c)
         ]
-    if name in knowledge.causes:
-        lines = []
-        for view in learned.cause_views():
-            if view.cause == name and (view.seen >= 0.05 or view.expected >= 0.05):
-                lines.append(
-                    f"Your record: met {view.seen:.1f} times where the shipped knowledge would expect "
-                    f"{view.expected:.1f}; it is taken as {view.factor:.2f} times as frequent."
-                )
+    if name in knowledge.causes and (kept or guild):
+        learned = fix_chances(kept, knowledge)
+        lines = [line for view in learned.cause_views() if view.cause == name for line in _met(view)]
         for chance in learned.chances(cause=name):
-            if chance.yours and chance.yours.trials >= 0.05:
-                lines.append(_sentence(chance, knowledge.remedies[chance.remedy].label))
+            if _speaks(chance):
+                lines.append(_sentence(chance, knowledge.remedies[chance.remedy].label, guild=guild))
         return lines
+    if kept is None:
+        return []
     if name in knowledge.materials:
-        return _pair_lines(what_works(record, knowledge, name), knowledge)
+        return _pair_lines(what_works(kept, knowledge, name), knowledge)
     if name in knowledge.laps or name in knowledge.compounds:
-        found = what_works(record, knowledge)
-        kept = tuple(w for w in found.pairs if name in w.name.split("|"))
-        return [_pair_line(w, knowledge) for w in kept]
+        found = what_works(kept, knowledge)
+        pairs = tuple(w for w in found.pairs if name in w.name.split("|"))
+        return [_pair_line(w, knowledge) for w in pairs]
     return []
+
+
+def _met(view: CauseFactor) -> Iterator[str]:
+    if view.guild is not None:
+        yield f"The guild: {view.guild:.2f} times as frequent as the shipped knowledge expects."
+    if view.seen >= 0.05 or view.expected >= 0.05:
+        yield (
+            f"Your record: met {view.seen:.1f} times where the shipped knowledge would expect "
+            f"{view.expected:.1f}; it is taken as {view.factor:.2f} times as frequent."
+        )
 
 
 def pair_label(name: str, knowledge: Knowledge) -> str:
@@ -138,19 +155,28 @@ def _pair_lines(found: WhatWorks, knowledge: Knowledge) -> list[str]:
 
 def answer_lines(told: Mapping[str, Any] | None, knowledge: Knowledge) -> list[str]:
     """What stands beside an answer (:attr:`Diagnosis.record`) in sentences: cases, this pair, what moved most."""
-    if not told or not told["cases"]:
+    if not told or not (told["cases"] or told["guild"]):
         return []
+    lines = []
+    if guild := told["guild"]:
+        made = f", {guild['made']}" if guild["made"] else ""
+        lines.append(
+            f"A guild's experience counts here ({guild['benches']} bench{'' if guild['benches'] == 1 else 'es'}{made})."
+        )
     cases, pair = told["cases"], told["pair"]
-    many = f"{ENOUGH_CASES} cases or more" if cases >= ENOUGH_CASES else counted(cases, "case")
-    lines = [f"{many} of this stone and its kin logged."]
+    if cases:
+        many = f"{ENOUGH_CASES} cases or more" if cases >= ENOUGH_CASES else counted(cases, "case")
+        lines.append(f"{many} of this stone and its kin logged.")
     if trials := pair["worked"] + pair["failed"]:
         lines.append(f"This lap and compound worked on it {pair['worked']} of {trials} times.")
     for item in told["moved"]:
         before, after = item["shipped"]["mean"], item["together"]["mean"]
         if abs(after - before) >= MOVED and item["remedy"] in knowledge.remedies and item["cause"] in knowledge.causes:
             remedy, cause = knowledge.remedies[item["remedy"]].label, knowledge.causes[item["cause"]].label
+            guild_says = f"{100 * item['guild']['mean']:.0f} % by the guild, " if item["guild"] else ""
+            whose = "with your record" if item["yours"] else "taken together"
             lines.append(
-                f"“{remedy}” against {cause[:1].lower() + cause[1:]}: {100 * before:.0f} % as shipped, "
-                f"{100 * after:.0f} % with your record."
+                f"“{remedy}” against {cause[:1].lower() + cause[1:]}: {100 * before:.0f} % as shipped, {guild_says}"
+                f"{100 * after:.0f} % {whose}."
             )
     return lines

@@ -8,8 +8,9 @@ from contextlib import closing, contextmanager
 from typing import Any, Literal
 
 from lapwise.engine.record import derived
-from lapwise.engine.record.credit import UNIT, counts_of
+from lapwise.engine.record.credit import UNIT, Key, counts_of
 from lapwise.engine.record.database import empty
+from lapwise.engine.record.model import CaseRecord
 from lapwise.engine.record.store import Record
 
 ENOUGH_CASES = 1000
@@ -89,6 +90,20 @@ class Counts:
             (own_lap, own_lap is None, *(names or ())),
         )
         return {remedy: mean for remedy, mean in rows if mean}
+
+    def finished(self, *, own: bool) -> Iterator[tuple[CaseRecord, dict[Key, tuple[int, int]], float]]:
+        """Each closed case with what it adds to the counts, and how much of all is done, 0 to 1.
+
+        ``own``: only cases that something was logged to at this bench.
+        """
+        limit = derived.forgotten_up_to(self._connection)
+        mine = " AND EXISTS (SELECT 1 FROM here WHERE here.id = case_id)" if own else ""
+        sql = f"SELECT case_id FROM case_now WHERE open = 0 AND withdrawn = 0{mine}"
+        ids = self._connection.execute(sql).fetchall()
+        for number, (case_id,) in enumerate(ids, 1):
+            case = derived.load_case(self._connection, case_id)
+            if case is not None:
+                yield case, derived.counted(self._connection, case, limit), number / len(ids)
 
     @contextmanager
     def on(self, own_lap: str | None) -> Iterator[Counts]:

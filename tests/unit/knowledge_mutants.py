@@ -403,6 +403,18 @@ def forgotten(k: Knowledge) -> Iterator[Mutant]:
                 )
 
 
+def strange_experience(k: Knowledge) -> Iterator[Mutant]:
+    """A guild's numbers of a cause, or a group, that is not known."""
+    found = model.Found(0.5, 0.4, 0.6, 12.0)
+    for remedy in k.remedies.values():
+        rows = {remedy.id: {WRONG: found}}
+        entry = model.Experience("all", "all", "", rows, {}, 3, "", PLACE)
+        yield Mutant("cause of experience", "unknown-experience", "all", lambda e=entry: put(k, "experience", e))
+    for level in ("material", "lap", "compound"):
+        entry = model.Experience(f"{level}.{WRONG}", level, WRONG, {}, {}, 3, "", PLACE)
+        yield Mutant("group of experience", "unknown-experience", entry.id, lambda e=entry: put(k, "experience", e))
+
+
 KINDS: tuple[Callable[[Knowledge], Iterator[Mutant]], ...] = (
     wrong_ids,
     trade_ids,
@@ -420,6 +432,7 @@ KINDS: tuple[Callable[[Knowledge], Iterator[Mutant]], ...] = (
     looks_again,
     favoured_again,
     forgotten,
+    strange_experience,
 )
 
 

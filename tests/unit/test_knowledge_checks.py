@@ -34,6 +34,13 @@ def base(old: str, new: str) -> dict[str, str]:
     return {"base": BASE.replace(old, new)}
 
 
+EXPERIENCE = """
+experience:
+  {group}:
+    fixes:
+      {remedy}:
+        {cause}: 0.5 (0.4 to 0.6) of 12
+"""
 DRY = "{wetness: dry}"
 FOR = "for: {clog: slightly}"
 
@@ -198,6 +205,9 @@ looks:
     ),
     ("unused-traits", "odd", base("  flawed-kind: often flawed", "  flawed-kind: often flawed\n  odd: nothing has it")),
     ("unused-traits", "bent", base("  stiff: does not give way", "  stiff: does not give way\n  bent: nothing has it")),
+    ("unknown-experience", "all", {"found": EXPERIENCE.format(group="all", remedy="wash", cause="no-cause")}),
+    ("unknown-experience", "all", {"found": EXPERIENCE.format(group="all", remedy="no-remedy", cause="clog")}),
+    ("unknown-experience", "lap.no-lap", {"found": EXPERIENCE.format(group="lap.no-lap", remedy="wash", cause="clog")}),
     ("unused-sources", "unread", {"base": BASE + "  unread: {cite: Never read, status: memory}\n"}),
 ]
 
@@ -252,6 +262,8 @@ NOT_FAULTS = [
         rule("one", "{not: {speed: slow}}", "veto: [wash], for: {grit: slightly}"),
         rule("two", "{not: {speed: slow}}", "veto: [wash]"),
     ),
+    # Experience of what is known.
+    {"found": EXPERIENCE.format(group="lap.soft-disc", remedy="wash", cause="clog")},
     # Together they leave a value out.
     rules(rule("one", "{wetness: dry}, {speed: fast}", FOR), rule("two", "{wetness: wet}, {speed: fast}", FOR)),
 ]

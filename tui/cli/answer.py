@@ -13,7 +13,7 @@ from lapwise.engine.wording import LEGAL
 from lapwise.tui.cli.output import say, width, wrap
 from lapwise.tui.present.answer import amount_sentence, first_sentence, target_words, wait_sentence
 from lapwise.tui.present.case import case_line
-from lapwise.tui.present.words import minutes, percent
+from lapwise.tui.present.words import learned_from, minutes, percent
 
 SHOWN_STEPS = 5
 STONE_DUST = ("dust-general", "silica-dust")
@@ -159,7 +159,7 @@ def print_answer(answer: Diagnosis, knowledge: Knowledge, *, why: bool = False) 
         from lapwise.engine.learning.works import answer_lines  # start-up time: most have no record yet
 
         if lines := answer_lines(answer.record, knowledge):
-            heading("Your record")
+            heading(learned_from(knowledge))
             for line in lines:
                 say(wrap(line, indent="  "))
     if answer.unknown_that_would_help:

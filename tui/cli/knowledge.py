@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import sys
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,11 +14,13 @@ from lapwise.engine.errors import BadInput, Damaged, Issue, NothingFound
 from lapwise.engine.folders import Folders
 from lapwise.tui.cli.opening import chosen, open_knowledge, open_record
 from lapwise.tui.cli.output import common, note, say, say_json, wrap
+from lapwise.tui.present.words import learned_from
 
 if TYPE_CHECKING:
     from lapwise.engine.checks import Finding
     from lapwise.engine.knowledge.model import Knowledge
     from lapwise.engine.knowledge.show import Shown
+    from lapwise.engine.knowledge.taking import Offered
 
 
 @click.group("knowledge")
@@ -191,26 +194,26 @@ def show(id_: str, picture: bool, svg: bool, as_json: bool, data: str | None) ->
     if as_json:
         say_json({**shown.as_json(), "record": list(record)})
     else:
-        _print(shown, record)
+        _print(shown, record, knowledge)
     return 0
 
 
 def record_lines(id_: str, knowledge: Knowledge, where: Folders) -> Sequence[str]:
-    """What the person's record says of an id, as lines; empty if there is no record or it says nothing."""
+    """What the person's record and a guild's file say of an id, as lines; empty if they say nothing."""
     record = open_record(where)
-    if record is None:
+    if record is None and not knowledge.experience:
         return ()
     from lapwise.engine.learning.works import record_lines as told  # start-up time
 
-    with contextlib.closing(record):
+    with contextlib.closing(record) if record else contextlib.nullcontext():
         try:
             return tuple(told(record, knowledge, id_))
         except Damaged as error:
             note(f"lapwise: {error}")
-            return ()
+            return tuple(told(None, knowledge, id_))
 
 
-def _print(shown: Shown, record: Sequence[str]) -> None:
+def _print(shown: Shown, record: Sequence[str], knowledge: Knowledge) -> None:
     kind = shown.kind.replace("_", " ")
     say(wrap(f"{shown.id}: {shown.label}" if shown.label != shown.id else shown.id, indent="  ", first=""))
     if shown.place:
@@ -236,7 +239,7 @@ def _print(shown: Shown, record: Sequence[str]) -> None:
             roles = "; ".join(shown.roles[rule.id])
             say(wrap(f"{rule.id} ({roles}): {rule.because} ({rule.source})", indent="      ", first="    "))
     if record:
-        say("  your record:")
+        say(f"  {learned_from(knowledge).lower()}:")
         for line in record:
             say(wrap(line, indent="      ", first="    "))
     if shown.sources:
@@ -329,4 +332,71 @@ def new(kind: str, id_: str, case_id: str | None, yes: bool, as_json: bool, data
     else:
         say(str(path))
         note("Fill it in, then run: lapwise knowledge check")
+    return 0
+
+
+# --- add and remove ------------------------------------------------------------------------------------------
+
+
+@command.command("add")
+@click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
+@click.option("--yes", is_flag=True, help="Do not ask, whatever else than a guild's experience is in it.")
+@common
+def add(file: Path, yes: bool, as_json: bool, data: str | None) -> int:
+    """Take a knowledge file, such as a guild's experience, into your own. Anything wrong in it, and nothing is taken.
+
+    A file of the same name is set aside, not lost. lapwise knowledge remove NAME undoes it.
+    """
+    from lapwise.engine.checks import run  # start-up time
+    from lapwise.engine.knowledge.taking import look_at, take  # start-up time
+
+    where = chosen(data)
+    offered = look_at(file, where)
+    say_it = note if as_json else say
+    for line in _what_it_is(offered):
+        say_it(wrap(line, "  ", ""))
+    for finding in run(offered.knowledge, only=["unknown-experience"]):
+        say_it(wrap(f"{finding.severity}: {finding.problem}", "  ", ""))
+    if not offered.only_numbers and not yes:
+        if not sys.stdin.isatty():
+            raise BadInput(Issue("it holds more than a guild's experience: look at it, then say --yes", str(file)))
+        click.confirm("It holds more than a guild's experience. Take it?", abort=True, err=True)
+    target, aside = take(offered, where)
+    if as_json:
+        say_json({"file": str(target), "set_aside": str(aside) if aside else None, "holds": offered.holds})
+    else:
+        if aside:
+            say(f"The one you had is set aside: {aside}")
+        say(f"Taken: {target}")
+        note(f"lapwise: to be without it again: lapwise knowledge remove {offered.name}")
+    return 0
+
+
+def _what_it_is(offered: Offered) -> Iterable[str]:
+    if whole := offered.experience:
+        pairs = sum(len(row) for row in whole.fixes.values())
+        made = f", {whole.made}" if whole.made else ""
+        yield (
+            f"A guild's experience ({whole.benches} bench{'' if whole.benches == 1 else 'es'}{made}): chances of "
+            f"remedies {pairs}, frequencies of causes {len(whole.causes)}; stones, laps and compounds with numbers "
+            f"of their own {offered.holds['experience'] - 1}."
+        )
+        yield "It moves chances, never to 0 or 1. What is forbidden or warned of stays as it is."
+    if not offered.only_numbers:
+        yield "It holds " + ", ".join(f"{n} {what.replace('_', ' ')}" for what, n in offered.holds.items()) + "."
+    yield from offered.says
+
+
+@command.command("remove")
+@click.argument("name")
+@common
+def remove(name: str, as_json: bool, data: str | None) -> int:
+    """Be without one of your own knowledge files again: NAME is set aside, not deleted."""
+    from lapwise.engine.knowledge.taking import put_away  # start-up time
+
+    aside = put_away(name, chosen(data))
+    if as_json:
+        say_json({"set_aside": str(aside)})
+    else:
+        say(f"Set aside: {aside}")
     return 0

@@ -14,7 +14,7 @@ from lapwise.engine.case import OUTCOMES, Case
 from lapwise.engine.errors import BadInput, Issue, LapwiseError, NothingFound
 from lapwise.engine.folders import Folders
 from lapwise.engine.knowledge.model import Knowledge
-from lapwise.engine.learning.learner import fix_chances
+from lapwise.engine.learning.learner import learned_of
 from lapwise.engine.record.fold import facts_only
 from lapwise.engine.record.ids import milliseconds
 from lapwise.tui.cli.case_options import build_case, case_options, read_pairs, with_own_lap
@@ -52,9 +52,7 @@ def _shown(
         session = Session(knowledge, record=record, profile=open_profile(where))
         case = replace(case, tried=tuple(t for t in case.tried if t[1] != "fixed"), settled=0)
         answer = session.quick(case)
-        learned = None
-        if not record.empty():
-            learned = fix_chances(record, knowledge, case.material, case.lap, case.compound, case.own_lap)
+        learned = learned_of(record, knowledge, case)
         if remedy is not None:
             return shown_for_try(answer, remedy[0], remedy[1], knowledge, learned)
         assert look is not None

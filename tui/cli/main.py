@@ -26,6 +26,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "laps": ("laps", "your own laps"),
     "machine": ("machine", "your machine: gear, fine index, angle dial"),
     "knowledge": ("knowledge", "check, show and extend what is known"),
+    "guild": ("guild", "add up what many benches gave"),
     "where": ("where", "where your files are"),
     "demo": ("demo", "an invented case, from trouble to advice"),
     "serve": ("serve", "the same screens in a browser"),

@@ -9,7 +9,7 @@ import click
 
 from lapwise.engine.errors import BadInput, NothingFound
 from lapwise.engine.wording import counted
-from lapwise.tui.cli import record_files
+from lapwise.tui.cli import record_files, share
 from lapwise.tui.cli.keeping import reading, whole_file
 from lapwise.tui.cli.opening import chosen, open_knowledge
 from lapwise.tui.cli.output import common, note, say, say_json, wrap
@@ -35,7 +35,7 @@ def _material(knowledge: Knowledge, material: str | None) -> str | None:
 
 @click.group("record")
 def command() -> None:
-    """What worked on each material in your own shop; export, import, back up, check, forget."""
+    """What worked on each material in your own shop; export, import, share, back up, check, forget."""
 
 
 for _file_command in (
@@ -45,6 +45,7 @@ for _file_command in (
     record_files.check,
     record_files.forget,
     record_files.promises,
+    share.share,
 ):
     command.add_command(_file_command)
 

@@ -15,6 +15,7 @@ from lapwise.engine.wording import minutes_words, whole_minutes
 
 if TYPE_CHECKING:
     from lapwise.engine.folders import Folders
+    from lapwise.engine.knowledge.model import Knowledge
 
 CHANCE_WORDS = (
     (0.85, "almost sure"),
@@ -181,6 +182,11 @@ def size(mm: float) -> str:
         exact = f"{whole}" if not part else f"{whole} {over}/{under}" if whole else f"{over}/{under}"
         return f"{exact} in ({mm:.0f} mm)" if mm >= 10 else f"{exact} in ({mm:.1f} mm)"
     return f"{mm:g} mm ({inches:.2g} in)"
+
+
+def learned_from(knowledge: Knowledge) -> str:
+    """The heading over what was learned: from the person's own record, or a guild's experience too."""
+    return "Your record and the guild" if knowledge.experience else "Your record"
 
 
 def capital(text: str) -> str:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from textual.content import Content
 
 from lapwise.engine.wording import small
-from lapwise.tui.present.words import capital, plain_id
+from lapwise.tui.present.words import capital, learned_from, plain_id
 from lapwise.tui.screens.sheet import Line, heading, para, point
 
 if TYPE_CHECKING:
@@ -47,6 +47,7 @@ class Words:
 
     def __init__(self, knowledge: Knowledge) -> None:
         self.sources = knowledge.sources
+        self.learned_from = learned_from(knowledge)
         self._traits = {False: knowledge.traits, True: knowledge.lap_traits}
         self._labels: dict[str, str] = {}
         for kind in _LABELLED:
@@ -119,7 +120,7 @@ def entry_lines(shown: Shown, record: Sequence[str], words: Words, drawn: str = 
         else:
             lines += _titled(title, texts, words, cites)
     if record:
-        lines += [Content(""), heading("Your record"), *(point(text) for text in record)]
+        lines += [Content(""), heading(words.learned_from), *(point(text) for text in record)]
     if shown.rules:
         lines += [Content(""), heading(f"Rules that speak of it ({len(shown.rules)})")]
         lines += [point(f"{rule.because} {cites.mark(rule.source)}") for rule in shown.rules[:40]]

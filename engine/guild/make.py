@@ -1,0 +1,72 @@
+"""From a folder of shares to an experience file, with all that was met on the way."""
+
+from __future__ import annotations
+
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+
+from lapwise.engine.errors import BadInput, Damaged, Issue
+from lapwise.engine.guild import experience_file
+from lapwise.engine.guild.engines import DuckDB, Engine, Spark
+from lapwise.engine.guild.intake import Intake, Taken, found_files
+from lapwise.engine.guild.pool import Outcome, pool, vocabulary
+from lapwise.engine.knowledge.entries import entries_of
+from lapwise.engine.knowledge.files import File
+from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.record.work import Progress
+
+ENGINES = ("duckdb", "spark")
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """``text``: the experience file."""
+
+    text: str
+    taken: Taken
+    outcome: Outcome
+
+
+def make(
+    what: str,
+    shipped: Knowledge,
+    *,
+    engine: str = "duckdb",
+    master: str = "local[2]",
+    memory: str = "2GB",
+    progress: Progress | None = None,
+) -> Made:
+    """Add up the shares of a folder, a pattern or one file. Raises :class:`BadInput` where nothing can be added up."""
+    files, base = found_files(what)
+    with tempfile.TemporaryDirectory(prefix="lapwise-guild-") as name:
+        work = Path(name)
+        given = work / "given.parquet"
+        taken = Intake(given, shipped).all(files, base, progress)
+        if not taken.rows:
+            whys = tuple(Issue(why, file) for file, why in taken.broken[:10])
+            raise BadInput([Issue("none of the shares can be read or holds anything", what), *whys])
+        running: Engine = Spark(master) if engine == "spark" else DuckDB(work, memory)
+        try:
+            outcome = pool(running, given, taken.benches, vocabulary(shipped), work)
+        finally:
+            running.close()
+    made = max(b.quarter for b in taken.benches)
+    text = experience_file.text(
+        outcome,
+        benches=len(taken.benches),
+        shares=taken.shares + taken.exports,
+        cases=taken.cases,
+        made=made,
+        knowledge=shipped.digest,
+    )
+    check(text)
+    return Made(text, taken, outcome)
+
+
+def check(text: str) -> None:
+    """Read an experience file as a bench would. Raises :class:`Damaged` with what is wrong in it."""
+    entries, problems = entries_of(File("experience", Path("experience.yaml"), True, ""), text.encode())
+    problems += tuple(p for entry in entries for p in entry.problems)
+    if problems:
+        raise Damaged(problems)
