@@ -22,7 +22,7 @@ from lapwise.tui.pictures.catalog import CELLS, DRAWINGS, fitted, marks, svg, te
 from lapwise.tui.pictures.ink import Fill, Marks, Stroke
 from lapwise.tui.pictures.looks import LOOKS, RESULTS, SEEN
 from lapwise.tui.pictures.motions import MOTIONS
-from lapwise.tui.pictures.raster import blocks, braille, paint
+from lapwise.tui.pictures.raster import braille, paint
 from lapwise.tui.pictures.rings import FACES
 from lapwise.tui.pictures.symptoms import SYMPTOMS
 from lapwise.tui.pictures.vector import INK, PAPER
@@ -127,12 +127,10 @@ def test_what_has_no_drawing_is_nothing() -> None:
 FULL: Marks = (Fill(((0, 0), (100, 0), (100, 80), (0, 80))),)
 
 
-def test_braille_and_half_blocks_hold_the_same_dots() -> None:
+def test_braille_holds_the_dots() -> None:
     assert braille(FULL, 5, 2) == ["⣿" * 5] * 2
-    assert blocks(FULL, 10, 4) == ["█" * 10] * 4
     line: Marks = (Stroke(((0, 0), (100, 0))),)
     assert braille(line, 5, 2) == ["⠉" * 5, "⠀" * 5]
-    assert blocks(line, 10, 4)[0] == "▀" * 10
 
 
 def test_a_tone_covers_its_share_and_what_is_rubbed_out_is_paper() -> None:

@@ -1,4 +1,4 @@
-"""Drawings as text: braille dots, two wide and four high a character, or half blocks where braille is not to be had."""
+"""Drawings as text: braille dots, two wide and four high a character."""
 
 from __future__ import annotations
 
@@ -24,17 +24,10 @@ def braille(marks: Sequence[Mark], columns: int, lines: int) -> list[str]:
     return ["".join(map(chr, row)) for row in (bits + 0x2800).tolist()]
 
 
-def blocks(marks: Sequence[Mark], columns: int, lines: int) -> list[str]:
-    """The drawing in half blocks, one dot wide and two high a character."""
-    dots = paint(marks, columns, lines * 2).reshape(lines, 2, columns)
-    both = dots[:, 0, :].astype(int) + 2 * dots[:, 1, :]
-    return ["".join(" ▀▄█"[b] for b in row) for row in both.tolist()]
-
-
 def paint(marks: Sequence[Mark], wide: int, high: int) -> Dots:
     """The drawing as dots, fitted into ``wide`` by ``high`` with its shape kept, in the middle.
 
-    Dots are taken to be square (braille); half blocks come near enough.
+    Dots are taken to be square.
     """
     scale = min(wide / WIDE, high / HIGH)
     canvas = _Canvas(wide, high, scale, (wide - scale * WIDE) / 2, (high - scale * HIGH) / 2)

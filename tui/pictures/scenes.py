@@ -46,16 +46,19 @@ def level(left: float = 8.0, right: float = 92.0) -> Points:
     return ((left, SURFACE), (right, SURFACE))
 
 
-def row(*facets: Marks) -> Marks:
-    """Small facets in a row, each drawn on a sheet of its own; at most four."""
-    many = len(facets)
-    step = 100 / many
-    size = min(0.36, 0.9 / many)
-    return together(*(moved(marks, to=(step * (i + 0.5), 30), size=size) for i, marks in enumerate(facets)))
+def row(*facets: Marks, middle: float = 28.0) -> Marks:
+    """Facets of the shape :data:`SMALL` in a row, each drawn on a sheet of its own; at most four."""
+    step = 100 / len(facets)
+    size = step * 1.28 / 100
+    return together(*(moved(marks, to=(step * (i + 0.5), middle), size=size) for i, marks in enumerate(facets)))
 
 
 FACET: Points = ((26, 4), (74, 4), (96, 40), (74, 76), (26, 76), (4, 40))
 """A facet that fills the sheet, as it is seen without a loupe."""
+
+
+SMALL: Points = ((33, 4), (67, 4), (86, 23), (86, 57), (67, 76), (33, 76), (14, 57), (14, 23))
+"""A facet that stands beside others."""
 
 
 def facet(*marks: Marks, shape: Points = FACET) -> Marks:

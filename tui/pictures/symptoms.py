@@ -9,6 +9,7 @@ from collections.abc import Callable, Mapping
 from lapwise.tui.pictures.ink import Fill, Mark, Marks, Stroke, moved
 from lapwise.tui.pictures.scenes import (
     FIELD,
+    SMALL,
     SURFACE,
     bright,
     cut,
@@ -65,13 +66,13 @@ def scratches_cutting_direction() -> Marks:
 
 
 def scratches_return() -> Marks:
-    before = facet(hairlines(3, (0, 0, 100, 80), 34, 46, width=2))
-    after = facet(hairlines(8, (0, 0, 100, 80), 34, 46, width=2))
+    before = facet(hairlines(3, (0, 0, 100, 80), 30, 46, width=2), shape=SMALL)
+    after = facet(hairlines(8, (0, 0, 100, 80), 30, 46, width=2), shape=SMALL)
     return together(
-        row(before, facet(bright()), after),
-        arrow(arc((32, 16), 14, 220, 320, flat=0.8), 1.8, 6),
-        arrow(arc((68, 16), 14, 220, 320, flat=0.8), 1.8, 6),
-        arrow(along((84, 46), (17, 46), bow(-26)), 1.8, 7),
+        row(before, facet(bright(), shape=SMALL), after, middle=34),
+        arrow(arc((33, 19), 15, 220, 320, flat=0.8), 1.8, 6),
+        arrow(arc((67, 19), 15, 220, 320, flat=0.8), 1.8, 6),
+        arrow(along((84, 54), (17, 54), bow(-20)), 1.8, 7),
     )
 
 
@@ -80,11 +81,11 @@ def partial_polish() -> Marks:
     return facet(shine(16, 26, 18), (Fill(half, 0.5), Stroke(half[-1:] + half[:1], 1.4), Stroke(half[3:], 1.4)))
 
 
-def _over_time(*tones: float, last: Marks = ()) -> Marks:
-    parts = [facet(dull(t)) if t else facet(bright()) for t in tones]
+def _over_time(*tones: float) -> Marks:
+    parts = [facet(dull(t), shape=SMALL) for t in tones]
     step = 100 / len(tones)
-    clocks = [clock((step * (i + 0.5), 64), 9.5, (0.05, 0.4, 0.75, 1.0)[i]) for i in range(len(tones))]
-    return together(row(*parts), *clocks, last)
+    clocks = [clock((step * (i + 0.5), 64), 11, (0.05, 0.4, 0.75)[i]) for i in range(len(tones))]
+    return together(row(*parts), *clocks)
 
 
 def stays_dull() -> Marks:
@@ -96,10 +97,10 @@ def slow_polish() -> Marks:
 
 
 def uneven_results() -> Marks:
-    bad = facet(hairlines(5, (0, 0, 100, 80), 30, 44, width=2))
-    good = facet(bright())
-    signs = [tick((12.5, 60)), cross((37.5, 60)), tick((62.5, 60)), cross((87.5, 60))]
-    return together(row(good, bad, good, facet(dull())), *signs)
+    bad = facet(hairlines(5, (0, 0, 100, 80), 26, 44, width=2), shape=SMALL)
+    good = facet(bright(), shape=SMALL)
+    signs = [tick((12.5, 62), 6), cross((37.5, 62), 6), tick((62.5, 62), 6), cross((87.5, 62), 6)]
+    return together(row(good, bad, good, facet(dull(), shape=SMALL), middle=32), *signs)
 
 
 def torn_facet() -> Marks:
