@@ -178,9 +178,6 @@ _MACHINE = (
 
 ACTIONS: tuple[Action, ...] = (*_EVERYWHERE, *_CASE, *_CORRECTION, *_TRANSFER, *_RECORD, *_LAPS, *_REFERENCE, *_MACHINE)
 
-FROM_ANYWHERE = ("record.import", "record.export", "record.backup", "record.restore", "record.check")
-"""Actions of an area that the palette offers in every other too."""
-
 OUTCOME_ACTIONS: Mapping[str, str] = {
     "fixed": "case.fixed",
     "better": "case.better",

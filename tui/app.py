@@ -18,7 +18,7 @@ from textual.screen import Screen
 from textual.widgets import Input
 
 from lapwise.engine.folders import Folders
-from lapwise.tui.actions import ACTIONS, AREAS, FROM_ANYWHERE, Action, bindings, of_area
+from lapwise.tui.actions import ACTIONS, AREAS, Action, bindings, of_area
 from lapwise.tui.controller import Controller
 from lapwise.tui.keymap import Choices, read_choices, read_keymap, write_choices
 from lapwise.tui.keys_in_turn import KeysInTurn
@@ -61,11 +61,6 @@ class Actions(Provider):
         if isinstance(screen, AreaScreen):
             for action in of_area(screen.area):
                 out.append(self._entry(app, action, lambda a=action: screen.action_act(a.id)))  # type: ignore[misc]
-        here = screen.area if isinstance(screen, AreaScreen) else ""
-        for action in (a for a in ACTIONS if a.id in FROM_ANYWHERE and a.area != here):
-            area_label = next(area.label for area in AREAS if area.id == action.area)
-            run = partial(app.act_in, action)
-            out.append((f"{area_label}: {action.label}", action.about, run))
         for area in AREAS:
             out.append((f"Go to {area.label}", area.about, lambda a=area.id: app.action_area(a)))  # type: ignore[misc]
         for action in of_area("app"):
@@ -264,16 +259,6 @@ class LapwiseApp(App[None]):
         if area != self.current_mode and isinstance(left, AreaScreen) and left.is_mounted:
             left.say("")  # what was said there is an old story on the way back
         self.switch_mode(area)
-
-    def act_in(self, action: Action) -> None:
-        """Go to the area of an action, and carry it out there."""
-        self.action_area(action.area)
-
-        def act() -> None:
-            if (shown := self._base()) is not None and shown.area == action.area:
-                shown.action_act(action.id)
-
-        self.call_after_refresh(act)
 
     def action_act(self, action_id: str) -> None:
         """Carry out an action of everywhere by its id."""
