@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from lapwise.engine.transfer import Row as FacetRow
     from lapwise.engine.transfer.kept import Kept
     from lapwise.engine.words import Hearing
+    from lapwise.engine.words.lexicon import Lexicon
 
 CASES_SHOWN = 200
 """Newest cases that the record's screen lists."""
@@ -89,6 +90,7 @@ class Workspace:
         """The newest row of the sample as it was made."""
         self._list: Kept | None = None
         """The list of the transfer as it was last read or written here."""
+        self._lexicon: Lexicon | None = None
 
     # --- its thread ------------------------------------------------------------------------------------------
 
@@ -471,9 +473,11 @@ class Workspace:
 
     def hear(self, text: str) -> Hearing:
         """What is understood of a person's own words."""
-        from lapwise.engine.words import hear  # start-up time
+        from lapwise.engine.words import hear, kept_lexicon  # start-up time
 
-        return hear(text, self.knowledge)
+        if self._lexicon is None:
+            self._lexicon = kept_lexicon(self.knowledge, self.where.cache)
+        return hear(text, self.knowledge, self._lexicon)
 
     def something_new(self, case: Case) -> Tryout | None:
         """A remedy to try for once, so that the record learns of it; None if there is nothing to offer."""

@@ -1,5 +1,7 @@
 """Keeps what was read from the files as plain JSON, so that the next start need not read the YAML again.
 
+:func:`put` and :func:`got` do it for any JSON: the words (:mod:`lapwise.engine.words.kept`) are kept beside it.
+
 JSON and not pickle: a cache that somebody else wrote can then hold wrong words at worst, never code.
 """
 
@@ -10,10 +12,10 @@ import gc
 import hashlib
 import json
 import os
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any
+from typing import Any, TypeVar
 
 from lapwise.engine.errors import Issue
 from lapwise.engine.knowledge import model
@@ -33,6 +35,7 @@ _CLASSES: tuple[type, ...] = (
     model.Lap,
     model.Compound,
     model.Symptom,
+    model.Appearance,
     model.Cause,
     model.Target,
     model.Remedy,
@@ -56,27 +59,43 @@ _SLOTS = {cls: tuple(cls.__dataclass_fields__) for cls in _CLASSES}  # type: ign
 _TUPLE, _SET = -1, -2
 
 
+T = TypeVar("T")
 Kept = tuple[model.Knowledge, tuple[Issue, ...]]
 
 
 def store(folder: Path, stamp: str, value: Kept) -> None:
     """Write ``value`` under ``stamp``; a folder that cannot be written is no error, the next start is just slower."""
-    body = json.dumps(_plain(value), ensure_ascii=False, separators=(",", ":")).encode("utf-8", "surrogatepass")
+    put(folder, NAME, stamp, _plain(value))
+
+
+def fetch(folder: Path, stamp: str) -> Kept | None:
+    """What was stored under ``stamp``, or None if there is nothing, or something older or damaged."""
+    return got(folder, NAME, stamp, _kept)
+
+
+def _kept(value: Any) -> Kept | None:
+    knowledge, problems = _built(value)
+    return (knowledge, problems) if isinstance(knowledge, model.Knowledge) else None
+
+
+def put(folder: Path, name: str, stamp: str, value: Any) -> None:
+    """Write JSON under ``stamp``, as :func:`store`."""
+    body = json.dumps(value, ensure_ascii=False, separators=(",", ":")).encode("utf-8", "surrogatepass")
     head = f"{stamp} {_sum(body)}\n".encode()
-    part = folder / f"{NAME}.{os.getpid()}.part"
+    part = folder / f"{name}.{os.getpid()}.part"
     try:
         folder.mkdir(parents=True, exist_ok=True)
         part.write_bytes(head + body)
-        os.replace(part, folder / NAME)
+        os.replace(part, folder / name)
     except OSError:
         with contextlib.suppress(OSError):
             part.unlink()
 
 
-def fetch(folder: Path, stamp: str) -> Kept | None:
-    """What was stored under ``stamp``, or None if there is nothing, or something older or damaged."""
+def got(folder: Path, name: str, stamp: str, build: Callable[[Any], T | None]) -> T | None:
+    """What ``build`` makes of the JSON under ``stamp``, as :func:`fetch`; None too where it is of another shape."""
     try:
-        with (folder / NAME).open("rb") as stream:
+        with (folder / name).open("rb") as stream:
             head = stream.readline(200)
             if head != head[:-1] + b"\n" or not head.startswith(stamp.encode() + b" "):
                 return None
@@ -88,9 +107,8 @@ def fetch(folder: Path, stamp: str) -> Kept | None:
     collecting = gc.isenabled()
     gc.disable()  # thousands of small objects that all stay: looking for rubbish among them doubles the time
     try:
-        knowledge, problems = _built(json.loads(body))
-        return (knowledge, problems) if isinstance(knowledge, model.Knowledge) else None
-    except (ValueError, TypeError, IndexError, KeyError, RecursionError):
+        return build(json.loads(body))
+    except (ValueError, TypeError, IndexError, KeyError, AttributeError, RecursionError):
         return None
     finally:
         if collecting:

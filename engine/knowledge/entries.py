@@ -20,6 +20,7 @@ READERS: dict[str, Read] = {
     "laps": laps.read_lap,
     "compounds": laps.read_compound,
     "symptoms": troubles.read_symptom,
+    "appearances": troubles.read_appearance,
     "causes": troubles.read_cause,
     "remedies": remedies.read_remedy,
     "looks": remedies.read_look,
@@ -35,7 +36,7 @@ READERS: dict[str, Read] = {
 MEANINGS = ("traits", "lap_traits")
 """Lists whose entries are one sentence each."""
 LISTS = (*READERS, *MEANINGS, "rules")
-NO_IDS = ("scales", "conditions", "synonyms", "experience")
+NO_IDS = ("scales", "conditions", "synonyms", "experience", "appearances")
 """Lists whose keys name nothing that a case or a rule could speak of: another list may use the same word."""
 ELSEWHERE = ("abrasives",)
 """Lists that another part reads for itself (:mod:`lapwise.engine.abrasion.tables`)."""

@@ -175,19 +175,21 @@ def digest(contents: Iterable[tuple[str, bytes]]) -> str:
     return total.hexdigest()
 
 
-def stamp(files: Sequence[File]) -> str | None:
-    """A hash over the names and stamps of ``files`` and of the loader's own code; None if a file has no stamp."""
+def stamp(files: Sequence[File], code: Path | None = None) -> str | None:
+    """A hash over the names and stamps of ``files`` and of the code that reads them; None if a file has no stamp.
+
+    ``code``: the folder of that code, the loader's own if it is not said.
+    """
     if not all(file.stamp for file in files):
         return None
     total = hashlib.blake2b(digest_size=16)
-    for file in (*files, *_code()):
+    for file in (*files, *_code(code or Path(__file__).parent)):
         total.update(f"{file.name}\0{file.own}\0{file.stamp}\0".encode("utf-8", "surrogatepass"))
     return total.hexdigest()
 
 
-def _code() -> Iterator[File]:
+def _code(here: Path) -> Iterator[File]:
     """The modules that decide what is made of the files: a cache made by other code is not used."""
-    here = Path(__file__).parent
     with os.scandir(here) as found:
         names = sorted(entry.name for entry in found if entry.name.endswith(".py"))
     for path in (*(here / name for name in names), here.parent / "slots.py"):

@@ -181,6 +181,21 @@ class Symptom:
 
 
 @dataclass(frozen=True, slots=True)
+class Appearance:
+    """What symptoms look or feel like in common: a group of their list. ``also``: words that lead to it.
+
+    ``plainly``: the symptom that the bare word of the group is taken for where nothing tells more; "" if none.
+    """
+
+    id: str
+    label: str
+    symptoms: tuple[str, ...]
+    plainly: str
+    place: Place
+    also: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Cause:
     """Why a facet will not polish. ``base``: relative frequency before anything is known (a word of the scale)."""
 
@@ -476,6 +491,8 @@ class Knowledge:
     """Key of a fact (stage and outcome too) to its values, each with the plain words for it."""
     synonyms: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     """A word to those that mean the same wherever a text is read."""
+    appearances: Mapping[str, Appearance] = field(default_factory=dict)
+    """Groups of the symptoms by what they look or feel like, in the order of their list."""
     replaced: tuple[Replaced, ...] = ()
     experience: Mapping[str, Experience] = field(default_factory=dict)
     """What a guild found, by group; empty without a guild's file."""

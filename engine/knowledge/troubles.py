@@ -1,10 +1,10 @@
-"""Reads symptoms and causes."""
+"""Reads symptoms, what groups them, and causes."""
 
 from __future__ import annotations
 
 from lapwise.engine.case import STAGES
 from lapwise.engine.knowledge.fields import Fields, Value
-from lapwise.engine.knowledge.model import Cause, Place, Symptom
+from lapwise.engine.knowledge.model import Appearance, Cause, Place, Symptom
 from lapwise.engine.knowledge.remedies import chance
 
 BASES = ("very-common", "common", "occasional", "uncommon", "rare")
@@ -27,6 +27,22 @@ def read_symptom(name: str, keys: Fields, place: Place) -> Symptom:
         limits=keys.text("limits", must=False),
         also=keys.texts("also"),
     )
+
+
+def read_appearance(name: str, keys: Fields, place: Place) -> Appearance:
+    """One entry of ``appearances``; what it is plainly taken for must be one of its symptoms."""
+    value = keys.get("plainly")
+    appearance = Appearance(
+        id=name,
+        label=keys.text("label"),
+        symptoms=keys.ids("symptoms", "symptoms"),
+        plainly=value.text() if value else "",
+        place=place,
+        also=keys.texts("also"),
+    )
+    if value and appearance.plainly not in appearance.symptoms:
+        value.refuse("not one of the symptoms of this group", appearance.plainly, appearance.symptoms)
+    return appearance
 
 
 def read_cause(name: str, keys: Fields, place: Place) -> Cause:

@@ -21,14 +21,6 @@ MOST_LETTERS = 20_000
 MOST_CHOICES = 3
 FINEST_PREPOLISH_UM = 2.0
 """A compound of grains below this is a polish: the convention of the trade, from memory."""
-_KINDS_OF_LINES = frozenset(
-    ("fine-scratches", "coarse-scratches", "scratches-with-travel", "scratches-cutting-direction")
-)
-"""One line told is one of these: the fuller phrase counts."""
-_PLAINLY = ("fine-scratches", "stays-dull")
-"""What "scratches" and "dull" alone are taken to mean, marked as not sure; any other doubtful word is asked."""
-_LIKE_LINES = _KINDS_OF_LINES | {"scratches-return", "torn-facet", "two-planes", "comet-tails", "one-direction-only"}
-_LIKE_DULL = frozenset(("partial-polish", "haze", "slow-polish", "uneven-results", "orange-peel", "one-direction-only"))
 _SETTINGS = frozenset(("speed", "pressure", "wetness", "carrier", "stage", "included", "in_setting", "facet_part"))
 """Facts whose words say how the work is done: the slow of "slow speed" is no trouble."""
 _ASKS = frozenset(("should", "shall", "might", "maybe", "perhaps", "want", "wants", "wonder", "if", "whether", "how"))
@@ -93,11 +85,15 @@ class _Reading:
     def __init__(self, text: str, knowledge: Knowledge, lex: Lexicon) -> None:
         self.text, self.knowledge, self.lex = text, knowledge, lex
         self.raw = tokens(text)
-        self.words = respelt(lex.cut(self.raw, FILLING), {w for run in lex.trouble for w in run}, lex.words)
+        self.words = respelt(lex.cut(self.raw, FILLING), lex.trouble_words, lex.words)
         self.heard: list[Heard] = []
         self.unsure: list[Doubt] = []
         self.seen: list[tuple[int, int]] = []
         self.facts: dict[str, str] = {}
+        groups = [group for group in knowledge.appearances.values() if group.plainly]
+        self.alike = [frozenset(group.symptoms) for group in groups]
+        """Groups of symptoms of which one bare word may stand for any: scratches, dull."""
+        self.plainly = {group.plainly: frozenset(group.symptoms) for group in groups}
 
     def hearing(self) -> Hearing:
         self.troubles = matches(self.words, self.lex, ("symptoms",))
@@ -157,7 +153,7 @@ class _Reading:
         found = [
             m
             for m in self.troubles
-            if not (_lesser(m, self.troubles) or self._part_of_a_name(m) or _part_of_a_doing(m, other))
+            if not (self._lesser(m) or self._part_of_a_name(m) or self._part_of_a_doing(m, other))
         ]
         out: list[str] = []
         for match in found:
@@ -171,8 +167,9 @@ class _Reading:
         for match in found:
             ids = [id_ for _, id_ in match.names]
             if len(ids) > 1 and not match.denied:
-                plain = next((id_ for id_ in _PLAINLY if id_ in ids), None)
-                if set(ids) & set(out) or (match.start, match.end) in self.named or (plain and _told(plain, out)):
+                plain = next((id_ for id_ in self.plainly if id_ in ids), None)
+                told = {*ids, *(self.plainly[plain] if plain else ())} & set(out)
+                if told or (match.start, match.end) in self.named:
                     self.seen.append((match.start, match.end))
                 elif plain is not None:
                     out.append(plain)
@@ -187,6 +184,29 @@ class _Reading:
         return any(
             start <= match.start and match.end <= end and end - start > match.end - match.start
             for start, end in self.named
+        )
+
+    def _lesser(self, match: Match) -> bool:
+        """Whether a fuller phrase over the same words tells which of a group of like symptoms it is."""
+        ids = {id_ for _, id_ in match.names}
+        return any(
+            len(other.at) > len(match.at)
+            and _shares(match, other)
+            and len(other.names) == 1
+            and other.names[0][1] in group - ids
+            for group in self.alike
+            if ids & group
+            for other in self.troubles
+        )
+
+    def _part_of_a_doing(self, match: Match, others: Iterable[Match]) -> bool:
+        """Whether what looks like a trouble is part of a fuller phrase for how the work is done or what was tried."""
+        bare = any({id_ for _, id_ in match.names} & group for group in self.alike)
+        return any(
+            (key == "speed" and _shares(match, other))
+            or (not bare and (kind == "remedies" or key in _SETTINGS) and set(match.at) < set(other.at))
+            for other in others
+            for kind, key in ((kind, id_.partition("=")[0]) for kind, id_ in other.names)
         )
 
     def _inside_a_trouble(self, mention: Mention) -> bool:
@@ -408,35 +428,6 @@ _PLAIN = frozenset(
         ),
     )
 )
-
-
-def _lesser(match: Match, found: Iterable[Match]) -> bool:
-    """Whether a fuller phrase tells of the same lines what kind they are."""
-    kinds = {id_ for _, id_ in match.names} & _KINDS_OF_LINES
-    return bool(kinds) and any(
-        len(other.at) > len(match.at)
-        and _shares(match, other)
-        and len(other.names) == 1
-        and other.names[0][1] in _KINDS_OF_LINES - kinds
-        for other in found
-    )
-
-
-def _told(plain: str, symptoms: Iterable[str]) -> bool:
-    """Whether what a bare word is taken to mean has been told more fully."""
-    return bool((_LIKE_LINES if plain == "fine-scratches" else _LIKE_DULL) & set(symptoms))
-
-
-def _part_of_a_doing(match: Match, others: Iterable[Match]) -> bool:
-    """Whether what looks like a trouble is part of a fuller phrase for how the work is done or what was tried."""
-    if {id_ for _, id_ in match.names} & _LIKE_LINES:
-        return False
-    return any(
-        (kind == "remedies" or key in _SETTINGS)
-        and (set(match.at) < set(other.at) or (key == "speed" and _shares(match, other)))
-        for other in others
-        for kind, key in ((kind, id_.partition("=")[0]) for kind, id_ in other.names)
-    )
 
 
 def _shares(one: Match, other: Match) -> bool:

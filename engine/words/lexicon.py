@@ -20,7 +20,8 @@ _BRACKETS = re.compile(r"\(([^)]*)\)")
 class Lexicon:
     """``setup`` and ``trouble``: a sequence of stems to all that it may mean. ``same``: synonyms, stems to one key.
 
-    ``words``: stems of ordinary words of the trade, which are never taken for a misspelt name.
+    ``words``: stems of ordinary words of the trade, which are never taken for a misspelt name. ``setup_words`` and
+    ``trouble_words``: the stems that the tables are made of; they and ``by_word`` follow (:meth:`index`).
     """
 
     setup: dict[tuple[str, ...], tuple[Name, ...]] = field(default_factory=dict)
@@ -28,8 +29,21 @@ class Lexicon:
     by_word: dict[str, tuple[tuple[str, ...], ...]] = field(default_factory=dict)
     same: dict[tuple[str, ...], str] = field(default_factory=dict)
     words: frozenset[str] = frozenset()
+    setup_words: frozenset[str] = frozenset()
+    trouble_words: frozenset[str] = frozenset()
     longest: int = 1
     longest_same: int = 1
+
+    def index(self) -> None:
+        """Set what follows from the tables."""
+        self.longest = max(map(len, self.setup), default=1)
+        self.longest_same = max(map(len, self.same), default=1)
+        self.setup_words = frozenset(itertools.chain.from_iterable(self.setup))
+        self.trouble_words = frozenset(itertools.chain.from_iterable(self.trouble))
+        index: dict[str, list[tuple[str, ...]]] = {}
+        for run in self.trouble:
+            index.setdefault(run[0], []).append(run)
+        self.by_word = {word: tuple(runs) for word, runs in index.items()}
 
     def cut(self, text: Iterable[Token], dropped: frozenset[str]) -> list[Token]:
         """The words that count, synonyms put together."""
@@ -50,7 +64,7 @@ def lexicon(knowledge: Knowledge) -> Lexicon:
                 run = tuple(t.key for t in without(tokens(other), dropped))
                 if run:
                     out.same[run] = same
-    out.longest_same = max(map(len, out.same), default=1)
+    out.index()
     setup: dict[tuple[str, ...], list[Name]] = {}
     for kind in SETUP:
         for id_, entry in getattr(knowledge, kind).items():
@@ -71,12 +85,8 @@ def lexicon(knowledge: Knowledge) -> Lexicon:
             _add(trouble, key, name)
     out.setup = {key: tuple(names) for key, names in setup.items() if key}
     out.trouble = {key: tuple(names) for key, names in trouble.items() if key}
-    out.longest = max(map(len, out.setup), default=1)
-    index: dict[str, list[tuple[str, ...]]] = {}
-    for run in out.trouble:
-        index.setdefault(run[0], []).append(run)
-    out.by_word = {word: tuple(runs) for word, runs in index.items()}
     out.words = frozenset(_ordinary(knowledge))
+    out.index()
     return out
 
 

@@ -61,7 +61,7 @@ class Mention:
 
 def mentions(text: Sequence[Token], lex: Lexicon, knowledge: Knowledge) -> tuple[list[Token], list[Mention]]:
     """The words as cut for set-ups, and every stone, lap and compound named in them, in order, with its role."""
-    words = respelt(lex.cut(text, ARTICLES), {w for run in lex.setup for w in run}, lex.words)
+    words = respelt(lex.cut(text, ARTICLES), lex.setup_words, lex.words)
     out: list[Mention] = []
     at = 0
     while at < len(words):

@@ -12,9 +12,10 @@ import yaml
 
 from lapwise.engine.case import Case, FacetSetting
 from lapwise.engine.facts import check_case
+from lapwise.engine.knowledge import cache
 from lapwise.engine.knowledge.loader import load
 from lapwise.engine.knowledge.model import Knowledge
-from lapwise.engine.words import Hearing, hear
+from lapwise.engine.words import Hearing, hear, kept, kept_lexicon
 from lapwise.engine.words.lexicon import Lexicon, lexicon
 from lapwise.tui.cli.tell import hearing_json
 from lapwise.tui.screens.entry import entry_of, matching, material_entries
@@ -218,6 +219,35 @@ def test_stories_written_blind(
     assert got["wrong"] <= wrong
     assert got["found"] >= found
     assert got["right"] >= right
+
+
+def test_the_words_are_kept_for_the_next_start(
+    knowledge: Knowledge, lex: Lexicon, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert kept_lexicon(knowledge, tmp_path) == lex
+    monkeypatch.setattr(kept, "lexicon", lambda _: pytest.fail("it was kept"))
+    assert kept_lexicon(knowledge, tmp_path) == lex
+
+
+@pytest.mark.parametrize("spoil", ["other knowledge", "other shape", "cut off", "no folder"])
+def test_kept_words_that_do_not_fit_are_made_anew(
+    spoil: str, knowledge: Knowledge, lex: Lexicon, tmp_path: Path
+) -> None:
+    folder = tmp_path / "cache"
+    kept_lexicon(knowledge, folder)
+    file = folder / kept.NAME
+    if spoil == "other knowledge":
+        less = replace(knowledge, symptoms={}, digest="0" * 32)
+        assert kept_lexicon(less, folder) == lexicon(less)
+    elif spoil == "other shape":
+        stamp = file.read_bytes().split(b" ")[0].decode()
+        cache.put(folder, kept.NAME, stamp, {"setup": {"topaz": 999}, "meant": []})
+    elif spoil == "cut off":
+        file.write_bytes(file.read_bytes()[:-9])
+    else:
+        folder = tmp_path / "a file"
+        folder.write_text("")
+    assert kept_lexicon(knowledge, folder) == lex
 
 
 TOLD = "the table of my topaz stays foggy on the tin lap with alumina, streaks too"

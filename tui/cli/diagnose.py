@@ -68,7 +68,7 @@ def command(
         # for start-up time: reading words is rarely asked for here
         from lapwise.tui.cli.tell import with_words
 
-        options = with_words(options, knowledge)
+        options = with_words(options, knowledge, where)
     profile = open_profile(where)
     case = build_case(knowledge, with_own_lap(options, record), facet, profile)
     if not (case.material or case.symptoms or case.facet.trials):

@@ -8,11 +8,12 @@ import click
 
 from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.facts import check_case
-from lapwise.engine.words import Hearing, hear
+from lapwise.engine.words import Hearing, hear, kept_lexicon
 from lapwise.tui.cli.opening import chosen, open_knowledge, open_profile, open_record
 from lapwise.tui.cli.output import common, note, say, say_json, wrap
 
 if TYPE_CHECKING:
+    from lapwise.engine.folders import Folders
     from lapwise.engine.knowledge.model import Knowledge
 
 
@@ -72,7 +73,7 @@ def command(text: tuple[str, ...], as_json: bool, data: str | None) -> int:
         raise BadInput(Issue("say what is on the machine and what you see", "lapwise tell"))
     where = chosen(data)
     knowledge = open_knowledge(where)
-    hearing = hear(told, knowledge)
+    hearing = hear(told, knowledge, kept_lexicon(knowledge, where.cache))
     if as_json:
         say_json(hearing_json(hearing))
         return 0 if hearing.heard else 1
@@ -94,7 +95,7 @@ def command(text: tuple[str, ...], as_json: bool, data: str | None) -> int:
     return 0 if answer.plan else 1
 
 
-def with_words(options: dict[str, Any], knowledge: Knowledge) -> dict[str, Any]:
+def with_words(options: dict[str, Any], knowledge: Knowledge, where: Folders) -> dict[str, Any]:
     """The options of a case with what --in-words tells added; what an option states outright counts.
 
     What was heard, and what is not clear, is said on stderr. Raises :class:`BadInput` if nothing was understood.
@@ -102,7 +103,7 @@ def with_words(options: dict[str, Any], knowledge: Knowledge) -> dict[str, Any]:
     text = options.get("in_words")
     if not text:
         return options
-    hearing = hear(text, knowledge)
+    hearing = hear(text, knowledge, kept_lexicon(knowledge, where.cache))
     if not hearing.heard and not hearing.unsure:
         raise BadInput(Issue("nothing in this was understood", "--in-words", text))
     say_hearing(hearing, knowledge, note)
