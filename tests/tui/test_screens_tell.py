@@ -118,6 +118,15 @@ async def test_a_try_without_its_end_is_asked_how_it_went(make_app: Make) -> Non
         assert app.open_case.case.tried == (("clean-lap", "worse"),)
 
 
+async def test_what_was_not_clear_half_way_is_read_anew_once_more_is_said(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        assert "how did it go?" in await say(pilot, "o", "=foggy quartz, I cleaned the lap")
+        assert "no change" in await say(pilot, "= and it did nothing")
+        assert "question" not in screen_text(app)
+
+
 async def test_what_was_typed_is_still_there_and_answers_stay_with_their_words(make_app: Make) -> None:
     app = make_app()
     async with app.run_test(size=(80, 24)) as pilot:

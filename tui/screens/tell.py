@@ -264,7 +264,7 @@ class Tell(Dialog[tuple[Told, ...] | None]):
 
     def _ask(self, line: Told, then: Callable[[], None] | None = None) -> None:
         """Ask what is meant by a line; ``then`` follows an answer."""
-        entries = [Entry(f"={value}", capital(self._value(line, value))) for value in line.choices]
+        entries = [Entry(f"={value}", capital(self._value(line, value)), picture=value) for value in line.choices]
         if line.value is not None and line.value not in line.choices:
             entries.insert(0, Entry(f"={line.value}", capital(self._value(line, line.value))))
         if line.key not in LOGGED:

@@ -30,6 +30,8 @@ class Told:
     value: str | None
     choices: tuple[str, ...]
     asked: bool
+    decided: bool = False
+    """The person has said so; other words elsewhere in the text do not change it."""
 
     @property
     def taken(self) -> bool:
@@ -40,12 +42,12 @@ class Told:
         """The same with its meaning chosen; None leaves it out. A try still has to be told how it went."""
         if value is not None and self.key == "tried" and "=" not in value:
             return replace(self, choices=tuple(f"{value}={end}" for end in ENDED), value=None, asked=True)
-        return replace(self, value=value, asked=False)
+        return replace(self, value=value, asked=False, decided=True)
 
     def turned(self) -> Told:
         """Left out if it would be taken, taken again if it was left out; what is asked is left out."""
         if self.asked or self.value is not None:
-            return replace(self, value=None, asked=False)
+            return self.answered(None)
         return self.answered(self.choices[0]) if len(self.choices) == 1 else replace(self, asked=True)
 
 
@@ -63,14 +65,13 @@ def told(hearing: Hearing, before: Iterable[Told] = ()) -> tuple[Told, ...]:
         # a fact's readings carry its name
         choices = tuple(choice.removeprefix(f"{doubt.key}=") for choice in doubt.could_be)
         found.append((doubt.start, Told("", doubt.words, doubt.key, None, choices, True)))
-    answered = {line.id: line for line in before}
+    decided = {line.id: line for line in before if line.decided and not line.asked}
     out: dict[str, Told] = {}
     for _, line in sorted(found, key=lambda f: f[0]):
         name = "|".join((line.key, line.words.lower(), *line.choices))
         while name in out:
             name += "+"
-        old = answered.get(name)
-        out[name] = replace(old if old is not None else line, id=name)
+        out[name] = replace(decided.get(name, line), id=name)
     return tuple(out.values())
 
 
