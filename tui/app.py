@@ -13,13 +13,14 @@ from typing import Any, ClassVar
 from textual.app import App, InvalidThemeError
 from textual.binding import BindingType
 from textual.command import DiscoveryHit, Hit, Hits, Provider
-from textual.events import Event, Key
+from textual.events import Event, Key, MouseEvent
 from textual.screen import Screen
 from textual.widgets import Input
 
 from lapwise.engine.folders import Folders
 from lapwise.tui.actions import ACTIONS, AREAS, Action, bindings, of_area
 from lapwise.tui.controller import Controller
+from lapwise.tui.drags import Drags
 from lapwise.tui.keymap import Choices, read_choices, read_keymap, write_choices
 from lapwise.tui.keys_in_turn import KeysInTurn
 from lapwise.tui.open_case import OpenCase
@@ -69,8 +70,8 @@ class Actions(Provider):
         for area in AREAS:
             if area.id != getattr(screen, "area", ""):
                 for action in of_area(area.id):
-                    name, about, _ = self._entry(app, action, lambda: None)
-                    out.append((f"{area.label}: {name}", about, lambda a=action: app.go_and_act(a)))  # type: ignore[misc]
+                    name, about, run = self._entry(app, action, partial(app.act_in, action))
+                    out.append((f"{area.label}: {name}", about, run))
         return out
 
     @staticmethod
@@ -120,6 +121,7 @@ class LapwiseApp(App[None]):
         self.clock = clock
         self.controller = self._controller(workspace or Workspace(where))
         self.keys = KeysInTurn(self, super().on_event)
+        self.drags = Drags(self)
         self.keymap = read_keymap(where.config)
         self.touch = touch or self.choices.touch
         self.large = self.choices.large
@@ -165,6 +167,9 @@ class LapwiseApp(App[None]):
             if isinstance(typed, Input) and not typed.selected_text:
                 self.action_help_quit()
                 return
+        by_finger = (self.touch or self.is_web) and not getattr(event, "is_forwarded", False)
+        if isinstance(event, MouseEvent) and by_finger and self.drags.takes(event):
+            return
         if not (isinstance(event, Key) and not event.is_forwarded and self.keys.must_wait(event)):
             await super().on_event(event)
 
@@ -259,6 +264,18 @@ class LapwiseApp(App[None]):
         if area != self.current_mode and isinstance(left, AreaScreen) and left.is_mounted:
             left.say("")  # what was said there is an old story on the way back
         self.switch_mode(area)
+
+    def act_in(self, action: Action) -> None:
+        """Go to the area of an action, and carry it out there."""
+        self.action_area(action.area)
+
+        async def act() -> None:
+            while not getattr(self.screen, "listening", True):
+                await asyncio.sleep(0.01)
+            if (shown := self._base()) is not None and shown.area == action.area:
+                shown.action_act(action.id)
+
+        start(self, act, group="go")
 
     def action_act(self, action_id: str) -> None:
         """Carry out an action of everywhere by its id."""
@@ -386,18 +403,6 @@ class LapwiseApp(App[None]):
         from lapwise.tui.screens.leave import NotKept  # start-up time
 
         self.push_screen(NotKept(), partial(self._left, end=False))
-
-    def go_and_act(self, action: Action) -> None:
-        """Go to an action's area and carry it out there."""
-        self.action_area(action.area)
-
-        async def act() -> None:
-            while not getattr(self.screen, "listening", True):
-                await asyncio.sleep(0.01)
-            if isinstance(self.screen, AreaScreen):
-                self.screen.action_act(action.id)
-
-        start(self, act, group="go")
 
     def do_light(self) -> None:
         if self.theme == PLAIN and self.no_color:

@@ -156,6 +156,15 @@ class Browser:
             await self.send("Input.dispatchMouseEvent", type=kind, x=x, y=y, button="left", clickCount=1)
             await asyncio.sleep(0.05)
 
+    async def finger(self, *places: tuple[float, float]) -> None:
+        """A finger put down at the first place of the page, drawn over the others and lifted, in pixels."""
+        await self.send("Emulation.setTouchEmulationEnabled", enabled=True)
+        for at, (x, y) in enumerate(places):
+            kind = "touchMove" if at else "touchStart"
+            await self.send("Input.dispatchTouchEvent", type=kind, touchPoints=[{"x": x, "y": y}])
+            await asyncio.sleep(0.05)
+        await self.send("Input.dispatchTouchEvent", type="touchEnd", touchPoints=[])
+
     async def key(self, text: str) -> None:
         """Type one character."""
         await self.send("Input.insertText", text=text)

@@ -20,13 +20,17 @@ pytest.importorskip("textual_serve", reason="textual-serve is not installed: the
 
 from tests.tui.browser import Browser, chromium
 from tests.tui.serving import serving
+from tests.tui.steps import keys, settle
 
+from lapwise.tui.app import LapwiseApp
 from lapwise.tui.cli.serve import command, screens_command
 from lapwise.tui.cli.serve_names import allowed_hosts, reached_properly
 from lapwise.tui.cli.serve_pages import page
+from lapwise.tui.widgets.rows import Rows
 
 pytestmark = pytest.mark.e2e
 COLUMNS, LINES = 100, 38
+SHOWN = "document.querySelector('.xterm-screen').getBoundingClientRect().bottom"
 
 
 @pytest.fixture
@@ -106,7 +110,7 @@ class Tapper:
         await self.at(left + (right - left) * (item + 0.5) / of - 0.5, line)
 
 
-AREAS_LINE, RECORD_VIEWS_LINE, FOOT_LINE, OUTCOME_LINE = 1, 5, LINES - 2, LINES - 6
+AREAS_LINE, FIELDS_LINE, RECORD_VIEWS_LINE, FOOT_LINE, OUTCOME_LINE = 1, 3, 6, LINES - 2, LINES - 6
 RECORD_COLUMN = 37
 """Within the name of the record in the row of areas."""
 SHEET_LINE, SHEET = LINES - 4, (3, COLUMNS - 3)
@@ -128,15 +132,14 @@ async def test_by_taps_alone_from_an_empty_folder_to_a_recipe_card(served: str, 
         await asyncio.sleep(2.0)  # what is known is read after the first picture
         await tap.rest()
 
-        await tap.bar(FOOT_LINE, 4, 7)  # setup
-        await tap.at(20, FIRST_ROW)  # the stone
+        await tap.at(8, FIELDS_LINE)  # the stone
         await tap.at(20, FIRST_ROW)  # the first of all
         await tap.bar(SHEET_LINE, 3, 4, *SHEET)  # lap and compound are left open
         await tap.bar(FOOT_LINE, 0, 7)  # what is seen
         await tap.at(20, FIRST_ROW)  # the first of all
         await tap.bar(SHEET_LINE, 0, 5, *SHEET)  # choose and close
         assert await soon(lambda: bool(symptoms(where))), "what is seen is on disk"
-        await tap.bar(FOOT_LINE, 1, 7)  # try
+        await tap.bar(FOOT_LINE, 2, 7)  # try
         await tap.bar(OUTCOME_LINE, 2, 4)  # no change
         assert await soon(lambda: outcomes(where) == ["no-change"]), outcomes(where)
         await tap.bar(OUTCOME_LINE, 0, 4)  # fixed
@@ -145,7 +148,8 @@ async def test_by_taps_alone_from_an_empty_folder_to_a_recipe_card(served: str, 
         await tap.at(RECORD_COLUMN, AREAS_LINE)  # the record
         await tap.bar(RECORD_VIEWS_LINE, 3, 5)  # the card
         await browser.evaluate("window.open = (address) => { window.delivered = address; }")
-        await tap.bar(FOOT_LINE, 3, 7)  # to a file
+        await tap.bar(FOOT_LINE, 5, 7)  # more
+        await tap.at(20, FIRST_ROW + 12)  # to a file
         delivered = ""
         for _ in range(60):
             delivered = await browser.evaluate("window.delivered") or delivered
@@ -158,6 +162,50 @@ async def test_by_taps_alone_from_an_empty_folder_to_a_recipe_card(served: str, 
         assert len(await tap.picture()) > 20_000, "there is something to see"
         hosts = {urlsplit(address).netloc for address in browser.requests if not address.startswith("data:")}
         assert hosts == {urlsplit(served).netloc}, "nothing is fetched from elsewhere"
+
+
+@pytest.mark.skipif(chromium() is None, reason="Chromium is not installed: the browser run left out")
+async def test_a_finger_scrolls_a_list_and_a_turned_tablet_keeps_its_outcomes(
+    served: str, where: Folders, tmp_path: Path, make_app: Callable[..., LapwiseApp]
+) -> None:
+    drawn = 6  # lines
+    app = make_app(touch=True)
+    async with app.run_test(size=(COLUMNS, LINES)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "s")
+        rows = app.screen.query_one(Rows)
+        meant = rows.rows[(FIRST_ROW - rows.region.y + drawn) // rows.row_height].id
+    async with Browser() as browser:
+        await browser.go(served)
+        for _ in range(300):
+            if "-first-byte" in str(await browser.evaluate("document.body.className")):
+                break
+            await asyncio.sleep(0.1)
+        wide, high = await browser.fit(COLUMNS, LINES)
+        tap = Tapper(browser, tmp_path, (wide, high))
+        await tap.rest()
+        await asyncio.sleep(2.0)
+        await tap.rest()
+        await tap.bar(FOOT_LINE, 0, 7)  # what is seen
+        before = await tap.picture()
+        await browser.finger(*((40 * wide, (20.5 - at) * high) for at in range(drawn + 1)))
+        await tap.rest(before)
+        await browser.finger((20.5 * wide, (FIRST_ROW + 0.5) * high))
+        await tap.rest()
+        await tap.bar(SHEET_LINE, 0, 5, *SHEET)  # choose and close
+        assert await soon(lambda: symptoms(where) == (meant,)), (symptoms(where), meant)
+        await browser.finger((10, 10))  # a tap in the row of areas is still one; this area is the one shown
+        for at, size in enumerate(((760, 1000), (1000, 700), (400, 840)), 1):
+            before_turning = browser.grid
+            await browser.resize(*size)
+            assert await soon(lambda old=before_turning: browser.grid != old), "it turned"  # type: ignore[misc]
+            await browser._settled()
+            shown = await browser.evaluate(SHOWN)
+            assert shown <= size[1], "the foot is in sight"
+            await tap.rest()
+            columns, lines = browser.grid
+            await tap.bar(lines - 6, 2, 4, 0, columns)  # no change
+            assert await soon(lambda n=at: outcomes(where) == ["no-change"] * n), (size, outcomes(where))  # type: ignore[misc]
 
 
 def test_another_address_needs_a_yes(tmp_path: Path) -> None:

@@ -8,6 +8,7 @@ import secrets
 import signal
 from collections.abc import Awaitable, Callable, Iterable, Sequence
 from http import HTTPStatus
+from importlib.resources import files
 
 from aiohttp import WSCloseCode, WSMsgType, web
 from textual_serve.server import Server
@@ -35,10 +36,12 @@ PAGE = (
     HEAD
     + """<link rel="stylesheet" href="/static/css/xterm.css">
 <script src="/static/js/textual.js"></script>
+<script src="/touch.js" defer></script>
 <link rel="preload" href="/static/fonts/RobotoMono-VariableFont_wght.ttf" as="font" type="font/ttf" crossorigin>
 <style>
 @font-face {{ font-family: "Roboto Mono"; src: url("/static/fonts/RobotoMono-VariableFont_wght.ttf"); }}
 html, body {{ margin: 0; height: 100%; background: #10100e; color: #ece8dd; font: 20px sans-serif; }}
+body {{ overflow: hidden; overscroll-behavior: none; touch-action: none; }}
 #wait {{ font-family: "Roboto Mono"; }}
 #wait, #ended {{ position: absolute; inset: 0; display: flex; align-items: center; justify-content: center; }}
 #ended {{ display: none; flex-direction: column; gap: 1em; background: #10100e; z-index: 2; }}
@@ -126,6 +129,7 @@ class OwnServer(Server):
     async def _make_app(self) -> web.Application:
         app: web.Application = await super()._make_app()
         app.middlewares.append(self._guard)
+        app.router.add_get("/touch.js", self.handle_touch)
         app.router.add_get("/take/{visit}", self.handle_take)
         app.router.add_post("/take/{visit}", self.handle_taken)
         return app
@@ -176,6 +180,11 @@ class OwnServer(Server):
             return self._plain(FULL, HTTPStatus.SERVICE_UNAVAILABLE)
         host = request.headers["Host"]
         return self._response(page(host, request.query.get("fontsize", "")), socket=f"ws://{host}")
+
+    async def handle_touch(self, request: web.Request) -> web.Response:
+        """What makes a finger's drag one of the mouse."""
+        script = files("lapwise.tui.cli").joinpath("touch.js").read_text(encoding="utf-8")
+        return web.Response(text=script, content_type="text/javascript", headers={"Cache-Control": "no-store"})
 
     async def handle_take(self, request: web.Request) -> web.Response:
         """The page on which a visitor chooses a file of the own device."""

@@ -113,6 +113,7 @@ class ReferenceScreen(BenchArea):
         wanted = [entry for kind, entry in self.entries.values() if self.kind in (None, kind)]
         found = matching(wanted, typed)
         rows = self.query_one(ReferenceRows)
+        rows.row_height = 2 if self.lapwise.touch else 1
         with self.prevent(Rows.Moved):
             rows.show([Row(e.id, _painter(e)) for e in found[:MOST]], mark=mark)
         if peek and rows.marked is not None:

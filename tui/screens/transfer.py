@@ -102,6 +102,7 @@ class TransferScreen(BenchArea):
 
     def show_rows(self) -> None:
         """Show the rows as they stand."""
+        self.query_one(TransferRows).row_height = 2 if self.lapwise.touch else 1
         doubtful = {s.row for s in self.answer.suspects} if self.answer else set()
         self.query_one(TransferRows).show(
             [

@@ -64,6 +64,7 @@ class FacetPicture(Widget, can_focus=True):
         "to cell, space changes the mark, or tap or drag. Full cells are bright, dotted ones dull, "
         "? is not known, empty is no stone. ▼ stands at the side that must go down to the lap."
     )
+    takes_drags = True
     row = var(0)
     column = var(0)
 

@@ -84,8 +84,13 @@ class Fields(Widget):
             used = start + length
         return lines
 
+    @property
+    def _high(self) -> int:
+        """Rows to a line: two for a finger, where there is room."""
+        return 2 if self.screen.has_class("-touch") and self.screen.has_class("-tall") else 1
+
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
-        return max(1, len(self._lines(width)))
+        return max(1, len(self._lines(width)) * self._high)
 
     def render(self) -> Content:
         out: list[Content] = []
@@ -96,15 +101,15 @@ class Fields(Widget):
                 parts += [(" " * (start - at), ""), (field.name + " ", "$secondary"), (value, field.style or "bold")]
                 at = end
             out.append(Content.assemble(*parts))
-        return Content("\n").join(out)
+        return Content("\n" * self._high).join(out)
 
     def on_click(self, event: events.Click) -> None:
         lines = self._lines(self.content_size.width)
-        x, y = event.x - self.gutter.left, event.y - self.gutter.top
+        x, y = event.x - self.gutter.left, (event.y - self.gutter.top) // self._high
         if not 0 <= y < len(lines):
             return
         event.stop()
         for field, _, start, end in lines[y]:
-            if start <= x < end or not self._flow:
+            if start <= x < end + GAP or not self._flow:
                 self.post_message(self.Chosen(self, field.id))
                 return
