@@ -182,12 +182,12 @@ def alone(path: Path) -> Iterator[None]:
 
 
 def identity(path: Path) -> tuple[int, int] | None:
-    """Which file it is (device and number), whatever its name; None if there is none."""
+    """Which file it is (device and number), whatever its name; None if there is none, or it was emptied."""
     try:
         found = path.stat()
     except OSError:
         return None
-    return found.st_dev, found.st_ino
+    return (found.st_dev, found.st_ino) if found.st_size else None
 
 
 def let_go(connection: sqlite3.Connection) -> None:

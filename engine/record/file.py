@@ -184,6 +184,8 @@ class RecordFile:
         """The connection to read from: nothing on disk yet reads as an empty record."""
         if not self._on_disk and self.path.exists():
             self._open_file()
+        elif self._on_disk and not self._in_write and identity(self.path) not in (None, self._file):
+            self._open_file()  # another process has put a new file in its place: what is logged now stands there
         if self._connection is None:
             self._connection = empty()
         return self._connection

@@ -80,6 +80,16 @@ def _mapped(path: Path) -> mmap.mmap | bytes:
     return found
 
 
+def _checksum(data: bytes, sums: tuple[int, int], order: str) -> tuple[int, int]:
+    """The running checksum of a write-ahead log over ``data``, of eight bytes and a multiple of them."""
+    first, second = sums
+    words = struct.unpack(f"{'>' if order == 'big' else '<'}{len(data) // 8 * 2}I", data[: len(data) // 8 * 8])
+    for one, two in zip(words[::2], words[1::2], strict=True):
+        first = (first + one + second) & 0xFFFFFFFF
+        second = (second + two + first) & 0xFFFFFFFF
+    return first, second
+
+
 class Pages:
     """The pages of a database file, with those of its write-ahead log. Raises ``OSError``."""
 
@@ -87,7 +97,15 @@ class Pages:
         self._data = _mapped(path)
         self._log = _mapped(path.with_name(path.name + "-wal"))
         self.size = self._page_size()
-        self._newer = self._committed()
+        self.length = len(self._data)
+        """Bytes of the file without its log; 0 if it is gone."""
+        self._newer: dict[int, int] = {}
+        """Where in the log the newest committed copy of each page begins."""
+        self._doubtful: dict[int, int] = {}
+        """The same for what follows a frame whose checksum is wrong: either the log is damaged there, or SQLite has
+        written over what a killed process left behind, and these pages are older ones. Rows are only ever added, so
+        that reading both copies of a page gives all there is."""
+        self._read_log()
 
     def _page_size(self) -> int:
         for told in (int.from_bytes(self._data[16:18], "big"), int.from_bytes(self._log[8:12], "big")):
@@ -96,43 +114,55 @@ class Pages:
                 return size
         return USUAL_PAGE
 
-    def _committed(self) -> dict[int, int]:
-        """Where in the log the newest committed copy of each page begins."""
-        found: dict[int, int] = {}
-        waiting: dict[int, int] = {}
-        salts = self._log[16:24]
+    def _read_log(self) -> None:
+        log, salts = self._log, self._log[16:24]
+        order = "big" if self._log[3:4] == b"\x83" else "little"
+        sums = _checksum(log[:24], (0, 0), order)
+        found, waiting = self._newer, dict[int, int]()
+        if sums != struct.unpack(">II", log[24:32].ljust(8, b"\0")):
+            found = self._doubtful
         at = 32
-        while at + 24 + self.size <= len(self._log):
-            head = self._log[at : at + 24]
+        while at + 24 + self.size <= len(log):
+            head = log[at : at + 24]
             if head[8:16] != salts:
                 break
+            sums = _checksum(log[at + 24 : at + 24 + self.size], _checksum(head[:8], sums, order), order)
+            if found is self._newer and sums != struct.unpack(">II", head[16:]):
+                found, waiting = self._doubtful, {}
             waiting[int.from_bytes(head[:4], "big")] = at + 24
             if int.from_bytes(head[4:8], "big"):
                 found.update(waiting)
-                waiting.clear()
+                waiting = {}
             at += 24 + self.size
-        return found
 
     def numbers(self) -> Iterator[int]:
         """The numbers of all pages, from 1."""
         last = len(self._data) // self.size
         yield from range(1, last + 1)
-        yield from sorted(n for n in self._newer if n > last)
+        yield from sorted(n for n in self._newer.keys() | self._doubtful.keys() if n > last)
 
     def page(self, number: int) -> bytes:
         """A page's bytes; fewer where the file ends within it."""
+        return next(self._copies(number))
+
+    def _copies(self, number: int) -> Iterator[bytes]:
+        """All there is of a page, the surest first; fewer bytes where the file ends within it."""
+        in_file = bytes(self._data[(number - 1) * self.size : number * self.size])
         if (at := self._newer.get(number)) is not None:
-            return bytes(self._log[at : at + self.size])
-        return bytes(self._data[(number - 1) * self.size : number * self.size])
+            yield bytes(self._log[at : at + self.size])
+        elif in_file or number not in self._doubtful:
+            yield in_file
+        if (at := self._doubtful.get(number)) is not None:
+            yield bytes(self._log[at : at + self.size])
 
     def records(self) -> Iterator[tuple[int, bool, Values]]:
         """(page, whether it is a row of a table and not of an index, its columns), for all that can be read."""
         for number in self.numbers():
-            page = self.page(number)
             head = 100 if number == 1 else 0
-            if len(page) == self.size and page[head] in (_TABLE_LEAF, _INDEX_LEAF, _INDEX_INNER):
-                for in_table, values in self._cells(page, head):
-                    yield number, in_table, values
+            for page in self._copies(number):
+                if len(page) == self.size and page[head] in (_TABLE_LEAF, _INDEX_LEAF, _INDEX_INNER):
+                    for in_table, values in self._cells(page, head):
+                        yield number, in_table, values
 
     def _cells(self, page: bytes, head: int) -> Iterator[tuple[bool, Values]]:
         kind = page[head]

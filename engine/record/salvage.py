@@ -80,9 +80,9 @@ class _Found:
 
     def rows(self) -> Iterator[Row]:
         """Every row that can be read and has its form, each id once, in the order of the pages."""
-        size = max(self.path.stat().st_size, 1)
         done = 0
         pages = Pages(self.path)
+        size = max(pages.length, 1)
         for number, in_table, values in pages.records():
             if not in_table:
                 self._name(values)

@@ -3,7 +3,7 @@
 Run: PYTHONPATH=.dev:. python tests/benchmarks/bench_record_commands.py [--steps 10000] [--each 50] [--seed 20260131]
 With --windows two windows stand on the same record, driven by keys (tests/tui/record_windows.py).
 
-Ends with a traceback and the shortest way to it if the record ever differs from a plain list of what was shown.
+Ends with a traceback and the way to it if the record ever differs from a plain list of what was shown.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ import time
 from collections import Counter
 from pathlib import Path
 
-from hypothesis import HealthCheck, seed, settings
+from hypothesis import HealthCheck, Phase, seed, settings
 from hypothesis.stateful import invariant, run_state_machine_as_test
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
@@ -60,6 +60,7 @@ def main() -> None:
     while done["steps"] < options.steps:
         few = settings(
             max_examples=4,
+            phases=[Phase.generate],
             stateful_step_count=options.each,
             deadline=None,
             database=None,

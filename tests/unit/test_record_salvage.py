@@ -20,6 +20,7 @@ from lapwise.engine.record.backup import backups_in
 from lapwise.engine.record.care import check, make_backup, restore
 from lapwise.engine.record.exchange import export_lines
 from lapwise.engine.record.file import backup_folder
+from lapwise.engine.record.ids import next_id, now_ms
 from lapwise.engine.record.model import OwnLap
 from lapwise.engine.record.store import Record
 from lapwise.engine.record.work import Stopped
@@ -68,6 +69,74 @@ def test_a_record_that_is_empty_or_gone_is_damage_while_there_is_a_backup(tmp_pa
     assert run("record", "check")[0] == 0
     with Record.open(folders, readonly=True) as record:
         assert set(lines) < set(export_lines(record))
+
+
+@pytest.mark.parametrize("how", ["emptied", "deleted"])
+def test_rows_that_stand_in_the_log_alone_outlive_their_file(tmp_path, how):
+    """Another window has the record open: what it logged lies beside the file that goes, and in no backup."""
+    folders = where(tmp_path)
+    window = Record.open(folders)
+    told = [log(window) for _ in range(3)]
+    if how == "emptied":
+        os.truncate(folders.record, 0)
+    else:
+        folders.record.unlink()
+    with Record.open(folders) as other:
+        told.append(log(other))
+        assert "nothing could be brought over" not in other.message
+        assert not check(other).elsewhere
+        assert told == [step.id for found in reversed(other.cases()) for step in found.steps]
+        # the window takes up what was logged elsewhere before it writes itself
+        assert told == [step.id for found in reversed(window.cases()) for step in found.steps]
+        told.append(log(window))
+        assert told == [step.id for found in reversed(other.cases()) for step in found.steps]
+    window.close()
+
+
+def test_a_window_whose_file_was_emptied_logs_into_a_whole_one(tmp_path):
+    folders = where(tmp_path)
+    with Record.open(folders) as window:
+        told = [log(window) for _ in range(3)]
+        os.truncate(folders.record, 0)
+        told.append(log(window))
+        with Record.open(folders, readonly=True) as other:
+            assert told == [step.id for found in reversed(other.cases()) for step in found.steps]
+            assert check(other).sound
+
+
+def test_what_a_killed_process_left_in_the_log_hides_nothing_told_since(tmp_path):
+    """Frames of a transaction that was cut off stay behind shorter ones written over them: SQLite knows them by their
+    checksums, and so must who reads the log without it."""
+    folders = where(tmp_path)
+    with Record.open(folders) as record:
+        told = [log(record) for _ in range(3)]
+        for name in ("killed", "after"):
+            (tmp_path / name).mkdir()
+            for path in folders.data.glob("record.sqlite3*"):
+                shutil.copy(path, tmp_path / name)
+    logs = {}
+    for name, notes in (("killed", ["x" * 9000] * 2), ("after", ["short"])):
+        connection = sqlite3.connect(tmp_path / name / "record.sqlite3")
+        before = (tmp_path / name / "record.sqlite3-wal").stat().st_size
+        connection.execute("BEGIN")
+        case_id = connection.execute("SELECT case_id FROM steps ORDER BY seq DESC").fetchone()[0]
+        for note in notes:
+            told.append(next_id(now_ms(), told[-1]))
+            connection.execute(
+                "INSERT INTO steps (id, case_id, at, kind, remedy, outcome, note, knowledge, version) "
+                "SELECT ?, ?, at, 'try', 'clean-lap', 'worse', ?, 'k', '' FROM cases LIMIT 1",
+                (told[-1], case_id, note),
+            )
+        connection.execute("COMMIT")
+        logs[name] = (tmp_path / name / "record.sqlite3-wal").read_bytes()
+        assert len(logs[name]) > before
+        connection.close()
+    acknowledged = {*told[:3], told[-1]}
+    (tmp_path / "after" / "record.sqlite3").unlink(missing_ok=True)
+    damaged = tmp_path / "found.sqlite3"
+    damaged.touch()
+    (tmp_path / "found.sqlite3-wal").write_bytes(logs["after"] + logs["killed"][before:])
+    assert acknowledged <= salvage.readable_ids(damaged)
 
 
 def test_advice_goes_on_without_a_record_that_is_gone(tmp_path, run: Run):
