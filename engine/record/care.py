@@ -195,10 +195,14 @@ def _derived_right(record: Record, progress: Progress | None) -> bool:
 def rebuild(record: Record, progress: Progress | None = None) -> None:
     """Work the derived tables out again from the rows, in one transaction."""
     with record.writing() as connection:
-        cases = max(connection.execute("SELECT count(*) FROM cases").fetchone()[0], 1)
-        for done in derived.rebuild(connection):
-            if progress and done % EVERY == 0:
-                progress(done, done / cases)
+        _rebuilt(connection, progress)
+
+
+def _rebuilt(connection: sqlite3.Connection, progress: Progress | None) -> None:
+    cases = max(connection.execute("SELECT count(*) FROM cases").fetchone()[0], 1)
+    for done in derived.rebuild(connection):
+        if progress and done % EVERY == 0:
+            progress(done, done / cases)
 
 
 def make_backup(record: Record, to: Path | None = None, progress: Progress | None = None) -> Path:
@@ -291,26 +295,25 @@ class _Single(Folders):
         return self.file
 
 
-def forget(record: Record) -> int:
+def forget(record: Record, progress: Progress | None = None) -> int:
     """Let learning start afresh: all cases up to now teach nothing more. They stay in the record.
 
     Returns how many cases that is. :func:`remember` takes it back.
     """
-    return _mark(record, "forget")
+    return _mark(record, "forget", progress)
 
 
-def remember(record: Record) -> int:
+def remember(record: Record, progress: Progress | None = None) -> int:
     """Learn from all cases again. Returns how many there are."""
-    return _mark(record, "remember")
+    return _mark(record, "remember", progress)
 
 
-def _mark(record: Record, kind: str) -> int:
+def _mark(record: Record, kind: str, progress: Progress | None) -> int:
     with record.writing() as connection:
         cases, up_to = connection.execute("SELECT count(*), ifnull(max(seq), 0) FROM cases").fetchone()
         connection.execute(
             "INSERT INTO marks (id, at, kind, up_to) VALUES (?, ?, ?, ?)",
             (record.new_id(connection), now_text(), kind, up_to if kind == "forget" else 0),
         )
-        for _ in derived.rebuild(connection):
-            pass
+        _rebuilt(connection, progress)
     return int(cases)

@@ -102,6 +102,13 @@ async def bare(pilot: Any, app: LapwiseApp) -> None:
         await keys(pilot, "escape")
 
 
+async def begin(pilot: Any, app: LapwiseApp, material: str) -> None:
+    """A trouble at hand, if there is none yet."""
+    if not app.open_case.case.symptoms:
+        app.controller.state(Case(material, "tin-lap", "aluminium-oxide", symptoms=("haze",)))
+        await settle(pilot)
+
+
 async def type_file(pilot: Any, app: LapwiseApp, path: object) -> None:
     """Name a file where one is asked for."""
     app.screen.query_one("#blank-file").value = str(path)  # type: ignore[attr-defined]
@@ -182,12 +189,10 @@ class WindowMachine(CommandMachine):
         """A new trouble where there is none, else another fact of the one at hand."""
 
         async def act(pilot: Any, app: LapwiseApp) -> None:
-            now = app.open_case.case
-            if now.symptoms:
+            if app.open_case.case.symptoms:
                 app.controller.put("wetness", wet)
-            else:
-                app.controller.state(Case(material, "tin-lap", "aluminium-oxide", symptoms=("haze",)))
-            await settle(pilot)
+                await settle(pilot)
+            await begin(pilot, app, material)
 
         _, steps = self.after(lambda: self.at(which).do(act))
         self.watched("stated")
@@ -199,6 +204,7 @@ class WindowMachine(CommandMachine):
         window = self.at(which)
 
         def work() -> str:
+            window.do(lambda pilot, app: begin(pilot, app, "topaz"))
             if window.do(_trying) is None:
                 window.press("t")
                 window.clock.seconds += seconds

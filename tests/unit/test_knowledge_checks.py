@@ -301,3 +301,17 @@ def test_errors_come_first_and_own_cases_are_run(tmp_path: Path) -> None:
     severities = [f.severity for f in findings]
     assert severities == sorted(severities)
     assert {"own-cases", "unused-sources"} <= {f.check for f in findings}
+
+
+def test_the_checks_tell_how_far_they_are_and_can_be_stopped(tmp_path: Path) -> None:
+    shares: list[float | None] = []
+    knowledge = load_sample(tmp_path).knowledge
+    run(knowledge, progress=lambda done, share: shares.append(share))
+    assert len(shares) == len(CHECKS)
+    assert shares == sorted(shares, key=lambda share: share or 0.0)
+
+    def stop(done: int, share: float | None) -> None:
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        run(knowledge, progress=stop)

@@ -22,10 +22,10 @@ from tests.unit.record_kit import case, where
 from lapwise.engine.errors import BadInput
 from lapwise.engine.newfile import new_file
 from lapwise.engine.record import care, ids
-from lapwise.engine.record.exchange import export_lines, import_lines
+from lapwise.engine.record.exchange import export_lines, import_lines, write_lines
 from lapwise.engine.record.model import OwnLap
 from lapwise.engine.record.store import Record
-from lapwise.engine.record.table import cell
+from lapwise.engine.record.table import cell, write_csv
 from lapwise.engine.record.work import Stopped
 
 Run = Callable[..., tuple[int, str, str]]
@@ -342,6 +342,24 @@ def test_long_work_tells_what_is_left_and_stopped_leaves_all_as_it_was(tmp_path)
         with pytest.raises(Stopped):
             care.check(record, progress=tell)
         assert care.check(record).sound
+        for work in (
+            lambda tell: care.forget(record, tell),
+            lambda tell: care.remember(record, tell),
+            lambda tell: write_lines(record, io.BytesIO(), progress=tell),
+            lambda tell: write_csv(record, io.BytesIO(), tell),
+        ):
+            before = export_of(record)
+            shares, tell = tell_and_stop(0.1)
+            with pytest.raises(Stopped):
+                work(tell)
+            assert 0.1 <= shares[-1] <= 1.0
+            assert export_of(record) == before
+
+
+def export_of(record):
+    """The rows, the counts and the marks: all that a stopped work could have changed."""
+    with record.reading() as connection:
+        return [connection.execute(f"SELECT * FROM {table}").fetchall() for table in ("steps", "counts", "marks")]
 
 
 # --- the page --------------------------------------------------------------------------------------------------

@@ -12,6 +12,7 @@ import click
 
 from lapwise.engine.errors import BadInput, Damaged, Issue, NothingFound
 from lapwise.engine.folders import Folders
+from lapwise.tui.cli.keeping import long_work
 from lapwise.tui.cli.opening import chosen, open_knowledge, open_record
 from lapwise.tui.cli.output import common, note, say, say_json, wrap
 from lapwise.tui.present.words import learned_from
@@ -96,7 +97,9 @@ def _checked(where: Folders, path: Path | None) -> tuple[list[Finding], dict[str
     own_first = [
         Finding("form", "warning", r.where, Issue(r.what, r.where), own=True) for r in loaded.knowledge.replaced
     ]
-    found = form(loaded.problems) + own_first + run(loaded.knowledge, cases, run_cases=run_cases)
+    with long_work("checking") as progress:
+        of_checks = run(loaded.knowledge, cases, run_cases=run_cases, progress=progress)
+    found = form(loaded.problems) + own_first + of_checks
     knowledge = loaded.knowledge
     counts = {kind: len(getattr(knowledge, kind)) for kind in ("materials", "causes", "remedies", "rules")}
     return found, counts

@@ -101,7 +101,7 @@ def show(
 
 def _works(title: str, items: tuple[Works, ...], knowledge: Knowledge, *, pairs: bool) -> None:
     from lapwise.engine.learning.card import about_minutes  # start-up time
-    from lapwise.engine.learning.works import pair_label, percent_range  # start-up time
+    from lapwise.engine.learning.works import how_often, pair_label  # start-up time
 
     if not items:
         return
@@ -110,8 +110,8 @@ def _works(title: str, items: tuple[Works, ...], knowledge: Knowledge, *, pairs:
     for works in items:
         label = pair_label(works.name, knowledge) if pairs else knowledge.label(works.name)
         time = f", {about_minutes(works.minutes)}" if works.minutes else ""
-        words = f"{works.worked} of {works.trials} ({percent_range(works.estimate.low, works.estimate.high)}){time}"
-        say(wrap(f"{label}: {words}", "    ", "  "))
+        words = how_often(works.worked, works.trials, works.estimate.low, works.estimate.high)
+        say(wrap(f"{label}: {words}{time}", "    ", "  "))
 
 
 def _case_line(case: CaseRecord, knowledge: Knowledge) -> str:

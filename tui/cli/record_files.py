@@ -213,8 +213,8 @@ def forget(yes: bool, undo: bool, as_json: bool, data: str | None) -> int:
         if not sys.stdin.isatty():
             raise BadInput(Issue("say --yes to let learning start afresh", "lapwise record forget"))
         click.confirm("Let learning start afresh? The cases stay in the record", abort=True, err=True)
-    with writing(where) as record:
-        cases = remember(record) if undo else forget_learned(record)
+    with writing(where) as record, long_work("learning afresh") as progress:
+        cases = remember(record, progress) if undo else forget_learned(record, progress)
     if as_json:
         say_json({"cases": cases, "forgotten": not undo})
     else:
