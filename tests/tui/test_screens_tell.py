@@ -11,9 +11,10 @@ from textual.widgets import TextArea
 from lapwise.engine.case import Case
 from lapwise.engine.folders import Folders
 from lapwise.tui.app import LapwiseApp
-from lapwise.tui.screens.chooser import Chooser
+from lapwise.tui.screens.chooser import NOT_KNOWN, Chooser
 from lapwise.tui.screens.tell import Tell, ToldRows
 from lapwise.tui.widgets.bar import Bar
+from lapwise.tui.widgets.rows import Rows
 
 Make = Callable[..., LapwiseApp]
 SENTENCE = (
@@ -200,3 +201,54 @@ async def tap(pilot: Pilot[None], app: LapwiseApp, selector: str, item: str) -> 
     ends = {name: end for end, name in bar._ends}
     await pilot.click(selector, offset=(ends[item] - 3, 0))
     await settle(pilot)
+
+
+async def test_i_do_not_know_is_a_line_that_leaves_it_open(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 32)) as pilot:
+        await settle(pilot)
+        await begin(pilot)
+        await keys(pilot, "a", "=dry", "enter", "=bone dry", "enter")
+        assert app.open_case.case.facts["wetness"] == "dry"
+        await keys(pilot, "a", "=dry", "enter")
+        assert "I do not know" in screen_text(app)
+        await keys(pilot, "=not know", "enter")
+        assert "wetness" not in app.open_case.case.facts
+        await keys(pilot, "m", "enter", "=I do not know", "enter", "escape")
+        assert app.open_case.case.material is None
+        await keys(pilot, "s", "=no idea", "enter")
+        assert app.open_case.case.symptoms == ("fine-scratches",), "what was marked before stays"
+        await keys(pilot, "l", "enter", "enter", "=not sure", "enter")
+        assert app.open_case.case.saw == ()
+
+
+async def test_i_do_not_know_by_tap(make_app: Make) -> None:
+    app = make_app(touch=True)
+    async with app.run_test(size=(80, 40)) as pilot:
+        await settle(pilot)
+        await begin(pilot)
+        await keys(pilot, "a", "=how wet", "enter", "=wet", "enter")
+        assert app.open_case.case.facts["wetness"] == "wet"
+        await keys(pilot, "a", "=how wet", "enter")
+        rows = app.screen.query_one(Rows)
+        at = [row.id for row in rows.rows].index(NOT_KNOWN)
+        await pilot.click("#chooser-rows", offset=(6, at * rows.row_height))
+        await settle(pilot)
+        assert "wetness" not in app.open_case.case.facts
+
+
+async def test_symptoms_stand_by_what_they_look_and_feel_like(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 50)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "s")
+        text = screen_text(app)
+        assert text.index("Looks like lines") < text.index("Looks dull") < text.index("Looks out of shape")
+        await keys(pilot, "=feels like")
+        text = screen_text(app)
+        assert "grabs, squeals" in text
+        assert "Orange peel" not in text
+        await keys(pilot, *["backspace"] * 10, "=squeels")
+        assert "Nothing by that name. The nearest:" in screen_text(app)
+        await keys(pilot, "enter")
+        assert app.open_case.case.symptoms == ("drags",)

@@ -15,10 +15,20 @@ from lapwise.engine.facts import check_case
 from lapwise.engine.knowledge import cache
 from lapwise.engine.knowledge.loader import load
 from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.slots import CONDITIONS
 from lapwise.engine.words import Hearing, hear, kept, kept_lexicon
 from lapwise.engine.words.lexicon import Lexicon, lexicon
 from lapwise.tui.cli.tell import hearing_json
-from lapwise.tui.screens.entry import entry_of, matching, material_entries
+from lapwise.tui.open_case import with_fact
+from lapwise.tui.screens.entry import (
+    alike,
+    entry_of,
+    holding,
+    matching,
+    material_entries,
+    symptom_entries,
+    value_entries,
+)
 from lapwise.tui.screens.told import logged, stated, told
 
 Run = Callable[..., tuple[int, str, str]]
@@ -306,6 +316,48 @@ def test_did_you_mean_knows_other_names(option: str, typed: str, meant: str, run
     assert code == 2
     assert "did you mean" in err
     assert meant in err
+
+
+@pytest.mark.parametrize(
+    ("typed", "key", "meant"),
+    [
+        ("bone dry", "wetness", "dry"),
+        ("swimming", "wetness", "flooded"),
+        ("pressing hard", "pressure", "heavy"),
+        ("bezel", "facet_part", "crown"),
+        ("mesh", "stage", None),
+        ("roughing", "stage", "cut"),
+    ],
+)
+def test_values_of_facts_are_found_by_their_plain_words(
+    typed: str, key: str, meant: str | None, knowledge: Knowledge
+) -> None:
+    assert [e.id for e in holding(value_entries(knowledge, key), typed)][:1] == ([meant] if meant else [])
+
+
+@pytest.mark.parametrize(("typed", "meant"), [("fogy", "haze"), ("scrachy", "fine-scratches"), ("sqeal", "drags")])
+def test_the_nearest_is_found_where_nothing_holds_it(typed: str, meant: str, knowledge: Knowledge) -> None:
+    entries = symptom_entries(knowledge)
+    assert holding(entries, typed) == []
+    assert meant in [entry.id for entry in alike(entries, typed)]
+
+
+def test_every_symptom_has_one_place_by_what_it_looks_or_feels_like(knowledge: Knowledge) -> None:
+    placed = [name for group in knowledge.appearances.values() for name in group.symptoms]
+    assert sorted(placed) == sorted(knowledge.symptoms)
+    felt = [e.id for e in holding(symptom_entries(knowledge), "feels like")]
+    assert {"drags", "skates", "hot-stone", "fumes"} <= set(felt)
+    assert not {"haze", "fine-scratches", "pits"} & set(felt)
+
+
+@pytest.mark.parametrize("key", ["material", "lap", "compound", "prior", "stage", *CONDITIONS])
+def test_i_do_not_know_is_the_same_as_unknown_and_as_nothing_said(key: str, knowledge: Knowledge) -> None:
+    value = "6" if key == "cleavage_angle" else value_entries(knowledge, key)[0].id
+    known = with_fact(Case(), key, value)
+    open_ = with_fact(known, key, None)
+    machine = ("material", "lap", "compound", "stage", "prior")
+    said = replace(Case(), **{key: "unknown"}) if key in machine else replace(Case(), facts={key: "unknown"})
+    assert check_case(open_, knowledge) == check_case(said, knowledge) == check_case(Case(), knowledge)
 
 
 @pytest.mark.parametrize(

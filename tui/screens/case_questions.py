@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from textual.app import App
 
-from lapwise.engine.case import STAGES, Case
+from lapwise.engine.case import Case
 from lapwise.engine.errors import LapwiseError
 from lapwise.engine.slots import CONDITIONS, SLOTS
 from lapwise.engine.wording import small
@@ -16,8 +16,16 @@ from lapwise.tui.controller import Controller
 from lapwise.tui.open_case import ended, merged, stated, with_fact
 from lapwise.tui.present.case import STAGE_WORDS, key_name, name_of, value_name
 from lapwise.tui.present.mistaken import mistaken
-from lapwise.tui.present.words import capital, minutes, plain_id, saves
-from lapwise.tui.screens.entry import Entry, entry_of, material_entries
+from lapwise.tui.present.words import capital, minutes, saves
+from lapwise.tui.screens.entry import (
+    DO_NOT_KNOW,
+    Entry,
+    entry_of,
+    material_entries,
+    result_entries,
+    symptom_entries,
+    value_entries,
+)
 
 if TYPE_CHECKING:
     from lapwise.engine.knowledge.model import Look
@@ -102,21 +110,22 @@ class Questions:
             ]
             kinds = [entry_of(lap, "All types") for lap in knowledge.laps.values()]
             here = f"own:{self._case.own_lap}" if self._case.own_lap else self._case.lap
-            self._app.push_screen(chooser("Which lap?", [*own, *kinds], none="Not known", start=here), _first(take))
+            self._app.push_screen(chooser("Which lap?", [*own, *kinds], none=DO_NOT_KNOW, start=here), _first(take))
         elif key in ("compound", "prior"):
             title = "Which compound is on the lap?" if key == "compound" else "What was the step before?"
             self._choose(title, [entry_of(c) for c in knowledge.compounds.values()], key, take)
         else:
-            entries = [Entry(s, capital(STAGE_WORDS[s])) for s in STAGES]
-            self._choose("How far is the facet?", entries, key, take, none="")
+            self._choose("How far is the facet?", value_entries(knowledge, key), key, take)
 
-    def _choose(self, title: str, entries: list[Entry], key: str, take: Take, *, none: str = "Not known") -> None:
+    def _choose(self, title: str, entries: list[Entry], key: str, take: Take) -> None:
         """Choose the value of ``key``; what would follow from it is ranked ahead."""
 
         def guess(ids: tuple[str, ...]) -> None:
-            self._work_ahead(with_fact(self._case, key, ids[0]))
+            self._work_ahead(with_fact(self._case, key, ids[0] if ids else None))
 
-        list_ = chooser(title, entries, none=none, start=stated(self._case, key), guess=guess)
+        about = "then it is taken as the polish" if key == "stage" else "leaves it open"
+        now = stated(self._case, key)
+        list_ = chooser(title, entries, none=DO_NOT_KNOW, none_about=about, start=now, guess=guess)
         self._app.push_screen(list_, _first(take))
 
     def _work_ahead(self, case: Case) -> None:
@@ -128,14 +137,7 @@ class Questions:
 
     def seen(self) -> None:
         """What is seen or felt."""
-        lately = self._at().seen_lately
-        symptoms = self._at().workspace.knowledge.symptoms
-        first = [entry_of(symptoms[s], "Seen lately") for s in lately if s in symptoms]
-        rest = [
-            entry_of(s, "All that can be seen or felt" if first else "")
-            for s in symptoms.values()
-            if s.id not in lately
-        ]
+        knowledge = self._at().workspace.knowledge
 
         def chosen(ids: tuple[str, ...] | None) -> None:
             if ids is not None:
@@ -143,11 +145,13 @@ class Questions:
 
         list_ = chooser(
             "What do you see or feel on the facet?",
-            [*first, *rest],
+            symptom_entries(knowledge, self._at().seen_lately),
             many=True,
+            none=DO_NOT_KNOW,
+            none_about="leaves it open: o tells it in your own words, l takes a look",
             chosen=() if ended(self._case) else self._case.symptoms,
             guess=lambda ids: self._work_ahead(replace(self._case, symptoms=ids)),
-            apart=mistaken(symptoms),
+            apart=mistaken(knowledge.symptoms),
         )
         self._app.push_screen(list_, chosen)
 
@@ -163,7 +167,8 @@ class Questions:
             if key in helps:
                 about = about or saves(helps[key].value_minutes)
             group = "Would help most" if key in helps else "Anything else"
-            entries.append(Entry(key, _question(key), about, group if helps else ""))
+            words = " ".join(entry.label + " " + entry.words for entry in self._values_in_words(key))
+            entries.append(Entry(key, _question(key), about, group if helps else "", words))
         put = take or self._put
 
         def chosen(ids: tuple[str, ...] | None) -> None:
@@ -172,11 +177,17 @@ class Questions:
 
         self._app.push_screen(chooser(title, entries), chosen)
 
+    def _values_in_words(self, key: str) -> list[Entry]:
+        """The values by which the question for a fact is found: who types "dry" is led to how wet the lap is."""
+        named = not SLOTS[key].values or SLOTS[key].values[0].startswith("@")
+        return [] if named else value_entries(self._at().workspace.knowledge, key)
+
     def any_value(self, key: str, take: Take) -> None:
         """The value of a condition, of what is on the machine, or one of all that can be seen or felt."""
         if key == "symptoms":
-            entries = [entry_of(s) for s in self._at().workspace.knowledge.symptoms.values()]
-            self._app.push_screen(chooser("What do you see or feel on the facet?", entries), _first(take))
+            entries = symptom_entries(self._at().workspace.knowledge)
+            list_ = chooser("What do you see or feel on the facet?", entries, none=DO_NOT_KNOW)
+            self._app.push_screen(list_, _first(take))
         else:
             self.value(key, take)
 
@@ -189,12 +200,7 @@ class Questions:
         if key == "cleavage_angle":
             self._number(key, take)
             return
-        slot = SLOTS[key]
-        if slot.values and slot.values[0].startswith("@"):
-            table = getattr(knowledge, slot.values[0][1:])
-            entries = [entry_of(item) for item in table.values()]
-        else:
-            entries = [Entry(v, capital(plain_id(v)), picture=f"{key}={v}") for v in slot.values]
+        entries = value_entries(knowledge, key)
         if key in TYPED:
             entries.append(Entry("type:", "A number …", TYPED[key]))
 
@@ -248,13 +254,14 @@ class Questions:
 
     def result(self, look: Look, take: Callable[[str], None]) -> None:
         """What a look showed."""
-        entries = [Entry(r, capital(look.result_labels.get(r, r)), picture=f"{look.id}={r}") for r in look.results]
 
         def chosen(ids: tuple[str, ...] | None) -> None:
             if ids:
                 take(ids[0])
 
-        self._app.push_screen(chooser(f"{look.label}: what did it show?", entries), chosen)
+        title = f"{look.label}: what did it show?"
+        list_ = chooser(title, result_entries(look), none=DO_NOT_KNOW, none_about="nothing is logged")
+        self._app.push_screen(list_, chosen)
 
 
 def _first(take: Take) -> Callable[[tuple[str, ...] | None], None]:

@@ -19,13 +19,15 @@ from lapwise.tui.present.mistaken import Apart
 from lapwise.tui.present.words import fit, safe
 from lapwise.tui.screens.compare import Compare
 from lapwise.tui.screens.dialog import Dialog
-from lapwise.tui.screens.entry import Entry, matching
+from lapwise.tui.screens.entry import Entry, alike, holding
 from lapwise.tui.screens.sheet import Sheet
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.lines import cut
 from lapwise.tui.widgets.picture import Picture
 from lapwise.tui.widgets.rows import Paint, Row, Rows
 
+NOT_KNOWN = "none:"
+"""The line for who does not know: it leaves open what the list asks."""
 RESTING_SECONDS = 0.05
 """How long the mark must rest on a row before what would follow from it is worked out ahead."""
 
@@ -51,6 +53,7 @@ class Filter(Input):
 class Chooser(Dialog[tuple[str, ...] | None]):
     """Answers with the ids chosen, or None if it was left. ``many``: several may be marked.
 
+    ``none``: what the last line says; it answers with nothing chosen, or with those marked before where several may be.
     ``guess``: told what would be chosen now, so that the answer to it can be worked out ahead. The drawing of the
     marked entry stands beside the list where there is room. ``apart``: what an entry is mistaken for.
     """
@@ -80,6 +83,7 @@ class Chooser(Dialog[tuple[str, ...] | None]):
         many: bool = False,
         chosen: Sequence[str] = (),
         none: str = "",
+        none_about: str = "leaves it open",
         start: str | None = None,
         guess: Callable[[tuple[str, ...]], None] | None = None,
         apart: Mapping[str, Sequence[Apart]] | None = None,
@@ -89,7 +93,8 @@ class Chooser(Dialog[tuple[str, ...] | None]):
         self._guess = guess
         self._resting: Timer | None = None
         self._title = title
-        self._entries = tuple(entries)
+        open_ = Entry(NOT_KNOWN, none, none_about, words="unknown unsure not sure no idea cannot tell")
+        self._entries = (*entries, open_) if none else tuple(entries)
         self._many = many
         self._chosen = list(chosen)
         self._none = none
@@ -127,10 +132,13 @@ class Chooser(Dialog[tuple[str, ...] | None]):
         self.query_one(Bar).show([*items, Item("leave", "esc", "Leave")])
 
     def _show(self, mark: str | None = None) -> None:
-        found = matching(self._entries, self.query_one(Input).value)
+        typed = self.query_one(Input).value
+        found = holding(self._entries, typed)
         rows: list[Row] = []
+        if not found and (found := alike(self._entries, typed)):
+            rows.append(Row("group:", _heading("Nothing by that name. The nearest:"), heading=True))
         group = ""
-        plain = not self.query_one(Input).value.strip()
+        plain = not typed.strip()
         for entry in found:
             if plain and entry.group and entry.group != group:
                 group = entry.group
@@ -164,7 +172,7 @@ class Chooser(Dialog[tuple[str, ...] | None]):
 
     def _painter(self, entry: Entry) -> Paint:
         def paint(width: int) -> Content:
-            box = ("[x] " if entry.id in self._chosen else "[ ] ") if self._many else ""
+            box = ("[x] " if entry.id in self._chosen else "[ ] ") if self._many and entry.id != NOT_KNOWN else ""
             label = safe(entry.label, 400)
             share = 3 if self.has_class("-pictured") else 2
             wide = min(max(26, width * share // 5), 44) if entry.about and width >= 50 else width - len(box)
@@ -218,7 +226,7 @@ class Chooser(Dialog[tuple[str, ...] | None]):
 
     def _toggle(self) -> None:
         marked = self.query_one(Rows).marked
-        if marked is None:
+        if marked is None or marked == NOT_KNOWN:
             return
         if marked in self._chosen:
             self._chosen.remove(marked)
@@ -231,12 +239,12 @@ class Chooser(Dialog[tuple[str, ...] | None]):
         """What enter would choose now; None if nothing can be chosen."""
         marked = self.query_one(Rows).marked
         if not self._many:
-            return None if marked is None else (marked,)
+            return None if marked is None else () if marked == NOT_KNOWN else (marked,)
         chosen = tuple(self._chosen)
         # who only looked, or marked rows one by one, does not mean the row on which the mark happens to stand
         typed = bool(self.query_one(Input).value)
         row = typed or (not self._toggled and (not chosen or marked != self._began))
-        return (*chosen, marked) if row and marked is not None and marked not in chosen else chosen
+        return (*chosen, marked) if row and marked and marked not in (NOT_KNOWN, *chosen) else chosen
 
     def _take(self) -> None:
         if (meant := self._meant()) is not None:
@@ -257,7 +265,9 @@ class Chooser(Dialog[tuple[str, ...] | None]):
 
     def on_rows_chosen(self, message: Rows.Chosen) -> None:
         message.stop()
-        if self._many:
+        if message.row_id == NOT_KNOWN:
+            self._take()
+        elif self._many:
             self._toggle()
             self.query_one(Input).focus()
         else:

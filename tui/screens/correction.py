@@ -26,7 +26,7 @@ from lapwise.tui.screens.ask import Ask, Blank
 from lapwise.tui.screens.base import keys_of
 from lapwise.tui.screens.chooser import Chooser
 from lapwise.tui.screens.correction_view import DONE, RENEWED, answer_lines, legend, setting_fields, trial_lines
-from lapwise.tui.screens.entry import Entry, entry_of
+from lapwise.tui.screens.entry import DO_NOT_KNOW, Entry, entry_of
 from lapwise.tui.screens.held import BenchArea
 from lapwise.tui.screens.settings import LEAST, MOST, Setting, blank_like, resized, settings_of, trials_of, turned_dull
 from lapwise.tui.screens.sheet import para
@@ -146,7 +146,7 @@ class CorrectionScreen(BenchArea):
         names = {
             "bright": ("Rubbed" if self.on_ink else "Bright", ""),
             "dull": ("Ink left" if self.on_ink else "Dull", ""),
-            "unknown": ("Not known", "?"),
+            "unknown": (DO_NOT_KNOW, "?"),
             "rest": ("Rest rubbed" if self.on_ink else "Rest bright", "Rest"),
             "hand-over": ("To Transfer", "Transfer"),
             "pace": (f"Cursor {pace.lower()}", pace),
@@ -441,17 +441,17 @@ class CorrectionScreen(BenchArea):
             return take
 
         if field == "part":
-            self._choose("Which facet?", [Entry(p, capital(p)) for p in FACET_PARTS], put("part"), "Not known")
+            self._choose("Which facet?", [Entry(p, capital(p)) for p in FACET_PARTS], put("part"), DO_NOT_KNOW)
         elif field == "adapter":
             entries = [Entry("45", "In a 45-degree adapter"), Entry("none", "Straight in the hand piece")]
-            self._choose("How is the table held?", entries, put("adapter"), "Not known")
+            self._choose("How is the table held?", entries, put("adapter"), DO_NOT_KNOW)
         elif field == "prior":
             compounds = [entry_of(c) for c in self.workspace.knowledge.compounds.values()]
             self._choose(
                 "What was the step before?",
                 compounds,
                 lambda ids: self.controller.put("prior", ids[0] if ids else None),
-                "Not known",
+                DO_NOT_KNOW,
             )
         else:
             self._ask_numbers()

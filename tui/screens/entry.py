@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
-from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.knowledge.model import Knowledge, Look
+from lapwise.engine.slots import SLOTS
 from lapwise.engine.wording import small
 from lapwise.engine.words.text import spelt
+from lapwise.tui.present.case import value_name
+from lapwise.tui.present.words import capital
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,17 +28,25 @@ class Entry:
     """The drawing it is shown with, where that is not the one of its id."""
 
 
-CLOSE = 78
-"""Likeness in per cent from which a word counts as a slip of the hand, where nothing holds what was typed."""
-SHORTEST = 4
+DO_NOT_KNOW = "I do not know"
+"""The line of a list for who does not know; it leaves open what is asked."""
+CLOSE, NEAR = 78, 60
+"""Likeness in per cent from which a word counts as a slip of the hand; and as the nearest, where there is no slip."""
+SHORTEST = 3
 """Letters from which on such a slip is looked for."""
+MOST_NEAR = 5
+"""Nearest names that are offered."""
 
 
 def matching(entries: Iterable[Entry], typed: str) -> list[Entry]:
+    """The entries that hold what was typed (:func:`holding`); where none does, the nearest (:func:`alike`)."""
+    known = list(entries)
+    return holding(known, typed) or alike(known, typed)
+
+
+def holding(entries: Iterable[Entry], typed: str) -> list[Entry]:
     """The entries that hold every word typed: the one of that very id first, then those whose label begins with it,
     those with it anywhere in the label, in the id, in another name; the given order otherwise.
-
-    Where none does, those with words spelt much like it.
     """
     words = spelt(typed).split()
     known = list(entries)
@@ -55,27 +66,30 @@ def matching(entries: Iterable[Entry], typed: str) -> list[Entry]:
                 True,
             )
             ranked.append((tiers.index(True), at, entry))
-    found = [entry for _, _, entry in sorted(ranked, key=lambda r: r[:2])]
-    return found or _alike(known, words)
+    return [entry for _, _, entry in sorted(ranked, key=lambda r: r[:2])]
 
 
 def _words(entry: Entry) -> str:
     return spelt(f"{entry.id} {entry.words} {entry.about}")
 
 
-def _alike(entries: Iterable[Entry], words: list[str]) -> list[Entry]:
-    if any(len(word) < SHORTEST for word in words):
+def alike(entries: Iterable[Entry], typed: str) -> list[Entry]:
+    """The entries with words spelt much like those typed, the likest first; if there are none, a few that come near."""
+    words = spelt(typed).split()
+    if not words or any(len(word) < SHORTEST for word in words):
         return []
     from rapidfuzz import fuzz, process
 
     ranked: list[tuple[float, int, Entry]] = []
     for at, entry in enumerate(entries):
         parts = set(f"{spelt(entry.label)} {spelt(entry.words)}".split())
-        near = [process.extractOne(word, parts, scorer=fuzz.ratio, score_cutoff=CLOSE) for word in words]
+        near = [process.extractOne(word, parts, scorer=fuzz.ratio, score_cutoff=NEAR) for word in words]
         likeness = [one[1] for one in near if one is not None]
         if parts and len(likeness) == len(words):
             ranked.append((-min(likeness), at, entry))
-    return [entry for _, _, entry in sorted(ranked, key=lambda r: r[:2])]
+    ranked.sort(key=lambda r: r[:2])
+    slips = [entry for likeness, _, entry in ranked if -likeness >= CLOSE]
+    return slips or [entry for _, _, entry in ranked[:MOST_NEAR]]
 
 
 def entry_of(item: Any, group: str = "", about: str | None = None, label: str | None = None) -> Entry:
@@ -93,3 +107,36 @@ def material_entries(knowledge: Knowledge) -> list[Entry]:
         about = small(known[above].label) if above in known and above != material.id else material.rank
         out.append(Entry(material.id, material.label, about, words=" ".join((*material.also, *material.line))))
     return out
+
+
+def symptom_entries(knowledge: Knowledge, lately: Sequence[str] = ()) -> list[Entry]:
+    """All that can be seen or felt, by what it looks or feels like; what was seen ``lately`` stands first."""
+    symptoms = knowledge.symptoms
+    out = {name: entry_of(symptoms[name], "Seen lately") for name in lately if name in symptoms}
+    for group in knowledge.appearances.values():
+        for name in group.symptoms:
+            entry = out.get(name) or entry_of(symptoms[name], group.label)
+            out[name] = replace(entry, words=" ".join((entry.words, *group.also)))
+    return [*out.values(), *(entry_of(s, "Anything else") for s in symptoms.values() if s.id not in out)]
+
+
+def value_entries(knowledge: Knowledge, key: str) -> list[Entry]:
+    """All values of a fact, of the stage or of what is on the machine, found by the plain words for them as well."""
+    if key == "material":
+        return material_entries(knowledge)
+    values, also = SLOTS[key].values, knowledge.conditions.get(key, {})
+    if values and values[0].startswith("@"):
+        return [entry_of(item) for item in getattr(knowledge, values[0][1:]).values()]
+    return [
+        Entry(v, capital(value_name(knowledge, key, v)), words=" ".join(also.get(v, ())), picture=f"{key}={v}")
+        for v in values
+    ]
+
+
+def result_entries(look: Look) -> list[Entry]:
+    """What a look may show, found by the plain words for it as well."""
+    also = look.results_also
+    return [
+        Entry(r, capital(look.result_labels.get(r, r)), words=" ".join(also.get(r, ())), picture=f"{look.id}={r}")
+        for r in look.results
+    ]

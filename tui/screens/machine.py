@@ -19,7 +19,7 @@ from lapwise.tui.present.words import capital, fit, plain_id
 from lapwise.tui.screens.ask import Ask, Blank
 from lapwise.tui.screens.base import keys_of
 from lapwise.tui.screens.chooser import Chooser
-from lapwise.tui.screens.entry import Entry
+from lapwise.tui.screens.entry import DO_NOT_KNOW, Entry
 from lapwise.tui.screens.held import BenchArea
 from lapwise.tui.screens.ink_test import LABELS, InkTest
 from lapwise.tui.screens.sheet import para
@@ -130,7 +130,7 @@ class MachineScreen(BenchArea):
                     self._put(name, ids[0] if ids else "")
 
             self.app.push_screen(
-                Chooser(LABELS[name], entries, none="Not known", start=getattr(self.profile, name)), chosen
+                Chooser(LABELS[name], entries, none=DO_NOT_KNOW, start=getattr(self.profile, name)), chosen
             )
         else:
             low, high = LIMITS[name]
