@@ -34,6 +34,8 @@ if TYPE_CHECKING:
 LAST_RESORT = LastResort("start-again", 240.0)
 """Where nothing helps any more: another stone, cut from the start. Half a working day, judgement."""
 CACHED = 64
+AT_ONCE = "let-cool"
+"""What waits for nothing: a hot stone may crack."""
 LEADING = 2
 """Remedies that may stand in front of the order at most, so that what the belief says is still among the first three:
 judgement."""
@@ -156,13 +158,22 @@ class Session:
         return DecisionProblem(causes, tuple(belief.p.values()), remedies, looks, LAST_RESORT)
 
     def _led(self, case: Case, problem: DecisionProblem, plan: Plan, conclusions: Conclusions) -> Plan:
-        """The plan with what the rules put first in front, the likeliest per minute leading; then what helped last.
+        """The plan with what the rules put first in front, then what helped last.
 
+        A hot stone is let cool before anything else. A pair that does not suit the stone is changed before it is
+        cleaned, and nothing is cut back while something else may be tried; beyond that the likeliest per minute leads.
         It ends where a remedy saves less than a look would have to.
         """
         asked = {s.id for s in conclusions.first}
         standing = [r for r in problem.remedies if r.id in asked]
-        standing.sort(key=lambda r: -sum(map(mul, r.fix, problem.p)) / (r.minutes + r.setup_minutes))
+        remedies = self.knowledge.remedies
+
+        def turn(r: Remedy) -> tuple[bool, bool, bool, float]:
+            worth = sum(map(mul, r.fix, problem.p)) / (r.minutes + r.setup_minutes)
+            known = remedies[r.id]
+            return r.id != AT_ONCE, known.to is None, known.steps_back > 0, -worth
+
+        standing.sort(key=turn)
         look = next((k.id for k in problem.looks if k.id in asked), None)
         first = [*(r.id for r in standing), *helped(case, self.knowledge)][:LEADING]
         return ended(problem, led(problem, plan, first, look), self.knowledge.scales.look_minutes, first)
