@@ -102,6 +102,27 @@ def test_a_remedy_stands_in_the_first_three_where_a_cutter_would_turn_to_it(reme
     assert remedy in first
 
 
+@pytest.mark.parametrize(
+    ("told", "first"),
+    [
+        # a hot stone waits for nothing, though the pair is wrong as well
+        (case("sapphire", "hot-stone", "skates", lap="tin-lap", compound="cerium-oxide"), "let-cool"),
+        # the pair that does not suit before the wash
+        (
+            case("garnet", "haze", "fine-scratches", lap="acrylic-lap", compound="diamond-50000"),
+            "change-lap-and-compound",
+        ),
+        # nothing is cut back while the pair is wrong
+        (
+            case("cubic-zirconia", "haze", lap="composite-lap", compound="cerium-oxide", prior_clean="no"),
+            "oxide-to-diamond",
+        ),
+    ],
+)
+def test_what_stands_first_has_its_turn(told: Case, first: str) -> None:
+    assert session().quick(told).plan[0].remedy == first
+
+
 def test_most_remedies_have_their_day() -> None:
     # those left out are turned to when others have failed
     late = set(load().knowledge.remedies) - set(DAYS)
