@@ -169,10 +169,10 @@ def test_every_widget_that_takes_focus_explains_itself() -> None:
 
 
 def test_own_keys_replace_the_shipped_ones(tmp_path: Path) -> None:
-    (tmp_path / "keys.yaml").write_text("case.fixed: z\narea.laps: f10\n")
+    (tmp_path / "keys.yaml").write_text("case.fixed: z\narea.laps: f12\n")
     found = read_keymap(tmp_path)
     assert not found.problems
-    assert found.keys == {"case.fixed": "z", "area.laps": "f10"}
+    assert found.keys == {"case.fixed": "z", "area.laps": "f12"}
 
 
 @pytest.mark.parametrize(

@@ -148,7 +148,7 @@ async def test_a_mark_that_comes_in_one_burst_with_the_way_to_the_case_is_seen_t
         await settle(pilot)
         burst(app, "2")
         await settle(pilot)
-        for key in "bbdbbdbbd1":
+        for key in "mbbdbbdbbd1":
             send(app, key, key)
             if gap:
                 await asyncio.sleep(gap)

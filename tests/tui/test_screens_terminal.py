@@ -92,10 +92,10 @@ def test_the_demo_case_typed_by_keys_to_a_recipe_card(where: Folders, tmp_path: 
         terminal.keys("s")
         terminal.wait("The facet and its setting")
         terminal.keys("Enter")
-        terminal.wait("side to side x tip to dop")
+        terminal.wait("side to side x culet end to girdle end")
         terminal.keys("=42", "Enter", "=30", "Enter", "=96", "Enter", "=9x6", "Enter")
         terminal.wait("9×6 mm")
-        terminal.keys(*"bbdbbdbbd")
+        terminal.keys("m", *"bbdbbdbbd")
         terminal.wait("counter-clockwise", "DOWN")
         terminal.keys("1")
         first = expected.plan[0]
@@ -152,8 +152,8 @@ def test_by_mouse_alone_to_a_logged_case(where: Folders) -> None:
         terminal.wait("What works")
         terminal.click("Recipe card")
         terminal.wait("Laps and compounds, best first")
-        terminal.click("Copy")
-        terminal.wait("clipboard")
+        terminal.click("Back up")
+        terminal.wait("Backed up to")
     with Record.open(where, readonly=True) as record:
         last = record.last_case()
         assert last is not None
