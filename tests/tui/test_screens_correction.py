@@ -182,7 +182,7 @@ async def test_the_marks_can_be_tapped(make_app: Make) -> None:
         await settle(pilot)
         await keys(pilot, "2")
         bar = app.screen.query_one("#marks", Bar)
-        assert [item.label for item in bar.items] == ["Bright", "Dull", "Not known", "Rest bright", "Cursor stays"]
+        assert [item.id.partition(".")[2] for item in bar.items] == ["bright", "dull", "unknown", "rest", "pace"]
         assert bar.size.height == 3
         ends = {item_id: end for end, item_id in bar._ends}
         await pilot.click("#marks", offset=(ends["correction.dull"] - 2, 0))

@@ -78,7 +78,11 @@ def drawing(answer: Correction) -> list[str]:
         tip=answer.frame.tip,
         dop=answer.frame.dop,
     )
-    up = "the edge that lay farthest from the mast up" if answer.frame.far_near else "its tip end up, the dop down"
+    up = (
+        "the edge that lay farthest from the mast up"
+        if answer.frame.far_near
+        else f"its {answer.frame.tip} up, the dop down"
+    )
     return [
         f"  The facet as you face it, {up}:",
         "",
