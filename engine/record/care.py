@@ -72,6 +72,7 @@ def check(record: Record, *, repair: bool = False, progress: Progress | None = N
     all that can be read into a new one. No row is ever changed.
     """
     try:
+        _opens_afresh(record)
         found = _checked(record, repair, progress)
     except Damaged as error:
         found = Checked(0, 0, 0, tuple(p.what for p in error.problems), 0)
@@ -85,6 +86,13 @@ def check(record: Record, *, repair: bool = False, progress: Progress | None = N
         return replace(again, salvage=salvage, rebuilt=True)
     salvage = look(record.path, progress)
     return replace(found, cases=salvage.cases, steps=salvage.steps, lap_rows=salvage.lap_rows, salvage=salvage)
+
+
+def _opens_afresh(record: Record) -> None:
+    """Raises :class:`Damaged` if nobody else could open the file: who has it open may see it whole for a while, from
+    what it keeps of it in memory."""
+    if record.path.exists():
+        Record.open(record.folders, readonly=True).close()
 
 
 def unreadable(folders: Folders, error: Damaged, progress: Progress | None = None) -> Checked:
@@ -231,6 +239,11 @@ def restore(record: Record, backup: Path, progress: Progress | None = None) -> C
     """
     if not backup.is_file():
         raise BadInput(Issue("there is no such file", str(backup)))
+    try:
+        _opens_afresh(record)
+    except Damaged:
+        if record.writable and record.path.stat().st_size:  # one that is empty is set aside by the first write
+            record.begin_anew(progress)
     counts = _restored(record, backup, progress) if is_good(backup) else _salvaged(record, backup, progress)
     for own, beside in _beside(record.folders, backup):
         if beside.exists() and not own.exists():

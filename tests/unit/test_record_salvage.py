@@ -104,6 +104,25 @@ def test_a_window_whose_file_was_emptied_logs_into_a_whole_one(tmp_path):
             assert check(other).sound
 
 
+def test_who_has_a_spoilt_file_open_checks_it_and_brings_it_back_for_all(tmp_path):
+    """The head of the file is written over while a window has it open, which goes on seeing it whole."""
+    folders = where(tmp_path)
+    with Record.open(folders) as window:
+        told = [log(window) for _ in range(3)]
+        made = make_backup(window)
+        for mended in (lambda: restore(window, made), lambda: check(window, repair=True)):
+            with window.reading() as connection:  # as happens by itself after a thousand pages
+                connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            with folders.record.open("r+b") as file:
+                file.write(b"not a database!!")
+            assert check(window).faults
+            mended()
+            with Record.open(folders, readonly=True) as other:
+                assert told == [step.id for found in reversed(other.cases()) for step in found.steps]
+            told.append(log(window))
+            assert check(window).sound
+
+
 def test_what_a_killed_process_left_in_the_log_hides_nothing_told_since(tmp_path):
     """Frames of a transaction that was cut off stay behind shorter ones written over them: SQLite knows them by their
     checksums, and so must who reads the log without it."""
