@@ -19,7 +19,7 @@ from lapwise.engine.checks.reach import (
     UnusedTraits,
 )
 from lapwise.engine.checks.sources import MissingReasons, MissingSources, UnknownIds, UnusedSources
-from lapwise.engine.checks.twice import LooksCountedTwice, RemediesCountedTwice
+from lapwise.engine.checks.twice import FindingsCountedTwice, LooksCountedTwice, RemediesCountedTwice
 from lapwise.engine.checks.vocabulary import MissingWords
 
 CHECKS: tuple[type[Check], ...] = (
@@ -41,6 +41,7 @@ CHECKS: tuple[type[Check], ...] = (
     SilentLooks,
     LooksCountedTwice,
     RemediesCountedTwice,
+    FindingsCountedTwice,
     UnusedCautions,
     UncarriedPairs,
     PairlessMaterials,

@@ -86,3 +86,32 @@ def _shared(causes: Iterable[str], remedies: Mapping[str, str], knowledge: Knowl
         fixes = knowledge.remedies[remedy].fixes
         if cause := next((c for c in sorted(causes) if fixes.get(c, "never") != "never"), None):
             yield remedy, cause
+
+
+class FindingsCountedTwice(Check):
+    """A rule that rests on findings alone and says again what the rules that found them have said by a cause."""
+
+    name = "findings-counted-twice"
+    severity = "error"
+    about = "a finding weighs a cause, or moves a remedy for a cause, that the rule which found it has weighed already"
+
+    def find(self, knowledge: Knowledge) -> Iterator[Finding]:
+        for rule in knowledge.rules.values():
+            needed = {f for t in tests(rule.when) if t.slot == "finding" for f in t.any_of}
+            if not needed or any(t.slot != "finding" for t in tests(rule.when)):
+                continue  # conditions of its own make it another statement
+            for maker in knowledge.rules.values():
+                if needed.isdisjoint(maker.then.findings):
+                    continue
+                for about in sorted(_said_again(maker, rule, knowledge)):
+                    what = f"says again what '{maker.id}' said when it drew the finding: one finding counts twice"
+                    yield self.finding(rule.id, rule.place, what, about)
+
+
+def _said_again(maker: Rule, rule: Rule, knowledge: Knowledge) -> set[str]:
+    """Causes that both weigh the same way, and remedies moved by the one for a cause that the other weighs so."""
+    up, down = moved_by_looks(maker, knowledge)
+    raised, lowered = up | set(maker.then.evidence_for), down | set(maker.then.evidence_against)
+    again = (raised & set(rule.then.evidence_for)) | (lowered & set(rule.then.evidence_against))
+    again |= {remedy for remedy, _ in _shared(raised, rule.then.favours, knowledge)}
+    return again | {remedy for remedy, _ in _shared(lowered, rule.then.disfavours, knowledge)}

@@ -373,6 +373,19 @@ def favoured_again(k: Knowledge) -> Iterator[Mutant]:
                 yield Mutant("cause and its cure", "remedies-counted-twice", rule.id, lambda e=both: put(k, "rules", e))
 
 
+def found_again(k: Knowledge) -> Iterator[Mutant]:
+    for rule in k.rules.values():
+        for found in rule.then.findings:
+            for cause, word in rule.then.evidence_for.items():
+                shown = model.Test("finding", any_of=(found,))
+                again = Rule(
+                    "again", "x", AllOf((shown,)), Then(evidence_for={cause: word}), "So.", "practice", "", 1, PLACE
+                )
+                yield Mutant(
+                    "finding weighed again", "findings-counted-twice", "again", lambda e=again: put(k, "rules", e)
+                )
+
+
 def forgotten(k: Knowledge) -> Iterator[Mutant]:
     for caution in k.cautions.values():
 
@@ -431,6 +444,7 @@ KINDS: tuple[Callable[[Knowledge], Iterator[Mutant]], ...] = (
     mute_looks,
     looks_again,
     favoured_again,
+    found_again,
     forgotten,
     strange_experience,
 )

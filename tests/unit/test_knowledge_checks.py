@@ -64,6 +64,22 @@ FAULTS: list[tuple[str, str, dict[str, str]]] = [
         )
         | base("  dirty: {label: the lap is dirty}", "  dirty: {label: the lap is dirty}\n  seen: {label: rows}"),
     ),
+    (
+        "findings-counted-twice",
+        "far",
+        rules(
+            rule("near", DRY, "finding: [dirty], for: {grit: slightly}"),
+            rule("far", "{finding: dirty}", "favours: {wash: slightly}"),
+        ),
+    ),
+    (
+        "findings-counted-twice",
+        "far",
+        rules(
+            rule("near", DRY, "finding: [dirty], against: {clog: slightly}"),
+            rule("far", "{finding: dirty}", "against: {clog: slightly}"),
+        ),
+    ),
     ("missing-reasons", "mine", rules(rule("mine", DRY, FOR, because="Because."))),
     ("missing-reasons", "glimmer", base("because: It chips now and then.,", "because: '',")),
     ("redundant-rules", "two", rules(rule("one", DRY, FOR), rule("two", DRY, FOR))),
