@@ -104,7 +104,7 @@ def _transfer(material: Material, after: int) -> Job:
         "Ink two finished facets on opposite sides and touch the lap: both must rub off evenly before you go on.",
         "Then the crown takes the same steps from cutting to polish.",
     )
-    return Job("transfer", "Transfer", after, do, "usfg_table")
+    return Job("transfer", "Transfer", after, do, "guild_table")
 
 
 def _table(material: Material, after: int) -> Job:
@@ -115,7 +115,7 @@ def _table(material: Material, after: int) -> Job:
     ]
     if dangerous(material):
         do.append("If it alone stays dull or pitted, look for the cleavage before you polish on.")
-    return Job("table", "Table", after, tuple(do), "hannam_made_easy")
+    return Job("table", "Table", after, tuple(do), "faceting_made_easy")
 
 
 def jobs(material: Material, steps: int, polish: int) -> tuple[Job, ...]:

@@ -27,7 +27,7 @@ RELATION = Relation(
     "grain-glass",
     "0.3·L^0.68 < depth < 2·L^0.85, L the grain in µm",
     "optical glasses, loose and bound abrasive",
-    "lambropoulos1999",
+    "damage_by_grain_1999",
     True,
 )
 

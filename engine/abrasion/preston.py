@@ -30,7 +30,7 @@ COEFFICIENTS: Mapping[str, Coefficient] = MappingProxyType(
         "oxide": Coefficient(
             1e-13,
             1.6e-12,
-            "preston_pitch",
+            "pitch_removal_rates",
             "top: cerium oxide on fused silica, best of twenty pitch conditions (read); bottom: usual, glass (memory)",
         ),
         "diamond": Coefficient(

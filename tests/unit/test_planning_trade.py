@@ -30,7 +30,7 @@ def test_no_step_goes_on_a_pair_that_the_stone_is_known_to_suffer_from(owned: bo
 
 @pytest.mark.parametrize("stone", ["sapphire", "ruby", "synthetic-corundum"])
 def test_corundum_goes_from_600_to_3000(stone: str) -> None:
-    """A bonded 1200 lap glazes corundum or leaves orange peel (sources.yaml: sgl_sapphire)."""
+    """A bonded 1200 lap glazes corundum or leaves orange peel (sources.yaml: collation_sapphire)."""
     grains = [step.compound for step in plan(stone, knowledge()).steps]
     assert grains[grains.index("diamond-600") + 1] == "diamond-3000"
 

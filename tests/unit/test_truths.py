@@ -7,6 +7,7 @@ is plain geometry. Acids and what they etch: textbook chemistry, recalled. The r
 
 from __future__ import annotations
 
+import re
 from functools import cache
 
 import pytest
@@ -174,3 +175,26 @@ def test_a_worn_plated_lap_is_replaced_and_a_tin_lap_is_not() -> None:
     worn = {"material": "quartz", "symptoms": ("slow-polish",), "stage": "cut", "facts": {"lap_surface": "worn-out"}}
     assert place("new-cutting-lap", lap="plated-diamond-lap", compound="diamond-260", **worn) < 3
     assert "new-cutting-lap" not in {s.remedy for s in answer(lap="tin-lap", **worn).plan}
+
+
+# --- sources -------------------------------------------------------------------------------------------------
+
+
+PLAIN = {"guild", "gems", "tourmaline", "glass", "optics", "unit", "fluids", "osti"}
+"""Words of the trade, a public laboratory and a free package, which may stand in an id and in an address."""
+
+
+def test_one_source_per_address() -> None:
+    addresses = [s.address for s in KNOWN.sources.values() if s.address]
+    assert len(addresses) == len(set(addresses))
+
+
+def test_the_id_of_a_source_names_no_person_and_no_seller() -> None:
+    """What a person sees is the id; names stand in the citation alone. Initials before a name mark a person there."""
+    named = re.compile(r"(?:\b[A-Z]\.[ -]?)+([A-Z][a-z]{2,})")
+    for source in KNOWN.sources.values():
+        parts = {part for part in re.split(r"[_\d]+", source.id) if len(part) > 3} - PLAIN
+        people = {name.lower() for name in named.findall(source.cite)}
+        assert not parts & people, source.id
+        host = source.address.split("//")[-1].split("/")[0].lower()
+        assert not any(part in host for part in parts), (source.id, host)
