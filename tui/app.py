@@ -15,7 +15,6 @@ from textual.binding import BindingType
 from textual.command import DiscoveryHit, Hit, Hits, Provider
 from textual.events import Event, Key, MouseEvent
 from textual.screen import Screen
-from textual.widgets import Input
 
 from lapwise.engine.folders import Folders
 from lapwise.tui.actions import ACTIONS, AREAS, Action, bindings, of_area
@@ -163,6 +162,8 @@ class LapwiseApp(App[None]):
 
     async def on_event(self, event: Event) -> None:
         if isinstance(event, Key) and event.key == "ctrl+c" and not event.is_forwarded:
+            from textual.widgets import Input  # start-up time
+
             typed = self.focused
             if isinstance(typed, Input) and not typed.selected_text:
                 self.action_help_quit()
