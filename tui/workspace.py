@@ -95,9 +95,17 @@ class Workspace:
     # --- its thread ------------------------------------------------------------------------------------------
 
     async def do(self, function: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
-        """Run on the bench's own thread, one call after the other. Raises what ``function`` raises."""
+        """Run on the bench's own thread, one call after the other. Raises what ``function`` raises.
+
+        Once the bench is closed nothing is done any more: who asks then is given up, as the program is on its way out.
+        """
         self._guess = None
-        return await asyncio.get_running_loop().run_in_executor(self._thread, lambda: function(*args, **kwargs))
+        loop = asyncio.get_running_loop()
+        try:
+            done = loop.run_in_executor(self._thread, lambda: function(*args, **kwargs))
+        except RuntimeError:
+            raise asyncio.CancelledError from None
+        return await done
 
     def work_ahead(self, case: Case) -> None:
         """Rank a case that may be asked for next, if nothing else is to be done; only the newest guess is followed."""

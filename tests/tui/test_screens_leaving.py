@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Callable
 
 import pytest
@@ -18,6 +19,7 @@ from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.screens.leave import Leave, LeaveSample, NotKept
 from lapwise.tui.themes import DARK, LIGHT
 from lapwise.tui.widgets.bar import Bar
+from lapwise.tui.workspace import Workspace
 
 Make = Callable[..., LapwiseApp]
 
@@ -195,3 +197,11 @@ async def test_the_palette_holds_every_action_and_goes_to_its_area(make_app: Mak
         await settle(pilot)
         assert app.current_mode == "transfer"
         assert "A facet of the transfer" in screen_text(app)
+
+
+async def test_what_is_asked_while_the_program_ends_is_given_up_quietly(where: Folders) -> None:
+    """A round that looked for other windows' rows between two steps of the end stopped the program with an error."""
+    workspace = Workspace(where)
+    workspace.close()
+    with pytest.raises(asyncio.CancelledError):
+        await workspace.do(workspace.written)
