@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from tests.tui.steps import begin, keys, settle
+from tests.tui.steps import begin, keys, settle, until
 from textual.events import MouseDown, MouseMove, MouseUp
 from textual.pilot import Pilot
 from textual.widgets import Static
@@ -107,6 +107,8 @@ async def test_turning_the_screen_keeps_the_foot_and_the_outcomes(make_app: Make
                 await keys(pilot, area.key)
                 screen = app.screen
                 assert isinstance(screen, AreaScreen)
+                # an area that was not shown while the screen turned is laid out when it comes up
+                await until(pilot, lambda s=screen, lines=size[1]: s.query_one("#actions").region.bottom <= lines)  # type: ignore[misc]
                 expected = len(foot(area.id)) + 1
                 bars = [(screen.query_one("#areas", Bar), len(AREAS)), (screen.query_one("#actions", Bar), expected)]
                 if area.id == "case":
