@@ -92,6 +92,7 @@ _CASE = (
     Action("case.what-if", "i", "What if", "Change one thing for a moment and see what would move"),
     Action("case.causes", "y", "Causes", "What may be wrong, how likely, and what speaks for and against"),
     Action("case.cautions", "c", "Cautions", "All cautions, and what must not be done here"),
+    Action("case.other", "r", "The rest", "Every other remedy: why it is not offered, and to try it all the same"),
     Action("case.done", "h", "So far", "What was done in this case so far"),
     Action("case.undo", "u", "Undo", "Take the last log back (the record keeps both)"),
     Action("case.edit", "e", "Time, note", "Correct the minutes of the last log, or add a note"),

@@ -186,8 +186,9 @@ class Controller:
         if answer.plan:
             await self._calm()
             helps = await workspace.do(workspace.unknowns, case)
-            if asked is self._asked:
+            if asked is self._asked and helps != self.helps:
                 self.helps = helps
+                self._tell()
 
     def _ranked(self, asked: tuple[Case, int] | None, answer: Diagnosis | None) -> None:
         if asked is not self._asked:

@@ -11,6 +11,7 @@ from lapwise.engine.diagnosis.jsonform import cause_json
 from lapwise.engine.diagnosis.model import CauseView, CautionView, Diagnosis, PlanStep
 from lapwise.engine.diagnosis.options import STOP_SYMPTOM
 from lapwise.engine.diagnosis.views import caution_text
+from lapwise.engine.diagnosis.why_not import why_not
 from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.inference import explain_rule
 from lapwise.engine.knowledge.model import Knowledge
@@ -170,16 +171,18 @@ def _remedy(
     excluded = next((e for e in prepared.excluded if e.remedy == target), None)
     if STOP_SYMPTOM in answer.case.symptoms and answer.stop:
         standing = answer.stop
-    elif excluded is not None:
-        kinds = {"veto": "It must not be done here", "not-applicable": "It does not apply here"}
-        standing = f"{kinds.get(excluded.kind, 'It is left out')}: {excluded.because}"
-    elif step is not None:
-        place_words = f"Place {place} of {len(answer.plan)}"
-        standing = f"{place_words}: chance {100 * step.chance:.0f} % in its turn, {step.minutes:.0f} minutes."
-    elif answer.stop and not answer.plan:
-        standing = answer.stop
+    elif (reason := why_not(target, answer)) is not None:
+        standing = reason
     else:
-        standing = "It fixes none of the causes that still stand."
+        assert step is not None
+        place_words = f"Place {place} of {len(answer.listed)}"
+        if step.ends:
+            standing = f"{place_words}: it ends the work, about {step.minutes:.0f} minutes."
+        else:
+            standing = (
+                f"{place_words}: chance {100 * step.now:.0f} % if tried now, {step.minutes:.0f} minutes; good by then "
+                f"{100 * step.cumulative:.0f} %."
+            )
     forbidden = excluded is not None and excluded.kind == "veto"
     details: tuple[str, ...] = ()
     if not forbidden and STOP_SYMPTOM not in answer.case.symptoms:  # nobody should find a way to do it here

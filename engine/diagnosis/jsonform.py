@@ -47,6 +47,7 @@ def _step(step: PlanStep) -> dict[str, Any]:
         "wait_for": step.wait_for,
         "chance_now": step.now,
         "ends": step.ends,
+        "saves": step.saves,
     }
 
 
@@ -92,6 +93,7 @@ def as_json(answer: Diagnosis) -> dict[str, Any]:
         "replaced": list(answer.replaced),
         "findings": list(answer.conclusions.findings),
         "knowledge": answer.knowledge_digest,
+        "left_out": [{"remedy": e.remedy, "kind": e.kind, "because": e.because} for e in answer.left_out],
         "worth": answer.worth,
         "lead": answer.lead,
         "legal": LEGAL,

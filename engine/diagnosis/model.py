@@ -60,6 +60,8 @@ class PlanStep:
     wait_for: str = ""
     now: float = 0.0
     ends: bool = False
+    saves: float = 0.0
+    """Minutes that the order would cost more without it; 0 for what is not worth trying."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +92,15 @@ class VetoView:
     label: str
     because: str
     rule: str
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """A remedy that is not in the plan, and why. ``kind``: veto, not-applicable, tried or no-pair."""
+
+    remedy: str
+    kind: str
+    because: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,6 +159,8 @@ class Diagnosis:
     """Tries that made it worse: what to do about each, the latest first."""
     replaced: tuple[str, ...] = ()
     """Own entries that touch this answer and stand where something shipped protects."""
+    left_out: tuple[LeftOut, ...] = ()
+    """What is not in the plan, whatever the reason; what must not be done stands in ``vetoed`` too."""
     worth: int = 0
     lead: Lead | None = None
 

@@ -40,7 +40,18 @@ QUESTIONS = {
     "c_axis": "How does the crystal axis lie against the facet?",
     "cleavage_near": "Does the facet lie within 8 degrees of a cleavage plane?",
     "prior_clean": "Did the step before leave an even surface with no stray lines?",
+    "map": "Which side is dull?",
 }
+PARTLY = ("partial-polish",)
+"""Symptoms of a facet that is bright here and dull there: where it is dull is then worth asking for."""
+MAPS: tuple[dict[str, str | float], ...] = (
+    {"contact": "sloped", "contact_slope": "side-to-side"},
+    {"contact": "sloped", "contact_slope": "tip-to-dop"},
+    {"contact": "sloped", "contact_slope": "both"},
+    {"contact": "patchy", "contact_centre": "centre"},
+    {"contact": "patchy", "contact_centre": "edges"},
+)
+"""What the map of such a facet may tell."""
 USUAL_PRIORS = ("diamond-600", "diamond-1200", "diamond-3000", "diamond-8000")
 LEAST_MINUTES = 0.25
 """A saving below this is not worth a question."""
@@ -54,8 +65,15 @@ def question(key: str) -> str:
     return f"{about[:1].upper()}{about[1:]}?"
 
 
-def _answers(key: str, case: Case, knowledge: Knowledge) -> Iterator[Case]:
-    """The case with each usual answer to ``key`` put in."""
+def _answers(key: str, case: Case, knowledge: Knowledge) -> Iterator[tuple[Fact, ...]]:
+    """The facts with each usual answer to ``key`` put in."""
+    if key == "map":
+        yield from (facts_of(case, knowledge, told) for told in MAPS)
+    else:
+        yield from (facts_of(answered, knowledge) for answered in _cases(key, case, knowledge))
+
+
+def _cases(key: str, case: Case, knowledge: Knowledge) -> Iterator[Case]:
     if key == "material":
         families = [m.id for m in knowledge.materials.values() if m.rank == "family"]
         yield from (replace(case, material=m) for m in families)
@@ -79,7 +97,8 @@ def askable(case: Case, known: set[str]) -> list[str]:
         for k in CONDITIONS
         if k not in known and k != "prior" and SLOTS[k].kind == "one" and not SLOTS[k].values[0].startswith("@")
     ]
-    return machine + closed
+    mapped = case.facet.trials or not set(PARTLY) & set(case.symptoms)
+    return [*machine, *closed, *(() if mapped else ("map",))]
 
 
 def unknowns(prepared: Prepared, rules: PlainRules, most: int = 5) -> tuple[UnknownView, ...]:
@@ -119,7 +138,7 @@ def unknowns(prepared: Prepared, rules: PlainRules, most: int = 5) -> tuple[Unkn
     masses, of_key = [], []
     for key in askable(prepared.case, {f.slot for f in have}):
         for answered in _answers(key, prepared.case, knowledge):
-            new = [f for f in facts_of(answered, knowledge) if f not in have]
+            new = [f for f in answered if f not in have]
             candidates = {r.rule.id: r for f in new for r in quiet.get(f.slot, ())}
             board: WorkingMemory | None = None
             shift = np.zeros_like(arrays.p)

@@ -13,6 +13,7 @@ from lapwise.engine.diagnosis.model import (
     CautionView,
     Diagnosis,
     Lead,
+    LeftOut,
     LookView,
     PlanStep,
     Reason,
@@ -122,6 +123,7 @@ def plan_steps(
                 wait_for=option.remedy.wait_for,
                 now=math.fsum(believed[c] * p for c, p in option.fix.items() if c in believed),
                 ends=option.remedy.ends,
+                saves=step.saves,
             )
         )
         for cause, chance in option.fix.items():
@@ -275,6 +277,7 @@ def assemble(prepared: Prepared, knowledge: Knowledge) -> Diagnosis:
         conclusions=prepared.conclusions,
         knowledge_digest=knowledge.digest,
         notes=prepared.calculated.sentences,
+        left_out=tuple(LeftOut(e.remedy, e.kind, e.because) for e in prepared.excluded),
         worth=worth,
         lead=_lead(steps[:worth], prepared, knowledge),
     )

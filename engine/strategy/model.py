@@ -99,13 +99,15 @@ class Step:
     """One remedy in order. ``chance``: P(fixes here | the earlier ones did nothing). ``cumulative``: fixed by here.
 
     ``minutes``: with the set-up if it is due here. A step after the last resort is for someone who will not take
-    that: its chance is what it would be without it.
+    that: its chance is what it would be without it. ``saves``: minutes that the order would cost more without it; told
+    only up to where a list ends (:func:`lapwise.engine.strategy.worth.ended`).
     """
 
     remedy: str
     chance: float
     cumulative: float
     minutes: float
+    saves: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

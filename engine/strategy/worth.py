@@ -32,14 +32,17 @@ def ended(problem: DecisionProblem, plan: Plan, least: float, keep: Collection[s
     order = [place[name] for name in names[: names.index(problem.last_resort.id)]]
     a = arrays_of(problem)
     held = np.array([s.remedy in keep or s.chance >= FAIR for s in plan.order[: len(order)]], dtype=bool)
+    saved = _saved(a, order)
     while len(order) > 1:
-        saved = np.where(held, np.inf, _saved(a, order))
-        least_at = int(saved.argmin())
-        if saved[least_at] >= least:
+        least_at = int(np.where(held, np.inf, saved).argmin())
+        if held[least_at] or saved[least_at] >= least:
             break
         del order[least_at]
         held = np.delete(held, least_at)
-    return replace(plan, order=steps_of(problem, a, with_the_rest(a, order, last=True)))
+        saved = _saved(a, order)
+    steps = steps_of(problem, a, with_the_rest(a, order, last=True))
+    told = [replace(step, saves=float(minutes)) for step, minutes in zip(steps, saved, strict=False)]
+    return replace(plan, order=(*told, *steps[len(told) :]))
 
 
 def _saved(a: Arrays, order: list[int]) -> Floats:

@@ -9,11 +9,19 @@ from lapwise.engine.diagnosis.model import CautionView, Diagnosis, LookView, Pla
 from lapwise.engine.diagnosis.options import STOP_SYMPTOM
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.slots import SLOTS
-from lapwise.engine.wording import LEGAL
+from lapwise.engine.wording import LEGAL, small
 from lapwise.tui.cli.output import say, width, wrap
-from lapwise.tui.present.answer import amount_sentence, first_sentence, target_words, wait_sentence
+from lapwise.tui.present.answer import (
+    amount_sentence,
+    ask_first,
+    expected_words,
+    first_sentence,
+    lead_words,
+    target_words,
+    wait_sentence,
+)
 from lapwise.tui.present.case import case_line
-from lapwise.tui.present.words import learned_from, minutes, percent
+from lapwise.tui.present.words import learned_from, minutes, percent, saves
 
 SHOWN_STEPS = 5
 STONE_DUST = ("dust-general", "silica-dust")
@@ -37,14 +45,21 @@ def in_columns(left: str, right: str, hang: str) -> Iterable[str]:
         yield right.rjust(width())
 
 
+def figures(step: PlanStep) -> str:
+    """Chance if tried now, minutes, good by then; only the minutes of what ends the work."""
+    takes = minutes(step.minutes)
+    return takes if step.ends else f"{percent(step.now)}, {takes}, {percent(step.cumulative)}"
+
+
 def step_lines(place: int, step: PlanStep, case: Case, knowledge: Knowledge, said: set[str]) -> Iterable[str]:
     """One remedy: what, its id, chance, minutes, and the reason, in full unless it was ``said`` before."""
     to = target_words(step, case, knowledge)
     head = f"{place}. {step.label} ({step.remedy})" + (f" → {to}" if to else "")
-    yield from in_columns(head, f"{percent(step.chance)}, {minutes(step.minutes)}", "   ")
+    yield from in_columns(head, figures(step), "   ")
     reason = step.because[0] if step.because else ""
     if reason in said:
-        yield wrap(f"For the same cause: {reason.split(':', 1)[0].lower()}.", indent="   ")
+        about = knowledge.remedies[step.remedy].about
+        yield wrap(f"For the same cause, {small(reason.split(':', 1)[0])}: {small(about)}", indent="   ")
     elif reason:
         yield wrap(reason, indent="   ")
         said.add(reason)
@@ -178,31 +193,41 @@ def _print_in_short(answer: Diagnosis) -> None:
     heading("In short")
     if answer.look and answer.look.before == 1:
         say(wrap(f"Look first: {answer.look.label}.", indent="  "))
-    say(wrap(f"Try first: {step.label}, {percent(step.chance)}, {minutes(step.minutes)}.", indent="  "))
+    chance = "" if step.ends else f" {percent(step.now)},"
+    say(wrap(f"Try first: {step.label},{chance} {minutes(step.minutes)}.", indent="  "))
     if step.amount and "degrees" in step.amount:
         say(wrap(amount_sentence(step.remedy, step.amount), indent="  "))
 
 
 def option_for(key: str) -> str:
     """How a fact is stated on the command line, with the words it may have."""
+    if key == "map":
+        return "--map … (see lapwise correct --help)"
     if key in ("material", "lap", "compound", "prior"):
         return f"--{key} …"  # too many to list
     return f"--fact {key}= {', '.join(v for v in SLOTS[key].values if v != 'none')}"
 
 
 def _print_plan(answer: Diagnosis, knowledge: Knowledge) -> None:
-    heading(next(iter(in_columns("Try in this order", "chance, minutes", ""))))
+    heading(next(iter(in_columns("Try in this order", "chance if tried now, takes, good by then", ""))))
+    ask = ask_first(answer, answer.unknown_that_would_help)
+    if ask is not None and ask.kind != "look":
+        say(wrap(f"First: {ask.words} {option_for(ask.id)} ({saves(ask.minutes)})", indent="   "))
     said: set[str] = set()
-    for place, step in enumerate(answer.plan[:SHOWN_STEPS], 1):
+    for place, step in enumerate(answer.listed[:SHOWN_STEPS], 1):
         if answer.look and answer.look.before == place:
             say(wrap(f"First look: {answer.look.label} (see below).", indent="   "))
         for line in step_lines(place, step, answer.case, knowledge, said):
             say(line)
-    if len(answer.plan) > SHOWN_STEPS:
-        rest = "; ".join(s.label for s in answer.plan[SHOWN_STEPS : SHOWN_STEPS + 4])
-        more = len(answer.plan) - SHOWN_STEPS - 4
-        say(wrap(f"After that: {rest}" + (f"; and {more} more." if more > 0 else "."), indent="   "))
-    text = f"In this order it takes about {minutes(answer.expected_minutes)} on average to a good facet."
+        if place == 1:
+            say(wrap(f"It is first because {lead_words(answer)}.", indent="   "))
+    if len(answer.listed) > SHOWN_STEPS:
+        rest = "; ".join(s.label for s in answer.listed[SHOWN_STEPS:])
+        say(wrap(f"After that: {rest}.", indent="   "))
+    if answer.rest:
+        text = f"The other {len(answer.rest)} are not worth trying now; lapwise explain REMEDY says why of any."
+        say(wrap(text, indent="  "))
+    text = f"{expected_words(answer)}."
     if answer.runner_up:
         hardly = answer.runner_up.extra_minutes < 0.5
         extra = "hardly" if hardly else minutes(answer.runner_up.extra_minutes)
@@ -216,8 +241,8 @@ def _print_plan(answer: Diagnosis, knowledge: Knowledge) -> None:
 
 def _print_look(look: LookView, knowledge: Knowledge) -> None:
     heading("Look first" if look.before == 1 else f"Look before step {look.before}")
-    saves = f"{minutes(look.minutes)}, saves about {minutes(look.value_minutes)} on average"
-    for line in in_columns(f"  {look.label}", saves, "  "):
+    gain = f"{minutes(look.minutes)}, {saves(look.value_minutes)} on average"
+    for line in in_columns(f"  {look.label}", gain, "  "):
         say(line)
     known = knowledge.looks[look.id]
     say(wrap(" ".join(known.steps), indent="  "))

@@ -14,6 +14,7 @@ from lapwise.engine.machine.calibrate import ANSWERS, QUESTIONS, Seen, deduce
 from lapwise.engine.machine.profile import ABOUT, CHOICES, LIMITS
 from lapwise.tui.cli.opening import chosen
 from lapwise.tui.cli.output import common, note, say, say_json, wrap
+from lapwise.tui.present.machine import found_words
 
 
 @click.group("machine", invoke_without_command=True)
@@ -94,6 +95,10 @@ def calibrate(as_json: bool, data: str | None, **given: str | None) -> int:
         note(wrap(text, "  ", "! "))
     if not found.facts:
         raise NothingFound(Issue("the answers tell nothing of the machine; it stays as it was", "calibrate"))
+    if not as_json:
+        for name, value in found.facts.items():
+            if (said := found_words(name, value)) is not None:
+                note(wrap(said))
     code = _save(found.facts, as_json, data)
     if found.open and not as_json:
         note("Still open: " + "; ".join(found.open) + ".")
@@ -138,6 +143,5 @@ def _print(profile: MachineProfile) -> None:
     for name, value in profile.as_json().items():
         shown = "not known" if value is None else f"{value:g}" if name in LIMITS else str(value)
         say(wrap(f"{shown} - {ABOUT[name]}", " " * 20, f"{name:<18}  "))
-    if profile.numbers_run is not None:
-        rise = "rises" if profile.index_sign() == 1 else "falls"
-        say(wrap(f"So the index reading {rise} when the stone turns clockwise, as seen from behind the hand piece."))
+    if (text := found_words("numbers_run", profile.numbers_run)) is not None:
+        say(wrap(text))

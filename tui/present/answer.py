@@ -2,19 +2,69 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any, Literal
 
 from lapwise.engine.case import Case
-from lapwise.engine.diagnosis.model import PlanStep
+from lapwise.engine.diagnosis.model import Diagnosis, PlanStep, UnknownView
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.wording import small, wait_words
+from lapwise.tui.present.words import minutes
 
+LEADS = {
+    "helped": "it has helped already",
+    "in-the-way": "it opens the rest: no other try tells before it",
+    "likely": "it is the likeliest",
+    "quick": "it is quick to try",
+    "set-up": "it opens the rest: its set-up serves the next ones too",
+    "opens": "it opens the rest: what it shows makes the others shorter",
+}
+"""Why the first of the list is first."""
 SENSES = {
     "counterclockwise": "turn counter-clockwise",
     "clockwise": "turn clockwise",
     "raise": "raise by",
     "lower": "lower by",
 }
+
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """What is worth more than the first try. ``kind``: the facet map, a fact to state or a look; ``id``: which."""
+
+    kind: Literal["map", "fact", "look"]
+    id: str
+    words: str
+    minutes: float
+    """What the answer saves on average."""
+
+
+def ask_first(answer: Diagnosis, helps: Iterable[UnknownView]) -> Ask | None:
+    """The question or look to come before the first try, if it is worth more: a look that the plan puts first, or an
+    answer that saves more than the first try takes. Where a facet is dull in part, the map comes before other
+    questions: it also says which way to turn and how far, which its minutes do not count.
+    """
+    if not answer.listed:
+        return None
+    asks = [
+        Ask("map" if u.key == "map" else "fact", u.key, u.question, u.value_minutes)
+        for u in helps
+        if u.value_minutes >= answer.plan[0].minutes
+    ]
+    if answer.look is not None and answer.look.before <= 1:
+        asks.append(Ask("look", answer.look.id, answer.look.label, answer.look.value_minutes))
+    return min(asks, key=lambda a: (a.kind != "map", -a.minutes), default=None)
+
+
+def lead_words(answer: Diagnosis) -> str:
+    """Why the first is first, in one phrase; empty where there is nothing to try."""
+    return LEADS[answer.lead] if answer.lead else ""
+
+
+def expected_words(answer: Diagnosis) -> str:
+    """How long it takes on average to a good facet."""
+    return f"Expected time in this order: about {minutes(answer.expected_minutes)}"
 
 
 def target_words(step: PlanStep, case: Case, knowledge: Knowledge) -> str:

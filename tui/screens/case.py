@@ -23,11 +23,12 @@ from lapwise.tui.screens.case_picture import CaseFields, CasePicture, PlanRows
 from lapwise.tui.screens.case_questions import ENDS, Questions, chooser
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.fields import Fields
+from lapwise.tui.widgets.lines import Lines
 from lapwise.tui.widgets.rows import Rows
 from lapwise.tui.work import start
 
 if TYPE_CHECKING:
-    from lapwise.engine.diagnosis.model import Diagnosis
+    from lapwise.engine.diagnosis.model import Diagnosis, PlanStep
     from lapwise.engine.knowledge.model import Look
     from lapwise.tui.screens.told import Told
 
@@ -61,7 +62,9 @@ class CaseScreen(AreaScreen):
             with Vertical(id="case-left"):
                 yield CaseFields(id="case-fields")
                 yield Static("", id="case-causes", markup=False)
+                yield Lines(id="case-how")
             with Vertical(id="case-right"):
+                yield Fields(id="first")
                 yield Static("", id="plan-title", markup=False)
                 yield PlanRows(id="plan", empty="Reading what is known …")
                 yield Static("", id="reason", markup=False)
@@ -116,6 +119,7 @@ class CaseScreen(AreaScreen):
             self.hold()
             return
         self.picture.show_ranking()
+        self.picture.show_first()
         self.let_go()
         while self._then and not (controller.ranking or controller.logging):
             self._then.pop(next(iter(self._then)))()
@@ -161,19 +165,42 @@ class CaseScreen(AreaScreen):
             return
         if step is None or self.answer is None:
             return
-        place = [s.remedy for s in self.answer.plan].index(step.remedy) + 1
-        title = f"{place}. {step.label}"
         from lapwise.tui.screens.case_sheets import remedy_sheet  # start-up time
 
-        lines = remedy_sheet(step, place, self.answer, self.workspace.knowledge)
+        lines = remedy_sheet(step, self.answer, self.workspace.knowledge)
         items = [Item("try", "t", "Try it"), Item("causes", "y", "Causes")]
-        self.read(title, lines, items, self._after_why, step.remedy)
+        self.read(step.label, lines, items, self._after_why, step.remedy)
 
     def _after_why(self, chosen: str | None) -> None:
         if chosen == "try":
             self.do_try()
         elif chosen == "causes":
             self.do_causes()
+
+    def do_other(self) -> None:
+        """Every remedy that is not listed: why not, how it is done, and to try it all the same."""
+        if self.answer is None or not self.answer.plan:
+            self.warn("There is nothing to try yet. Press s and say what you see.")
+        elif not self._is_closed():
+            self.ask.rest(self._show_rest)
+
+    def _show_rest(self, remedy: str) -> None:
+        from lapwise.tui.screens.case_sheets import left_out_sheet, remedy_sheet  # start-up time
+
+        answer, knowledge = self.answer, self.workspace.knowledge
+        if answer is None:
+            return
+        step = next((s for s in answer.plan if s.remedy == remedy), None)
+
+        def decided(chosen: str | None) -> None:
+            if chosen == "try" and step is not None:
+                self._try(step)
+
+        if step is None:
+            self.read(self._label(remedy), left_out_sheet(remedy, answer, knowledge))
+        else:
+            lines = remedy_sheet(step, answer, knowledge)
+            self.read(step.label, lines, [Item("try", "t", "Try it all the same")], decided, remedy)
 
     def do_causes(self) -> None:
         from lapwise.tui.screens.case_sheets import causes_sheet  # start-up time
@@ -292,8 +319,12 @@ class CaseScreen(AreaScreen):
         if step is None:
             self.warn("There is nothing to try yet. Press s and say what you see.")
             return
+        self._try(step)
+
+    def _try(self, step: PlanStep) -> None:
         self.controller.time_try(step.remedy)
         self.case_changed()
+        self.query_one(PlanRows).mark(step.remedy)
         cautions = [c for c in step.cautions if c in self.workspace.knowledge.cautions]
         if "rotating-lap" in cautions:
             self.say("Stop the lap before you touch it.", style="bold $warning")
@@ -472,14 +503,20 @@ class CaseScreen(AreaScreen):
         if field in ("material", "lap", "compound", "stage", "prior"):
             self.ask.of_machine(field)
         else:
-            {
+            does: Mapping[str, Callable[[], None]] = {
                 "seen": self.do_seen,
                 "say": self.do_say,
                 "look": self.do_look,
+                "worse": self.do_done,
                 "cautions": self.do_cautions,
-                "not": self.do_cautions,
+                "not": self.do_other,
                 "unexplained": self.do_causes,
-            }[field]()
+                "lead": self.do_why,
+                "ask:fact": self.do_say,
+                "ask:look": self.do_look,
+                "ask:map": lambda: self.lapwise.action_area("correction"),
+            }
+            does[field]()
 
     def on_bar_chosen(self, message: Bar.Chosen) -> None:
         if message.bar.id == "outcomes":

@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from rich.cells import cell_len
 from textual.content import Content
 from textual.widgets import Static
 
-from lapwise.tui.actions import of_area
+from lapwise.tui.actions import AREAS, of_area
+from lapwise.tui.keymap import shown
 from lapwise.tui.open_case import ended
 from lapwise.tui.present.case import name_of
 from lapwise.tui.present.words import clock, fit
 from lapwise.tui.screens import case_view
 from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.widgets.fields import Fields
-from lapwise.tui.widgets.lines import cut
+from lapwise.tui.widgets.lines import Lines, cut, heading
 from lapwise.tui.widgets.rows import Rows, text_row
 
 if TYPE_CHECKING:
@@ -32,9 +32,11 @@ class PlanRows(Rows):
     """What to try, best first."""
 
     help_text = (
-        "What to try, in order. Each line: the remedy; the chance that it puts the facet right if what stands above it "
-        "did nothing, as a bar, in per cent and in a word; the minutes it takes. » stands before the one you are "
-        "trying. Up and down move the mark ▸, enter shows why and how, t begins to try it and starts the clock."
+        "What to try, in order. Each line: the remedy; its chance of putting the facet right if you tried it now; the "
+        "minutes it takes; how many facets in a hundred are good by then, if all above it was tried too. » stands "
+        "before the one you are trying. Up and down move the mark ▸, enter shows how and why, t begins to try it and "
+        "starts the clock. The list ends where a look, or saying more of what you know, would save more than a try; r "
+        "lists the rest and says why each is not offered."
     )
 
 
@@ -85,6 +87,7 @@ class CasePicture:
         same = self._shown is not None and self._shown.case == answer.case
         self.show_rows(rows.marked if same else (answer.plan[0].remedy if answer.plan else None))
         self.show_title()
+        self.show_first()
         self.show_notes()
         self.show_trying()
         if self._screen.workspace.trouble:
@@ -92,28 +95,44 @@ class CasePicture:
 
     def show_rows(self, mark: str | None) -> None:
         rows, trying = self._screen.query_one(PlanRows), self._screen.controller.trying
-        plan, case = self._answer.plan if self._answer else (), self._screen.controller.case
+        case, knowledge = self._screen.controller.case, self._screen.workspace.knowledge
         tall = rows.row_height > 1
+        shown = []
+        if self._answer is not None and self._answer.plan:
+            # what is being tried stays in sight even where the list would end before it
+            steps = [s for s in self._answer.plan if s in self._answer.listed or s.remedy == trying]
+            shown = [
+                case_view.plan_row(p, s, case, knowledge, trying=s.remedy == trying, large=tall)
+                for p, s in enumerate(steps, 1)
+            ]
+            shown.append(text_row("act:case.other", case_view.rest_words(self._answer, self._key("case.other"))))
         with self._screen.prevent(Rows.Moved):
-            rows.show(
-                [
-                    case_view.plan_row(
-                        p, s, case, self._screen.workspace.knowledge, trying=s.remedy == trying, large=tall
-                    )
-                    for p, s in enumerate(plan, 1)
-                ],
-                mark=mark,
-            )
+            rows.show(shown, mark=mark)
         self.show_reason()
+
+    def _key(self, action: str) -> str:
+        table = {a.id: a for a in (*of_area("case"), *of_area("app"))}
+        return self._screen.lapwise.keymap.shown(table[action])
+
+    def show_first(self) -> None:
+        """What comes before the first try, or why the first is first."""
+        keymap = self._screen.lapwise.keymap
+        keys = {"fact": self._key("case.say"), "look": self._key("case.look")}
+        keys["map"] = shown(keymap.keys.get("area.correction", next(a.key for a in AREAS if a.id == "correction")))
+        fields = case_view.first_fields(self._answer, self._screen.controller.helps, keys)
+        self._screen.query_one("#first", Fields).show(fields)
 
     def show_title(self) -> None:
         title = self._screen.query_one("#plan-title", Static)
         if self._answer is None and self._screen.workspace.ready and ended(self._screen.controller.case):
             title.update(Content.styled("Fixed", "bold"))
             return
-        left, right = case_view.plan_title(self._answer)
-        room = max(1, title.content_size.width - cell_len(left) - cell_len(right))
-        title.update(Content.assemble((left, "bold"), " " * room, (right, "$foreground 80%")), layout=False)
+        rows = self._screen.query_one(PlanRows)
+        # the columns of the rows, which are as wide as they are without the mark and the bar that scrolls
+        inner = max(1, rows.scrollable_content_region.width - 2)
+        room = title.content_size.width
+        words = case_view.plan_title(self._answer, min(inner, room)) if room else Content("What to try")
+        title.update(Content(" ") + words if inner < room else words, layout=False)
 
     def show_notes(self) -> None:
         self._screen.query_one("#notes", Fields).show(
@@ -124,7 +143,20 @@ class CasePicture:
             lines = case_view.cause_lines(self._answer, max(20, causes.content_size.width), 9)
             causes.update(Content("\n").join([Content.styled("What may be wrong", "bold"), *lines]))
 
+    def show_how(self) -> None:
+        """Where there is room beside the plan: how the marked remedy is done, and why."""
+        place = self._screen.query_one("#case-how", Lines)
+        step = self.marked_step()
+        if step is None or self._answer is None or not place.display:
+            place.show(())
+            return
+        from lapwise.tui.screens.case_sheets import how_lines, why_lines  # start-up time
+
+        knowledge = self._screen.workspace.knowledge
+        place.show((heading(step.label), *how_lines(step, self._answer, knowledge), *why_lines(step)))
+
     def show_reason(self) -> None:
+        self.show_how()
         place = self._screen.query_one("#reason", Static)
         words = case_view.reason_words(self.marked_step(), self._answer, self._screen.workspace.knowledge)
         place.update(cut(words, place.content_size.width, place.content_size.height), layout=False)
@@ -164,6 +196,8 @@ class CasePicture:
         rows = [text_row("act:" + name, fit(keymap.shown(table[name]), 6) + table[name].about) for name in actions]
         self._screen.query_one(PlanRows).show(rows, mark=rows[0].id)
         self._screen.query_one("#notes", Fields).show(())
+        self._screen.query_one("#first", Fields).show(())
+        self._screen.query_one("#case-how", Lines).show(())
         for place in ("#reason", "#case-causes", "#trying"):
             self._screen.query_one(place, Static).update("")
         self.show_title()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 from textual.app import App
 
@@ -29,6 +29,7 @@ from lapwise.tui.screens.entry import (
 
 if TYPE_CHECKING:
     from lapwise.engine.knowledge.model import Look
+    from lapwise.tui.screens.base import Program
     from lapwise.tui.screens.chooser import Chooser
 
 ENDS = (
@@ -159,7 +160,11 @@ class Questions:
         """Any one thing; what would help most stands first. ``take`` is given key and value in place of the case."""
         case, knowledge = self._case, self._at().workspace.knowledge
         helps = {u.key: u for u in self._at().helps}
-        keys = [*helps, *(k for k in (*CONDITIONS, "material", "lap", "compound") if k not in helps)]
+        if take is not None:  # a facet map is not supposed: it is marked
+            helps.pop("map", None)
+        machine = ("material", "lap", "compound")
+        keys = [*(machine if take is not None else ()), *helps, *CONDITIONS, *machine]
+        keys = list(dict.fromkeys(keys))
         entries = []
         for key in keys:
             now = stated(case, key)
@@ -167,15 +172,22 @@ class Questions:
             if key in helps:
                 about = about or saves(helps[key].value_minutes)
             group = "Would help most" if key in helps else "Anything else"
+            if take is not None and key in machine:
+                group = "On the machine"
+            if key == "map":
+                entries.append(Entry(key, _question(key), f"{about}: mark it", group))
+                continue
             words = " ".join(entry.label + " " + entry.words for entry in self._values_in_words(key))
-            entries.append(Entry(key, _question(key), about, group if helps else "", words))
+            entries.append(Entry(key, _question(key), about, group if helps or take is not None else "", words))
         put = take or self._put
 
         def chosen(ids: tuple[str, ...] | None) -> None:
-            if ids:
+            if ids == ("map",):
+                cast("Program", self._app).action_area("correction")
+            elif ids:
                 self.value(ids[0], lambda value: put(ids[0], value))
 
-        self._app.push_screen(chooser(title, entries), chosen)
+        self._app.push_screen(chooser(title, entries, whole=True), chosen)
 
     def _values_in_words(self, key: str) -> list[Entry]:
         """The values by which the question for a fact is found: who types "dry" is led to how wet the lap is."""
@@ -229,6 +241,24 @@ class Questions:
 
         blank = Blank("value", capital(key_name(key)), stated(self._case, key) or "", TYPED[key])
         self._app.push_screen(Ask(_question(key), [blank], check=complaint), typed)
+
+    # --- what is not offered ---------------------------------------------------------------------------------
+
+    def rest(self, take: Callable[[str], None]) -> None:
+        """Every remedy that is not listed, with the reason why; ``take`` is given the one chosen."""
+        from lapwise.engine.diagnosis.why_not import why_not  # start-up time
+
+        answer, remedies = self._at().answer, self._at().workspace.knowledge.remedies
+        if answer is None:
+            return
+        names = [*(s.remedy for s in answer.rest), *(e.remedy for e in answer.left_out)]
+        entries = [entry_of(remedies[name], about=why_not(name, answer) or "") for name in names]
+
+        def chosen(ids: tuple[str, ...] | None) -> None:
+            if ids:
+                take(ids[0])
+
+        self._app.push_screen(chooser("Not offered, and why", entries, whole=True), chosen)
 
     # --- looks -----------------------------------------------------------------------------------------------
 

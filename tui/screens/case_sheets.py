@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 from textual.content import Content
 
 from lapwise.engine.case import Case
+from lapwise.engine.diagnosis.why_not import why_not
 from lapwise.engine.wording import LEGAL, small
-from lapwise.tui.present.answer import amount_words, source_words, target_words, tried_words, wait_sentence
+from lapwise.tui.present.answer import amount_words, lead_words, source_words, target_words, tried_words, wait_sentence
 from lapwise.tui.present.case import OUTCOME_WORDS, name_of
 from lapwise.tui.present.words import bar, capital, chance_word, fit, minutes, percent, taken
 from lapwise.tui.screens.sheet import Line, heading, para, point
@@ -24,35 +25,59 @@ def _weights(reasons: tuple[Reason, ...], most: int = 6) -> list[Line]:
     return [point(f"{r.log_likelihood_ratio:+.1f}  {r.because}", "") for r in reasons[:most]]
 
 
-def remedy_sheet(step: PlanStep, place: int, answer: Diagnosis, knowledge: Knowledge) -> list[Line]:
-    """Why a remedy stands where it does, and how it is done."""
+def how_lines(step: PlanStep, answer: Diagnosis, knowledge: Knowledge) -> list[Line]:
+    """How a remedy is done: what to change to, how far, the steps, what it needs and what to watch for."""
     remedy = knowledge.remedies[step.remedy]
-    chance = f"{percent(step.chance)} ({chance_word(step.chance)}) if what stands before it did nothing"
-    lines: list[Line] = [
-        para(f"Place {place} of {len(answer.plan)}: chance {chance}; {minutes(step.minutes)} with setting up."),
-        para(f"By then {percent(step.cumulative)} of such facets are good."),
-    ]
+    lines: list[Line] = []
     if to := target_words(step, answer.case, knowledge):
         lines.append(para(f"Change to: {to}."))
     if amount := amount_words(step):
         lines.append(para(f"How much: {amount}. See the correction screen (2) for the picture."))
+    lines += [point(text, f"{at}.") for at, text in enumerate(remedy.steps, 1)]
     if step.wait_minutes:
         lines.append(para(wait_sentence(step)))
-    if step.price and step.price.get("text"):
-        lines.append(para(f"Price: {step.price['text']}"))
-    if remedy.cautions:
-        lines += [Content(""), heading("Take care")]
-        known = [knowledge.cautions[c] for c in remedy.cautions if c in knowledge.cautions]
-        lines += [point(f"{c.hazard} {c.action}", "!") for c in known]
-    lines += [Content(""), heading("How")]
-    if remedy.about:
-        lines.append(para(remedy.about))
-    lines += [point(text, f"{at}.") for at, text in enumerate(remedy.steps, 1)]
+    lines += [para(f"Watch for: {risk}") for risk in remedy.risks]
     if remedy.needs:
         lines.append(para("Needs: " + ", ".join(remedy.needs)))
-    lines += [point(risk, "!") for risk in remedy.risks]
-    lines += [Content(""), heading("Why")]
-    lines += [point(text) for text in step.because]
+    return lines
+
+
+def why_lines(step: PlanStep) -> list[Line]:
+    """Why a remedy may help."""
+    return [Content(""), heading("Why"), *(point(text) for text in step.because)]
+
+
+def chance_lines(step: PlanStep, place: int, answer: Diagnosis) -> list[Line]:
+    """Where a remedy stands: its chance, what it takes, how many facets are good by then."""
+    takes = f"{minutes(step.minutes)} with setting up"
+    if step.ends:
+        return [para(f"Place {place} of {len(answer.listed)}: it ends the work; {takes}.")]
+    now = f"Chance if tried now {percent(step.now)} ({chance_word(step.now)}); {takes}."
+    if place == 1:
+        return [para(f"{now} It is first because {lead_words(answer)}.")]
+    turn = f"In its turn, if what stands above did nothing, {percent(step.chance)}."
+    turn += f" Good by then {percent(step.cumulative)}."
+    return [para(now), para(turn)]
+
+
+def remedy_sheet(step: PlanStep, answer: Diagnosis, knowledge: Knowledge) -> list[Line]:
+    """How a remedy is done, what to take care of, and why it stands where it does, or is not offered."""
+    remedy = knowledge.remedies[step.remedy]
+    place = next((at for at, s in enumerate(answer.listed, 1) if s.remedy == step.remedy), None)
+    lines: list[Line] = []
+    if (reason := why_not(step.remedy, answer)) is not None:
+        lines += [para(reason, style="bold $warning"), Content("")]
+    lines += how_lines(step, answer, knowledge)
+    known = [knowledge.cautions[c] for c in remedy.cautions if c in {view.id for view in answer.cautions}]
+    known += [knowledge.cautions[c] for c in remedy.cautions if place is None and knowledge.cautions[c] not in known]
+    if known:
+        lines += [Content(""), heading("Take care")]
+        lines += [point(f"{c.label}: {c.action}", "!") for c in known]
+    lines += why_lines(step)
+    if place is not None:
+        lines += chance_lines(step, place, answer)
+    if step.price and step.price.get("text"):
+        lines.append(para(f"Price: {step.price['text']}"))
     fixes = [v for v in answer.causes if v.id in remedy.fixes][:4]
     for view in fixes:
         lines += [
@@ -67,6 +92,16 @@ def remedy_sheet(step: PlanStep, place: int, answer: Diagnosis, knowledge: Knowl
         )
     lines += [Content(""), heading("Sources")]
     lines += [point(source_words(knowledge, s)) for s in dict.fromkeys((*step.source, remedy.source))]
+    return lines
+
+
+def left_out_sheet(remedy: str, answer: Diagnosis, knowledge: Knowledge) -> list[Line]:
+    """A remedy that is in no plan: why not, and unless it does harm, how it is done."""
+    known = knowledge.remedies[remedy]
+    lines: list[Line] = [para(why_not(remedy, answer) or "", style="bold $warning")]
+    if any(v.remedy == remedy for v in answer.vetoed):  # nobody should find a way to do it here
+        return lines
+    lines += [Content(""), para(known.about), *(point(text, f"{at}.") for at, text in enumerate(known.steps, 1))]
     return lines
 
 
@@ -148,7 +183,7 @@ def new_sheet(step: PlanStep, new: Tryout, *, first: bool) -> list[Line]:
         para("For a day on which finding out matters more than time: your record would learn from this one."),
         Content(""),
         heading(step.label),
-        para(f"The advice gives it {percent(step.chance)}; {known}. It takes about {minutes(step.minutes)}."),
+        para(f"The advice gives it {percent(step.now)} if tried now; {known}. It takes about {minutes(step.minutes)}."),
         para(
             "The advice puts it first as well: today both ask for the same."
             if first
@@ -163,9 +198,9 @@ def _what(step: Step) -> tuple[str | None, ...]:
 
 def moves(before: Diagnosis, after: Diagnosis, most: int = 8) -> list[Line]:
     """What moves in the plan from one answer to another."""
-    old = {step.remedy: (place, step) for place, step in enumerate(before.plan, 1)}
+    old = {step.remedy: (place, step) for place, step in enumerate(before.listed, 1)}
     lines: list[Line] = []
-    for place, step in enumerate(after.plan[:most], 1):
+    for place, step in enumerate(after.listed[:most], 1):
         was = old.get(step.remedy)
         if was is None:
             mark, change = "+", "new"
@@ -175,19 +210,19 @@ def moves(before: Diagnosis, after: Diagnosis, most: int = 8) -> list[Line]:
             mark, change = "▼", f"from {was[0]}"
         else:
             mark, change = "=", "stays"
-        chance = f"{percent(was[1].chance)} → {percent(step.chance)}" if was else percent(step.chance)
+        chance = f"{percent(was[1].now)} → {percent(step.now)}" if was else percent(step.now)
         lines.append(
             Content.assemble(
                 (f"{mark} {place:>2} ", "bold"),
                 (fit(step.label, 34), ""),
-                (fit(chance, 16, right=True), ""),
+                (fit("" if step.ends else chance, 16, right=True), ""),
                 ("  " + change, "$secondary"),
             )
         )
-    kept = {s.remedy for s in after.plan}
-    gone = [step for step in before.plan if step.remedy not in kept]
-    lines += [Content(f"−    {fit(s.label, 34)}   no longer in the plan") for s in gone[:3]]
-    if not gone and all(step.remedy in old and old[step.remedy][0] == n for n, step in enumerate(after.plan, 1)):
+    kept = {s.remedy for s in after.listed}
+    gone = [step for step in before.listed if step.remedy not in kept]
+    lines += [Content(f"−    {fit(s.label, 34)}   no longer worth trying") for s in gone[:3]]
+    if not gone and all(step.remedy in old and old[step.remedy][0] == n for n, step in enumerate(after.listed, 1)):
         lines.append(para("Nothing would move: the order stays as it is."))
     more = after.expected_minutes - before.expected_minutes
     if abs(more) >= 0.5:

@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
 from textual.content import Content
 
 from lapwise.engine.case import Case
 from lapwise.engine.wording import listing, small, wait_words
-from lapwise.tui.present.answer import amount_words, target_words
+from lapwise.tui.present.answer import amount_words, ask_first, expected_words, lead_words, target_words
 from lapwise.tui.present.case import STAGE_WORDS, key_name, name_of, value_name
-from lapwise.tui.present.words import bar, capital, chance_word, fit, minutes, percent, safe, saves
+from lapwise.tui.present.words import bar, capital, fit, minutes, percent, safe, saves
 from lapwise.tui.widgets.fields import Field
 from lapwise.tui.widgets.rows import Row
 
 if TYPE_CHECKING:
-    from lapwise.engine.diagnosis.model import Diagnosis, PlanStep
+    from lapwise.engine.diagnosis.model import Diagnosis, PlanStep, UnknownView
     from lapwise.engine.knowledge.model import Knowledge
 
 
@@ -47,31 +48,38 @@ def machine_fields(case: Case, knowledge: Knowledge, own_name: str | None = None
     return fields
 
 
+def _columns(width: int) -> tuple[int, int]:
+    """(cells of the bar, cells of the minutes) for a line of ``width`` cells; where there is little room, no bar."""
+    return (12 if width >= 100 else 8 if width >= 62 else 0), (8 if width >= 62 else 7)
+
+
+def _figures(width: int, share: float | None, now: str, takes: str, by: str) -> list[tuple[str, str]]:
+    """The right part of a line of the plan: bar, chance if tried now, minutes, good by then."""
+    bar_width, times = _columns(width)
+    drawn = "" if not bar_width else " " * (bar_width + 1) if share is None else " " + bar(share, bar_width)
+    return [
+        (drawn, "$primary"),
+        (fit(now, 6, right=True), "bold"),
+        (fit(takes, times, right=True), ""),
+        (fit(by, 14 if width >= 100 else 9 if bar_width else 6, right=True), "$foreground 80%"),
+    ]
+
+
 def plan_row(place: int, step: PlanStep, case: Case, knowledge: Knowledge, *, trying: bool, large: bool) -> Row:
-    """One remedy of the plan: place, what, bar, chance in figures and word, minutes."""
+    """One remedy: place, what, its chance if tried now as bar and figure, minutes, and how many are good by then."""
 
     def paint(width: int) -> list[Content]:
-        # where there is little room the name matters more than the bar: figure and word say the same
-        bar_width = 12 if width >= 90 else 8 if width >= 70 else 0
-        times = 7 if width >= 70 else 6
-        figures = 7 if bar_width else 5
-        tail = bar_width + figures + 1 + 11 + 1 + times
+        if step.ends:  # it cures nothing, so it has no chance to show
+            figures = _figures(width, None, "", minutes(step.minutes), "")
+        else:
+            figures = _figures(width, step.now, percent(step.now), minutes(step.minutes), percent(step.cumulative))
         head = f"{'»' if trying else ' '}{place:>2} "
-        room = width - len(head) - tail
+        room = width - len(head) - sum(len(text) for text, _ in figures)
         label = step.label
         extra = target_words(step, case, knowledge) or amount_words(step)
         if extra and not large and room >= len(label) + len(extra) + 3:
             label = f"{label} → {extra}"
-        first = Content.assemble(
-            (head, "bold"),
-            (fit(label, room), ""),
-            (" " + bar(step.chance, bar_width) if bar_width else "", "$primary"),
-            (fit(percent(step.chance), figures - bool(bar_width), right=True), "bold"),
-            " ",
-            (fit(chance_word(step.chance), 11), ""),
-            " ",
-            (fit(minutes(step.minutes), times, right=True), ""),
-        )
+        first = Content.assemble((head, "bold"), (fit(label, room), ""), *figures)
         if not large:
             return [first]
         reason = extra or (step.because[0] if step.because else "")
@@ -80,11 +88,43 @@ def plan_row(place: int, step: PlanStep, case: Case, knowledge: Knowledge, *, tr
     return Row(step.remedy, paint)
 
 
-def plan_title(answer: Diagnosis | None) -> tuple[str, str]:
-    """(left, right) of the line above the plan."""
+def plan_title(answer: Diagnosis | None, width: int) -> Content:
+    """The line above the plan: what it is, and what its figures mean."""
     if answer is None or not answer.plan:
-        return "What to try", ""
-    return "What to try", f"about {minutes(answer.expected_minutes)} to a good facet"
+        return Content.styled("What to try", "bold")
+    by = "good by then" if width >= 100 else "by then" if width >= 62 else "then"
+    text = "".join(part for part, _ in _figures(width, None, "chance", "takes", by))
+    room = width - len(text)
+    expected = expected_words(answer)
+    left = next(
+        (
+            t
+            for t in (f"What to try. {expected}", expected, expected.replace("Expected time i", "I"), "")
+            if len(t) <= room
+        ),
+        "",
+    )
+    return Content.assemble((fit(left, max(1, room)), "bold"), (text, "$foreground 80%"))
+
+
+def first_fields(answer: Diagnosis | None, helps: Iterable[UnknownView], keys: Mapping[str, str]) -> list[Field]:
+    """What stands above the plan: the question or look that is worth more than the first try, else why the first is
+    first. ``keys``: kind of question to the key that answers it."""
+    if answer is None or not answer.listed:
+        return []
+    ask = ask_first(answer, helps)
+    if ask is None:
+        return [Field("lead", "1 is first:", lead_words(answer), "")]
+    does = {"map": "mark it", "fact": "say", "look": "look"}[ask.kind]
+    words = ask.words if ask.words.endswith("?") else f"{ask.words}."
+    gain = saves(ask.minutes).removeprefix("saves ")
+    return [Field(f"ask:{ask.kind}", "First:", f"{words} {keys[ask.kind]}: {does} (saves {gain})", "bold")]
+
+
+def rest_words(answer: Diagnosis, key: str) -> str:
+    """The line below the list: what is not in it."""
+    count = len(answer.rest) + len(answer.left_out)
+    return f"    {key}: the other {count}, and why each is not offered"
 
 
 def reason_words(step: PlanStep | None, answer: Diagnosis | None, knowledge: Knowledge) -> Content:
@@ -101,6 +141,8 @@ def reason_words(step: PlanStep | None, answer: Diagnosis | None, knowledge: Kno
         if text:
             parts += [(f"{name} ", "$secondary"), (safe(text, 200) + "  ", "bold")]
     parts += [("Why ", "$secondary"), (safe(because, 600), "")]
+    if step is answer.plan[0] and answer.lead not in (None, "helped", "in-the-way"):  # those say so in their reason
+        parts += [("  First ", "$secondary"), (f"because {lead_words(answer)}", "")]
     if step.wait_minutes:
         parts += [("  Wait ", "$secondary"), (safe(f"{wait_words(step.wait_minutes)} for {step.wait_for}", 200), "")]
     if step.price and step.price.get("text"):

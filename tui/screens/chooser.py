@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import ClassVar
 
+from rich.cells import cell_len
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
@@ -87,8 +88,11 @@ class Chooser(Dialog[tuple[str, ...] | None]):
         start: str | None = None,
         guess: Callable[[tuple[str, ...]], None] | None = None,
         apart: Mapping[str, Sequence[Apart]] | None = None,
+        whole: bool = False,
     ) -> None:
+        """``whole``: labels stand in full, without drawings; what is said about them only where there is room."""
         super().__init__()
+        self._whole = whole
         self._apart = apart or {}
         self._guess = guess
         self._resting: Timer | None = None
@@ -115,7 +119,10 @@ class Chooser(Dialog[tuple[str, ...] | None]):
     def on_mount(self) -> None:
         self.set_class(getattr(self.app, "touch", False), "-touch")
         self.set_class(getattr(self.app, "large", False), "-large")
-        self.set_class(any(_drawing(entry) for entry in self._entries), "-pictured")
+        pictured = not self._whole and any(_drawing(entry) for entry in self._entries)
+        self.set_class(pictured, "-pictured")
+        if not pictured:
+            self.query_one(Picture).display = False
         rows = self.query_one(Rows)
         rows.row_height = 2 if self.has_class("-touch") or self.has_class("-large") else 1
         self._show(self._start)
@@ -176,6 +183,8 @@ class Chooser(Dialog[tuple[str, ...] | None]):
             label = safe(entry.label, 400)
             share = 3 if self.has_class("-pictured") else 2
             wide = min(max(26, width * share // 5), 44) if entry.about and width >= 50 else width - len(box)
+            if self._whole:
+                wide = min(max(wide, cell_len(label)), width - len(box))
             head = fit(label, max(4, wide))
             rest = width - len(box) - wide - 1
             if not entry.about or rest < 12:

@@ -12,6 +12,7 @@ from lapwise.engine.machine import MachineProfile, profile_from
 from lapwise.engine.machine.calibrate import ANSWERS, QUESTIONS, Seen, deduce
 from lapwise.engine.machine.profile import CHOICES
 from lapwise.engine.numerals import read_number
+from lapwise.tui.present.machine import found_words
 from lapwise.tui.present.words import capital, plain_id
 from lapwise.tui.screens.ask import Ask, Blank
 from lapwise.tui.screens.sheet import Sheet, para
@@ -115,7 +116,9 @@ class InkTest:
             self._say(f"! {error.problems[0]}")
             return
         lines = [para("! " + text, style="bold $warning") for text in found.contradictions]
-        lines += [para(f"{LABELS[name]}: {self._words(name, new)}") for name in found.facts if name in LABELS]
+        for name, value in found.facts.items():
+            if name in LABELS:
+                lines.append(para(found_words(name, value) or f"{LABELS[name]}: {self._words(name, new)}"))
         if not found.facts:
             lines.append(para("The answers tell nothing new of the machine."))
         if found.open:

@@ -16,7 +16,7 @@ from lapwise.tui.pictures.catalog import DRAWINGS
 from lapwise.tui.present.words import safe
 from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.widgets.bar import Bar, Item
-from lapwise.tui.widgets.lines import Line, Lines, Point
+from lapwise.tui.widgets.lines import Line, Lines, Point, heading, para, point
 from lapwise.tui.widgets.picture import Picture
 
 
@@ -86,21 +86,6 @@ class Sheet(Dialog[str | None]):
             self.action_scroll(8)
         else:
             self.dismiss(message.item_id or None)
-
-
-def heading(text: str) -> Content:
-    """A heading on a sheet."""
-    return Content.styled(safe(text, 300), "bold $secondary")
-
-
-def para(text: object, *, indent: str = "", style: str = "") -> Content:
-    """A paragraph of plain text, cleaned; it wraps by itself."""
-    return Content.styled(indent + safe(text, 4000), style)
-
-
-def point(text: object, mark: str = "•") -> Point:
-    """One point of a list, of plain text, cleaned."""
-    return Point(mark, Content(safe(text, 4000)))
 
 
 __all__ = ["Line", "Point", "Sheet", "heading", "para", "point"]

@@ -10,6 +10,8 @@ from textual.content import Content
 from textual.geometry import Size
 from textual.widget import Widget
 
+from lapwise.tui.present.words import safe
+
 
 @dataclass(frozen=True, slots=True)
 class Point:
@@ -73,3 +75,18 @@ class Lines(Widget):
 
     def render(self) -> Content:
         return Content("\n").join(self._wrapped(self.content_size.width))
+
+
+def heading(text: str) -> Content:
+    """A heading on a sheet."""
+    return Content.styled(safe(text, 300), "bold $secondary")
+
+
+def para(text: object, *, indent: str = "", style: str = "") -> Content:
+    """A paragraph of plain text, cleaned; it wraps by itself."""
+    return Content.styled(indent + safe(text, 4000), style)
+
+
+def point(text: object, mark: str = "•") -> Point:
+    """One point of a list, of plain text, cleaned."""
+    return Point(mark, Content(safe(text, 4000)))

@@ -1,0 +1,26 @@
+"""Why a remedy is not offered, in one sentence: the shell and the screens ask here."""
+
+from __future__ import annotations
+
+from lapwise.engine.diagnosis.model import Diagnosis
+from lapwise.engine.wording import whole_minutes
+
+_KINDS = {"veto": "It must not be done here", "not-applicable": "It does not apply here"}
+
+
+def why_not(remedy: str, answer: Diagnosis) -> str | None:
+    """The reason why ``remedy`` is not among what is worth trying; None if it is."""
+    if any(step.remedy == remedy for step in answer.listed):
+        return None
+    if (out := next((e for e in answer.left_out if e.remedy == remedy), None)) is not None:
+        return f"{_KINDS.get(out.kind, 'It is left out')}: {out.because}"
+    if answer.stop and not answer.plan:
+        return answer.stop
+    step = next((s for s in answer.rest if s.remedy == remedy), None)
+    if step is None:
+        return "It fixes none of the causes that still stand."
+    if step.ends:
+        return "Not yet: there is still something worth trying."
+    chance = f"{100 * step.now:.0f} %" if step.now >= 0.005 else "under 1 %"
+    cost = whole_minutes(step.minutes)
+    return f"Not worth trying now: chance {chance}, {cost}. A look, or saying more of what you know, saves more."
