@@ -15,6 +15,7 @@ from typing import Any
 import click
 import pytest
 
+from lapwise.engine.wording import small
 from lapwise.engine.knowledge.loader import load
 from lapwise.tui.cli.main import cli, main
 
@@ -204,7 +205,7 @@ def test_one_reason_is_told_in_full_once(run: Run) -> None:
         text = " ".join(run(*argv)[1].split())
         for reason in twice:
             assert text.count(reason) == 1
-            assert f"For the same cause: {reason.split(':', 1)[0].lower()}." in text
+    assert f"For the same cause, {small(reason.split(':', 1)[0])}: " in text
         seen += len(twice)
     assert seen, "no case here has the same reason twice: choose others"
 
