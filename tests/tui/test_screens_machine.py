@@ -38,7 +38,8 @@ async def test_the_ink_test_finds_a_knob_that_turns_the_other_way(make_app: Make
         for _ in range(4):
             await keys(pilot, "enter")
         text = screen_text(app)
-        assert "turns the stone the other way" in text
+        assert "Fine-index knob clockwise: the stone turns counter-clockwise." in text, "told as it was answered"
+        assert "Stone clockwise: the index number goes down." in text
         assert load_profile(where) is None
         await keys(pilot, "enter")
         profile = load_profile(where)
@@ -90,5 +91,5 @@ async def test_the_ink_test_counts_steadily_and_its_keys_are_its_answers(make_ap
                     await keys(pilot, *(marks if titles[-1] == "7 of 9" else ()), "enter")
             assert [t[:6] for t in titles if "degrees" not in t] == [f"{n} of 9" for n in range(1, 10)]
             assert any("degrees" in t for t in titles) == (not marks)
-            assert "dop level" in screen_text(app), "90 with the dop upright: the dial is 0 at the level dop"
+            assert "Dop upright: the dial reads 90" in screen_text(app), "told as it was answered"
             await keys(pilot, "escape", "d")

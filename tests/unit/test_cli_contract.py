@@ -15,8 +15,8 @@ from typing import Any
 import click
 import pytest
 
-from lapwise.engine.wording import small
 from lapwise.engine.knowledge.loader import load
+from lapwise.engine.wording import small
 from lapwise.tui.cli.main import cli, main
 
 Run = Callable[..., tuple[int, str, str]]
@@ -205,7 +205,7 @@ def test_one_reason_is_told_in_full_once(run: Run) -> None:
         text = " ".join(run(*argv)[1].split())
         for reason in twice:
             assert text.count(reason) == 1
-    assert f"For the same cause, {small(reason.split(':', 1)[0])}: " in text
+            assert f"For the same cause, {small(reason.split(':', 1)[0])}: " in text
         seen += len(twice)
     assert seen, "no case here has the same reason twice: choose others"
 

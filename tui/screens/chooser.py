@@ -121,8 +121,6 @@ class Chooser(Dialog[tuple[str, ...] | None]):
         self.set_class(getattr(self.app, "large", False), "-large")
         pictured = not self._whole and any(_drawing(entry) for entry in self._entries)
         self.set_class(pictured, "-pictured")
-        if not pictured:
-            self.query_one(Picture).display = False
         rows = self.query_one(Rows)
         rows.row_height = 2 if self.has_class("-touch") or self.has_class("-large") else 1
         self._show(self._start)
