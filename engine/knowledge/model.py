@@ -193,6 +193,8 @@ class Appearance:
     plainly: str
     place: Place
     also: tuple[str, ...] = ()
+    felt: bool = False
+    """It is noticed at the machine, not seen on the facet."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -39,6 +39,7 @@ def read_appearance(name: str, keys: Fields, place: Place) -> Appearance:
         plainly=value.text() if value else "",
         place=place,
         also=keys.texts("also"),
+        felt=keys.truth("felt"),
     )
     if value and appearance.plainly not in appearance.symptoms:
         value.refuse("not one of the symptoms of this group", appearance.plainly, appearance.symptoms)

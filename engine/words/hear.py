@@ -14,7 +14,7 @@ from lapwise.engine.words.match import Match, matches
 from lapwise.engine.words.numbers import number_at
 from lapwise.engine.words.setup import Mention, ids_of, mentions
 from lapwise.engine.words.spelling import respelt
-from lapwise.engine.words.text import FILLING, STRONG, Token, listed, stem, tokens
+from lapwise.engine.words.text import ARTICLES, FILLING, STRONG, Token, listed, stem, tokens
 
 MOST_LETTERS = 20_000
 """Letters of a text that are read; nobody tells a case in more."""
@@ -26,6 +26,14 @@ _SETTINGS = frozenset(("speed", "pressure", "wetness", "carrier", "stage", "incl
 _ASKS = frozenset(("should", "shall", "might", "maybe", "perhaps", "want", "wants", "wonder", "if", "whether", "how"))
 _CUTS = frozenset(("cutting", "grinding", "roughing"))
 _NOT_CUT = frozenset(map(stem, listed("mark direction line edge lap scratch step furrow groove disc oil")))
+_TOOLS = frozenset(
+    map(stem, listed("lap wheel disc slurry compound paste powder diamond oxide drip drive machine belt"))
+)
+_BE = frozenset(("is", "was", "are", "were", "has", "had", "have", "looks", "looked", "got"))
+_UNDER = frozenset(("on", "with", "at", "over", "from", "using", "against", "after", "by", "in"))
+"""What follows one of these is where the work is done, and not what the sentence speaks of."""
+_REACH = 4
+"""Words over which an adjective reaches its noun, or a noun what is said of it."""
 _STEP = stem("prepolish")
 _ONE: dict[str, str] = {"materials": "material", "laps": "lap", "compounds": "compound"}
 
@@ -90,6 +98,7 @@ class _Reading:
         self.unsure: list[Doubt] = []
         self.seen: list[tuple[int, int]] = []
         self.facts: dict[str, str] = {}
+        self.felt = frozenset(s for group in knowledge.appearances.values() if group.felt for s in group.symptoms)
         groups = [group for group in knowledge.appearances.values() if group.plainly]
         self.alike = [frozenset(group.symptoms) for group in groups]
         """Groups of symptoms of which one bare word may stand for any: scratches, dull."""
@@ -153,8 +162,14 @@ class _Reading:
         found = [
             m
             for m in self.troubles
-            if not (self._lesser(m) or self._part_of_a_name(m) or self._part_of_a_doing(m, other))
+            if not (
+                self._lesser(m)
+                or self._part_of_a_name(m)
+                or self._part_of_a_doing(m, other)
+                or self._said_of_the_tools(m)
+            )
         ]
+        found = [m for m in found if not self._describes(m, found)]
         out: list[str] = []
         for match in found:
             if match.denied:
@@ -178,6 +193,37 @@ class _Reading:
                 else:
                     self._doubt(match.start, match.end, "symptoms", ids)
         return out
+
+    def _describes(self, match: Match, found: Iterable[Match]) -> bool:
+        """Whether one word only says of what kind the trouble named right after it is: the grey of "a grey film"."""
+        return len(match.at) == 1 and any(
+            self.text[match.end : other.start].isspace() and not {*match.names} & {*other.names} for other in found
+        )
+
+    def _said_of_the_tools(self, match: Match) -> bool:
+        """Whether one word is said of the lap or the slurry and not of the facet: a grey lap, the lap has dents."""
+        if len(match.at) > 1 or self.felt & {id_ for _, id_ in match.names}:
+            return False
+        first = next(i for i, t in enumerate(self.raw) if t.end > match.start)
+        last = next(i for i, t in enumerate(self.raw) if t.end >= match.end)
+        if first and self.raw[first - 1].word in ARTICLES and not self.raw[first].gap:
+            for token in self.raw[last + 1 : last + _REACH]:
+                if token.gap or token.word in FILLING:
+                    break
+                if token.key in _TOOLS:
+                    return True
+        at, said = first, False
+        while at and not self.raw[at].gap and first - at < _REACH:
+            at -= 1
+            if self.raw[at].key in _TOOLS:
+                start = at
+                while start and at - start < _REACH and not self.raw[start].gap:
+                    start -= 1
+                return said and not _UNDER & {t.word for t in self.raw[start:at]}
+            if self.raw[at].word not in FILLING or self.raw[at].word in ("it", "they", "i", "we"):
+                return False
+            said = said or self.raw[at].word in _BE
+        return False
 
     def _part_of_a_name(self, match: Match) -> bool:
         """Whether what looks like a trouble is part of a longer name: the smoky of smoky quartz."""
@@ -204,6 +250,7 @@ class _Reading:
         bare = any({id_ for _, id_ in match.names} & group for group in self.alike)
         return any(
             (key == "speed" and _shares(match, other))
+            or (key == "nothing" and set(match.at) < set(other.at))
             or (not bare and (kind == "remedies" or key in _SETTINGS) and set(match.at) < set(other.at))
             for other in others
             for kind, key in ((kind, id_.partition("=")[0]) for kind, id_ in other.names)
@@ -309,7 +356,7 @@ class _Reading:
                 continue
             for _, name in match.names:
                 key, _, value = name.partition("=")
-                if key not in ("outcome", "stage"):
+                if key not in ("outcome", "stage", "nothing"):
                     told.setdefault(key, {}).setdefault(value, match)
         for key, values in told.items():
             value, match = next(iter(values.items()))
