@@ -8,18 +8,6 @@ from lapwise.engine.guild.pool import Outcome, Pooled
 from lapwise.engine.knowledge import experience
 from lapwise.engine.knowledge.experience import ALL
 
-MOST_NUMBERS = 8000
-"""The best founded are kept, so that the file is read in a second; the rest stands in the wider groups."""
-
-
-def chosen(numbers: Sequence[Pooled]) -> list[Pooled]:
-    """The numbers for everything, and the best founded of the groups."""
-    whole = [n for n in numbers if n.level == ALL]
-    rest = sorted(
-        (n for n in numbers if n.level != ALL), key=lambda n: (-n.found.trials, n.level, n.name, n.remedy, n.cause)
-    )
-    return whole + rest[: max(0, MOST_NUMBERS - len(whole))]
-
 
 def text(outcome: Outcome, *, benches: int, shares: int, cases: int, made: str, knowledge: str) -> str:
     """The YAML of an experience file. The same numbers always give the same text."""
@@ -29,7 +17,7 @@ def text(outcome: Outcome, *, benches: int, shares: int, cases: int, made: str, 
         "# A row: value (range that holds it with 90 %) of the trials behind it, a few at most from each bench.",
         "experience:",
     ]
-    return "\n".join([*head, *_groups(chosen(outcome.numbers), benches - len(outcome.far), made, knowledge)]) + "\n"
+    return "\n".join([*head, *_groups(outcome.numbers, benches - len(outcome.far), made, knowledge)]) + "\n"
 
 
 def _groups(numbers: Sequence[Pooled], benches: int, made: str, knowledge: str) -> Iterator[str]:

@@ -104,11 +104,12 @@ def pool(engine: Engine, given: Path, benches: Sequence[Bench], words: Vocabular
     _small(engine, work, "pairs", PAIRS, words.pairs)
     _small(engine, work, "groups", GROUPS, words.groups)
     engine.parquet("given", given)
-    unknown: dict[str, int] = {}
-    for what, level, count in engine.rows(queries.UNKNOWN):
-        name = "remedy against a cause" if what == "pair" else str(level)
-        unknown[name] = unknown.get(name, 0) + int(count)
     engine.table("cells", queries.CELLS)
+    unknown: dict[str, int] = {}
+    if engine.rows(queries.KNOWN)[0][0]:
+        for what, level, count in engine.rows(queries.UNKNOWN):
+            name = "remedy against a cause" if what == "pair" else str(level)
+            unknown[name] = unknown.get(name, 0) + int(count)
     engine.table("far", queries.NOBODY)
     for _ in range(ROUNDS):
         engine.table("pooled", queries.POOLED.format(only="c.grp = 0 AND"))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from lapwise.engine.knowledge.model import Knowledge
@@ -89,23 +89,48 @@ def _speaks(chance: Chance) -> bool:
     return any(e is not None and e.trials >= 0.05 for e in (chance.guild, chance.yours))
 
 
-def record_lines(record: Record | None, knowledge: Knowledge, name: str) -> list[str]:
-    """What the record and a guild's file say of an id of the knowledge (a remedy, cause, material, lap or compound)."""
+def chance_rows(record: Record | None, knowledge: Knowledge, name: str) -> list[tuple[str, Chance]]:
+    """What a remedy is tried against, or what is tried against a cause, with what is shipped, found and logged."""
+    kept = None if record is None or record.empty() else record
+    if name in knowledge.remedies:
+        found = fix_chances(kept, knowledge).chances(name)
+        return [(f"against {knowledge.causes[c.cause].label.lower()}", c) for c in found if _speaks(c)]
+    found = fix_chances(kept, knowledge).chances(cause=name) if name in knowledge.causes else []
+    return [(knowledge.remedies[c.remedy].label, c) for c in found if _speaks(c)]
+
+
+def chance_columns(rows: Sequence[tuple[str, Chance]], width: int) -> list[str]:
+    """The rows as columns: shipped, guild, yours, together; a label too long for its column is cut."""
+    heads = ("shipped", "guild", "yours", "together")
+    table: list[tuple[str, ...]] = [("", *heads)]
+    for label, c in rows:
+        others = (
+            f"{_percent(e)} of {e.trials:.{1 if e.trials < 100 else 0}f}" if e else "-" for e in (c.guild, c.yours)
+        )
+        table.append((label, _percent(c.shipped), *others, _percent(c.together)))
+    widths = [max(len(row[i]) for row in table) + 2 for i in range(1, 5)]
+    first = max(12, width - sum(widths))
+    out = []
+    for label, *cells in table:
+        short = label if len(label) < first else label[: first - 2] + "…"
+        out.append((f"{short:<{first}}" + "".join(f"{c:<{w}}" for c, w in zip(cells, widths, strict=True))).rstrip())
+    return out
+
+
+def record_lines(record: Record | None, knowledge: Knowledge, name: str, *, chances: bool = True) -> list[str]:
+    """What the record and a guild's file say of an id of the knowledge (a remedy, cause, material, lap or compound).
+
+    ``chances``: a sentence for each of :func:`chance_rows` too.
+    """
     kept = None if record is None or record.empty() else record
     guild = bool(knowledge.experience)
-    if name in knowledge.remedies and (kept or guild):
-        return [
-            _sentence(c, f"against {knowledge.causes[c.cause].label.lower()}", guild=guild)
-            for c in fix_chances(kept, knowledge).chances(name)
-            if _speaks(c)
-        ]
-    if name in knowledge.causes and (kept or guild):
-        learned = fix_chances(kept, knowledge)
-        lines = [line for view in learned.cause_views() if view.cause == name for line in _met(view)]
-        for chance in learned.chances(cause=name):
-            if _speaks(chance):
-                lines.append(_sentence(chance, knowledge.remedies[chance.remedy].label, guild=guild))
-        return lines
+    if name in knowledge.remedies or name in knowledge.causes:
+        if not (kept or guild):
+            return []
+        views = fix_chances(kept, knowledge).cause_views() if name in knowledge.causes else []
+        lines = [line for view in views if view.cause == name for line in _met(view)]
+        rows = chance_rows(kept, knowledge, name) if chances else []
+        return lines + [_sentence(c, label, guild=guild) for label, c in rows]
     if kept is None:
         return []
     if name in knowledge.materials:

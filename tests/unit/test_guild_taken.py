@@ -192,7 +192,12 @@ def test_a_file_is_taken_moves_the_advice_and_is_gone_again(tmp_path: Path, caps
     assert chance() == pytest.approx(0.31, abs=0.02)
     code, out, _ = run(capsys, "knowledge", "show", "clean-lap", "--data", data)
     assert "your record and the guild" in out
-    assert "guild 31 % from 2000 trials" in out
+    head = next(line for line in out.splitlines() if line.split() == ["shipped", "guild", "yours", "together"])
+    row = next(line for line in out.splitlines() if "31 % of 2000" in line)
+    assert [row.index(x) for x in ("85 %", "31 % of 2000", "-  ")] == [
+        head.index(x) for x in ("shipped", "guild", "yours")
+    ]
+    assert all(len(line) <= 100 for line in (head, row))
     file.write_text(GOOD.replace("0.31", "0.305"))
     code, out, _ = run(capsys, "knowledge", "add", str(file), "--data", data, "--json")
     assert Path(json.loads(out)["set_aside"]).read_text() == GOOD

@@ -14,7 +14,7 @@ from lapwise.engine.errors import BadInput, Damaged, Issue, NothingFound
 from lapwise.engine.folders import Folders
 from lapwise.tui.cli.keeping import long_work
 from lapwise.tui.cli.opening import chosen, open_knowledge, open_record
-from lapwise.tui.cli.output import common, note, say, say_json, wrap
+from lapwise.tui.cli.output import common, note, say, say_json, width, wrap
 from lapwise.tui.present.words import learned_from
 
 if TYPE_CHECKING:
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from lapwise.engine.knowledge.model import Knowledge
     from lapwise.engine.knowledge.show import Shown
     from lapwise.engine.knowledge.taking import Offered
+    from lapwise.engine.record.store import Record
 
 
 @click.group("knowledge")
@@ -193,30 +194,36 @@ def show(id_: str, picture: bool, svg: bool, as_json: bool, data: str | None) ->
     where = chosen(data)
     knowledge = open_knowledge(where)
     shown = known(knowledge, id_)
-    record = record_lines(shown.id, knowledge, where)
+    record, columns = _learned(shown.id, knowledge, where, as_json=as_json)
     if as_json:
         say_json({**shown.as_json(), "record": list(record)})
     else:
-        _print(shown, record, knowledge)
+        _print(shown, record, columns, knowledge)
     return 0
 
 
-def record_lines(id_: str, knowledge: Knowledge, where: Folders) -> Sequence[str]:
-    """What the person's record and a guild's file say of an id, as lines; empty if they say nothing."""
-    record = open_record(where)
-    if record is None and not knowledge.experience:
-        return ()
-    from lapwise.engine.learning.works import record_lines as told  # start-up time
+def _learned(id_: str, knowledge: Knowledge, where: Folders, *, as_json: bool) -> tuple[Sequence[str], Sequence[str]]:
+    """What the person's record and a guild's file say of an id: sentences, and with a guild chances in columns."""
+    from lapwise.engine.learning.works import chance_columns, chance_rows, record_lines  # start-up time
 
-    with contextlib.closing(record) if record else contextlib.nullcontext():
+    guild = bool(knowledge.experience)
+
+    def told(record: Record | None) -> tuple[Sequence[str], Sequence[str]]:
+        rows = chance_rows(record, knowledge, id_) if guild and not as_json else []
+        return record_lines(record, knowledge, id_, chances=not rows), chance_columns(rows, width() - 4) if rows else ()
+
+    record = open_record(where)
+    if record is None:
+        return told(None) if guild else ((), ())
+    with contextlib.closing(record):
         try:
-            return tuple(told(record, knowledge, id_))
+            return told(record)
         except Damaged as error:
             note(f"lapwise: {error}")
-            return tuple(told(None, knowledge, id_))
+            return told(None) if guild else ((), ())
 
 
-def _print(shown: Shown, record: Sequence[str], knowledge: Knowledge) -> None:
+def _print(shown: Shown, record: Sequence[str], columns: Sequence[str], knowledge: Knowledge) -> None:
     kind = shown.kind.replace("_", " ")
     say(wrap(f"{shown.id}: {shown.label}" if shown.label != shown.id else shown.id, indent="  ", first=""))
     if shown.place:
@@ -241,8 +248,10 @@ def _print(shown: Shown, record: Sequence[str], knowledge: Knowledge) -> None:
         for rule in shown.rules:
             roles = "; ".join(shown.roles[rule.id])
             say(wrap(f"{rule.id} ({roles}): {rule.because} ({rule.source})", indent="      ", first="    "))
-    if record:
+    if record or columns:
         say(f"  {learned_from(knowledge).lower()}:")
+        for line in columns:
+            say(f"    {line}")
         for line in record:
             say(wrap(line, indent="      ", first="    "))
     if shown.sources:
