@@ -20,7 +20,7 @@ class Trial:
     """One setting tried on a facet and what it touched.
 
     ``turn`` and ``angle``: totals from the first setting, degrees of the stone and of the angle scale, clockwise
-    (seen from behind the hand piece) and raise positive. ``map``: rows from the tip end to the dop end, each left
+    (seen from behind the handpiece) and raise positive. ``map``: rows from the tip end to the dop end, each left
     to right as one faces the facet, joined by ``/``; letters B D ? . for a polish map, R N ? . for an ink map.
     ``fresh``: the facet was inked, or its pre-polish renewed, before this map.
     """

@@ -57,7 +57,7 @@ def _orientation(material: Material) -> Job:
     if planes:
         do.append("Tilt the table off a cleavage now, on paper and on the dop: later it costs the whole design.")
     if material.directional is not None and material.directional.level in ("marked", "extreme"):
-        do.append("Mark the axis on the dop: it tells later which way a stubborn facet wants to be crossed.")
+        do.append("Mark the axis on the dop: it tells later which way a stubborn facet is best crossed.")
     if "strong-doubling" in material.traits:
         do.append("Lay the table square to the optic axis, or the back facets look doubled and soft.")
     if "often-included" in material.traits or "often-fractured" in material.traits:

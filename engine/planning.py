@@ -157,7 +157,7 @@ def _watch(stage: str, material: Material, compound: str) -> tuple[str, ...]:
         out.append("Stop short of the final size: the finer steps still take stone away.")
     if stage == "prepolish":
         out.append("Go on until every mark of the step before is gone, checked dry under a loupe from two sides.")
-        out.append("Wash stone, dop, hands and splash tray before the next lap.")
+        out.append("Wash stone, dop, hands and splash pan before the next lap.")
     if stage == "cut":
         out += [keep_off(cleavage) for cleavage in dangerous(material)]
     if material.heat is not None and material.heat.level in ("high", "extreme"):
@@ -167,7 +167,7 @@ def _watch(stage: str, material: Material, compound: str) -> tuple[str, ...]:
     if stage == "polish":
         if material.directional is not None and material.directional.level in ("marked", "extreme"):
             out.append("Where it polishes one way only, change direction: " + material.directional.because)
-        out.append("A facet that is not there after two minutes wants a step back, not more time.")
+        out.append("A facet that is not there after two minutes needs a step back, not more time.")
     return tuple(dict.fromkeys(out))
 
 

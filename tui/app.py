@@ -227,7 +227,7 @@ class LapwiseApp(App[None]):
             elif self.workspace.sample:
                 screen.say("The sample: all invented, nothing of it is kept. F8: back to your own bench.")
             elif self.open_case.resumed:
-                clock = " The clock of the try runs on." if self.controller.trying else ""
+                clock = " The clock is still running." if self.controller.trying else ""
                 screen.say("Your case is still open, as you left it." + clock)
         if (
             not self.choices.welcomed

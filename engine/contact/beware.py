@@ -115,7 +115,7 @@ def _of_the_machine(answer: Correction) -> Iterator[Beware]:
             "index-only-spins",
             "With the dop upright, turning the index only spins the facet in its own plane and tilts it nowhere. For "
             "a slope from side to side take another index setting, a quarter of the gear away, so that the dull side "
-            "lies near or far, and use the angle there; or use a 45-degree adapter; or dop the stone again.",
+            "lies near or far, and use the angle there; or use a 45-degree adapter; or re-dop the stone.",
         )
     profile = answer.profile
     step = profile.angle_resolution if profile else None
@@ -135,7 +135,7 @@ def _of_what_is_unknown(answer: Correction, damage_known: bool) -> Iterator[Bewa
     if answer.facet.size_mm is None:
         yield Beware("size-unknown", "Facet size not given: the amounts are for a facet 5 mm wide and long.")
     if answer.facet.part == "table" and answer.facet.adapter is None:
-        held = "a 45-degree adapter" if answer.frame.adapter else "the dop straight in the hand piece"
+        held = "a 45-degree adapter" if answer.frame.adapter else "the dop straight in the handpiece"
         yield Beware("adapter-unknown", f"Not told how the table is held: {held} is supposed.")
     if answer.frame.assumed and answer.facet.angle is None:
         yield Beware("angle-unknown", f"Angle not given: the turn is worked out for {answer.frame.angle:g} degrees.")

@@ -130,7 +130,7 @@ class Correction:
         return {
             "turn": {
                 "sense": turn_sense(self.turn.degrees),
-                "seen_from": "behind the hand piece",
+                "seen_from": "behind the handpiece",
                 "degrees": abs(self.turn.degrees),
                 "divisions": None if divisions is None else round(divisions, 2),
                 "teeth": None if teeth is None else round(teeth, 4),

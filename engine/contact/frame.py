@@ -1,6 +1,6 @@
 """How a facet hangs in the machine: what a turn and an angle change do to it, and what its ends are called.
 
-All senses are seen from behind the hand piece, looking towards the stone; left and right as one faces the facet with
+All senses are seen from behind the handpiece, looking towards the stone; left and right as one faces the facet with
 its tip end up. Turning the stone by d about the dop axis tilts the facet side to side by d times the sine of the
 reading, and spins it in its own plane otherwise; changing the angle tilts it tip to dop by the same amount.
 """

@@ -5,7 +5,7 @@ from __future__ import annotations
 from lapwise.engine.contact.correction import Correction
 from lapwise.engine.contact.frame import turn_sense
 
-SEEN = "as seen from behind the hand piece, looking towards the stone"
+SEEN = "as seen from behind the handpiece, looking towards the stone"
 _HYPHEN = {"clockwise": "clockwise", "counterclockwise": "counter-clockwise"}
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from lapwise.engine.diagnosis.model import Diagnosis
 from lapwise.engine.wording import whole_minutes
 
-_KINDS = {"veto": "It must not be done here", "not-applicable": "It does not apply here"}
+_KINDS = {"veto": "Do not do it here", "not-applicable": "It does not apply here"}
 
 
 def why_not(remedy: str, answer: Diagnosis) -> str | None:

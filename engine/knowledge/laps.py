@@ -19,7 +19,7 @@ def read_lap(name: str, keys: Fields, place: Place) -> Lap:
     if rpm is not None:
         speeds = [round(item.number(1, 5000)) for item in rpm.items()]
         if len(speeds) != 2 or speeds[0] > speeds[1]:
-            rpm.refuse("two speeds are wanted, the lower first: [100, 400]", rpm.kind())
+            rpm.refuse("two speeds are required, the lower first: [100, 400]", rpm.kind())
     return Lap(
         id=name,
         label=keys.text("label"),

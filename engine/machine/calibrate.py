@@ -1,7 +1,7 @@
 """The two-minute ink test: from what the person saw to the senses of the machine.
 
 A flat that lies level on the lap is inked, one thing is changed, the lap is touched, and the side whose ink went is the
-side that came down. Turning the stone clockwise, as seen from behind the hand piece, brings the left side down (as one
+side that came down. Turning the stone clockwise, as seen from behind the handpiece, brings the left side down (as one
 faces the facet, tip end up); raising the angle brings the dop end down.
 """
 
@@ -86,7 +86,7 @@ def deduce(seen: Seen) -> Deduction:
     if knob:
         facts["knob"] = knob
     else:
-        left_open.append("whether the fine-index knob turns the stone its own way")
+        left_open.append("whether the fine-index knob turns the stone the same way")
     zero = _zero(seen, against)
     if zero:
         facts["angle_zero"] = zero

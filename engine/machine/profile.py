@@ -33,7 +33,7 @@ LIMITS: dict[str, tuple[float, float]] = {
 
 ABOUT: dict[str, str] = {
     "gear": "teeth of the index gear",
-    "numbers_run": "which way the index numbers rise round the gear, seen from behind the hand piece",
+    "numbers_run": "which way the index numbers rise round the gear, seen from behind the handpiece",
     "fine_mark": "what one mark of the fine index means: degrees of the stone, a fraction of a tooth, or plain lines",
     "fine_mark_size": "how much one mark is: in degrees, in teeth, or (plain lines) in degrees as you measured it",
     "knob": "whether the stone turns the way the fine-index knob is turned (own) or the other way (reversed)",
@@ -50,7 +50,7 @@ ABOUT: dict[str, str] = {
 class MachineProfile:
     """The machine as far as it is known; every field may be None.
 
-    ``numbers_run``: going round the gear this way, seen from behind the hand piece, the printed numbers rise. The gear
+    ``numbers_run``: going round the gear this way, seen from behind the handpiece, the printed numbers rise. The gear
     turns with the stone under a fixed pointer, so turning the stone the other way raises the reading.
     ``fine_mark_size``: degrees of the stone a mark (kinds "degrees" and "lines") or teeth a mark (kind "teeth").
     """

@@ -51,7 +51,7 @@ class Record(OwnLaps):
         if outcome not in OUTCOMES:
             raise BadInput.unknown("no such outcome", outcome, OUTCOMES, "outcome")
         if minutes is not None and not 0 <= minutes <= LONGEST_MINUTES:
-            raise BadInput(Issue("minutes from 0 to 100000 are wanted", "minutes", str(minutes)))
+            raise BadInput(Issue("minutes from 0 to 100000 are required", "minutes", str(minutes)))
         with self._write() as connection:
             case_id = self._at_case(connection, case, case_id, knowledge_digest, newest)
             return self._add_step(

@@ -17,8 +17,8 @@ from lapwise.engine.knowledge.loader import load
 from lapwise.engine.record.store import Record
 from lapwise.tui.app import LapwiseApp
 from lapwise.tui.open_case import restated
-from lapwise.tui.present.answer import ask_first, expected_words, lead_words
-from lapwise.tui.present.words import percent
+from lapwise.tui.present.answer import ask_first, lead_words
+from lapwise.tui.present.words import minutes, percent
 from lapwise.tui.screens import case_view
 from lapwise.tui.screens.case_picture import PlanRows
 from lapwise.tui.screens.case_sheets import how_lines, left_out_sheet, remedy_sheet
@@ -127,7 +127,7 @@ def test_why_not_is_one_sentence_for_shell_and_screen(session: Session) -> None:
         if reason is not None:
             assert explain(remedy, session, answer).standing == reason
             kinds.add(reason.split(":")[0])
-    assert {"It must not be done here", "It does not apply here", "It is left out", "Not worth trying now"} <= kinds
+    assert {"Do not do it here", "It does not apply here", "It is left out", "Not worth trying now"} <= kinds
     veto = answer.vetoed[0].remedy
     text = Lines(left_out_sheet(veto, answer, session.knowledge)).plain
     assert session.knowledge.remedies[veto].steps[0] not in text, "nobody should find a way to do it here"
@@ -148,7 +148,7 @@ async def test_the_list_ends_and_the_rest_says_why_not(where: Folders, make_app:
         rows = [row.id for row in app.screen.query_one(PlanRows).rows]
         assert rows == [*(s.remedy for s in answer.listed), "act:case.other"]
         shown = screen_text(app)
-        assert expected_words(answer) in shown
+        assert f"What to try: about {minutes(answer.expected_minutes)} in this order" in shown
         assert lead_words(answer) in shown
         await keys(pilot, "end", "enter")
         assert isinstance(app.screen, Chooser)

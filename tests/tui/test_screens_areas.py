@@ -64,7 +64,7 @@ async def mark(pilot, app: LapwiseApp, letters: str) -> None:  # type: ignore[no
 async def test_the_arrow_stands_at_the_dull_side_and_the_words_say_the_turn(
     make_app: Make, letters: str, sense: str, side: str
 ) -> None:
-    """Dull on the right: counter-clockwise seen from behind the hand piece; the dull side must go down. Common
+    """Dull on the right: counter-clockwise seen from behind the handpiece; the dull side must go down. Common
     practice, no source; the geometry itself is checked against full rotations in tests of the engine."""
     app = make_app()
     async with app.run_test(size=(100, 30)) as pilot:
@@ -392,7 +392,7 @@ async def test_an_oxide_lap_that_carried_diamond_is_warned_of(make_app: Make, wh
         await settle(pilot)
         await keys(pilot, "5")
         assert "! had coarse grit" in screen_text(app)
-        assert "It has had diamond 8000 on it" in words(app, "#lap-text")
+        assert "It has had 8000 diamond on it" in words(app, "#lap-text")
 
 
 async def test_what_a_lap_carries_is_added_to_or_set_right(make_app: Make, where: Folders) -> None:
@@ -409,9 +409,9 @@ async def test_what_a_lap_carries_is_added_to_or_set_right(make_app: Make, where
         await keys(pilot, "g")
         assert "What went on Board?" in screen_text(app)
         await keys(pilot, "=diamond 8000", "enter", "g")
-        assert "What went on Board, beside diamond 8000?" in screen_text(app)
+        assert "What went on Board, beside 8000 diamond?" in screen_text(app)
         await keys(pilot, "=cerium", "enter")
-        assert "now carries diamond 8000 and cerium oxide" in status(app)
+        assert "now carries 8000 diamond and cerium oxide" in status(app)
         assert "! had coarse grit" in screen_text(app)
         await keys(pilot, "u")
         assert "All that Board carries" in screen_text(app)
@@ -419,7 +419,7 @@ async def test_what_a_lap_carries_is_added_to_or_set_right(make_app: Make, where
         assert "Board carries cerium oxide. What was on it counts till it is cut fresh" in status(app)
         with Record.open(where, readonly=True) as record:
             assert record.lap("Board").carries == ("cerium-oxide",)
-        assert "It has had diamond 8000 on it as well as cerium oxide:" in words(app, "#lap-text")
+        assert "It has had 8000 diamond on it as well as cerium oxide:" in words(app, "#lap-text")
         await keys(pilot, "c", "=fresh", "enter")
         assert "! had coarse grit" not in screen_text(app)
 

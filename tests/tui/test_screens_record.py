@@ -89,7 +89,7 @@ async def test_a_line_of_a_case_tells_lap_compound_and_cure_and_no_minutes_nobod
         rows = [" ".join(line.split()) for line in screen_text(app).splitlines()]
         at = next(i for i, row in enumerate(rows) if "fixed" in row)
         assert rows[at].endswith("Topaz fixed 3.5 min")
-        assert rows[at + 1].startswith("tin-alloy lap with d")
+        assert rows[at + 1].startswith("tin-alloy lap with 5")
         assert rows[at + 1].endswith("→ " + small(app.workspace.knowledge.label("clean-lap")))
         assert rows[at + 2].endswith("Topaz fixed"), "not timed is not 0 min"
         assert rows[at + 3].endswith("→ slow the lap down")
@@ -113,8 +113,8 @@ async def test_a_case_is_opened_by_key_and_tap_and_tells_all_of_it(make_app: Mak
         text = sheet(app)
         for part in (
             "fixed, 4 min in all",
-            "“Old tin” with diamond 50000",
-            "Step before: diamond 3000",
+            "“Old tin” with 50000 diamond",
+            "Previous step: 3000 diamond",
             "held it still",
         ):
             assert part in text
@@ -221,7 +221,7 @@ async def test_an_empty_view_says_what_will_stand_there(make_app: Make) -> None:
         await keys(pilot, "r")
         assert "Another file" in screen_text(app)
         await keys(pilot, "escape", "5")
-        assert "will stand here" in screen_text(app)
+        assert "will show each lap" in screen_text(app)
 
 
 async def test_what_is_kept_can_be_read_and_files_are_reached_from_anywhere(make_app: Make, where: Folders) -> None:

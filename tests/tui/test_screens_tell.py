@@ -47,7 +47,7 @@ async def test_from_a_sentence_to_ranked_advice(where: Folders, make_app: Make) 
         for words in (
             "Stone: topaz",
             "Lap: tin",
-            "Step before: diamond 3000",
+            "Previous step: 3000 diamond",
             "Seen: bright but milky",
             "Take 7 things",
         ):

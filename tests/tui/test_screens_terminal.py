@@ -62,7 +62,7 @@ def test_the_demo_case_typed_by_keys_to_a_recipe_card(where: Folders, tmp_path: 
         terminal.keys("m")
         choose(terminal, "stone", "spessartine", "Spessartine", back=True)
         choose(terminal, "lap", "tin-alloy", "Tin-alloy", back=True)
-        choose(terminal, "compound", "diamond 50000", "diamond 50", back=False)
+        choose(terminal, "compound", "50000 diamond", "50000 diam", back=False)
         terminal.keys("m")
         choose(terminal, "before", "diamond 3000", "Previous step", back=False)
         terminal.keys("s")

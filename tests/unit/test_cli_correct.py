@@ -30,7 +30,7 @@ def test_the_words_and_the_drawing(run):
     code, out, _ = run("correct", *FACET, "--trial", "0,0,BBD/BBD/BBD")
     said = " ".join(out.split())
     assert code == 0
-    assert "The right side must go down: turn the stone counter-clockwise as seen from behind the hand piece" in said
+    assert "The right side must go down: turn the stone counter-clockwise as seen from behind the handpiece" in said
     assert "▼ right side DOWN" in out
     assert "of a tooth on the 96 gear" in said
     assert "if your numbers fall" in said

@@ -53,7 +53,7 @@ def test_a_lap_from_its_entry_to_its_end(run: Run) -> None:
     assert run("laps", "change", "old tin", "--carries", "aluminium-oxide")[0] == 0
     code, out, _ = run("laps", "list")
     assert "old tin" in out
-    assert "It has had diamond 50000 on it as well as" in " ".join(out.split())
+    assert "It has had 50000 diamond on it as well as" in " ".join(out.split())
     assert "fresh face" in " ".join(out.split())
     assert run("laps", "clean", "old tin", "--resurfaced")[0] == 0
     assert json.loads(run("laps", "--json")[1])["laps"][0]["state"] == "clean"

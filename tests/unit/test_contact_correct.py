@@ -41,7 +41,7 @@ def ids(answer):
 def test_the_dull_side_goes_down(text, turn, angle):
     out = correct(setting(text)).as_json()
     assert (out["turn"]["sense"], out["angle"]["sense"]) == (turn, angle)
-    assert out["turn"]["seen_from"] == "behind the hand piece"
+    assert out["turn"]["seen_from"] == "behind the handpiece"
     assert (out["turn"]["degrees"] > 0) == (turn != "none")
     assert out["done"] is False
 

@@ -30,7 +30,7 @@ _OPTIONS = (
     click.option(
         "--fact", "facts", metavar="KEY=VALUE", multiple=True, help="Anything else known (see below); may be repeated."
     ),
-    click.option("--prior", metavar="ID", help="The compound of the step before."),
+    click.option("--prior", metavar="ID", help="The compound of the previous step."),
     click.option("--own-lap", metavar="NAME", help="One of your own laps (see lapwise laps)."),
 )
 _DONE = (

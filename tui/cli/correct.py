@@ -18,7 +18,7 @@ from lapwise.tui.present.drawing import facet_lines, legend, turn_lines
 
 @click.command("correct")
 @facet_options
-@click.option("--prior", metavar="ID", help="The compound of the step before, for example diamond-3000.")
+@click.option("--prior", metavar="ID", help="The compound of the previous step, for example diamond-3000.")
 @common
 def command(facet: FacetSetting, prior: str | None, as_json: bool, data: str | None) -> int:
     """Which way, and how far: from where a setting polished to the turn of the stone and the change of the angle.
@@ -119,7 +119,7 @@ def _notes(profile: MachineProfile | None, answer: Correction, damage_um: tuple[
         out.append(f"Angles here count from the dop upright: {answer.facet.angle:g}° is {dial:g}° on your dial.")
     if damage_um is not None and (answer.turn.degrees or answer.angle.degrees):
         low, high = damage_um
-        out.append(f"Worked out for damage {low:.2g} to {high:.2g} µm deep from the step before.")
+        out.append(f"Worked out for damage {low:.2g} to {high:.2g} µm deep from the previous step.")
     total = (answer.next_turn, answer.next_angle)
     if answer.turn.degrees or answer.angle.degrees:
         out.append(

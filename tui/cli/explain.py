@@ -79,12 +79,12 @@ def print_explanation(result: Any) -> None:
     if result.step is not None and result.step.price:
         say(wrap(result.step.price["text"], indent="  "))
     if result.fired:
-        heading("Rules that fired")
+        heading("Rules that apply")
         for rule in result.fired:
             say(wrap(f"{rule.rule} {rule.says}: {rule.because} [{rule.source}]", indent="    ", first="  - "))
             say(wrap("on " + ", ".join(rule.on), indent="      "))
     if result.quiet:
-        heading("Rules that did not fire, and what they lacked")
+        heading("Rules that do not apply, and what is missing")
         for rule in result.quiet[:SHOWN_QUIET]:
             say(wrap(f"{rule.rule} {rule.says}: {rule.because}", indent="    ", first="  - "))
             lack = "not known: " if rule.unknown else "not so: "

@@ -19,7 +19,7 @@ _OPTIONS = (
     click.option("--gear", metavar="TEETH", help="Teeth of the index gear, for example 96."),
     click.option("--size", metavar="ACROSSxLONG", help="Facet in mm: side to side x tip to dop, for example 9x6."),
     click.option(
-        "--adapter", metavar="45|none", help="For a table: held in a 45-degree adapter, or straight in the hand piece."
+        "--adapter", metavar="45|none", help="For a table: held in a 45-degree adapter, or straight in the handpiece."
     ),
     click.option(
         "--trial",

@@ -68,7 +68,7 @@ def _checked_outcome(knowledge: Knowledge, remedy: str, outcome: str, minutes: f
 
     problems: list[Issue] = []
     if minutes is not None and not 0 <= minutes <= LONGEST_MINUTES:
-        problems.append(Issue(f"minutes from 0 to {LONGEST_MINUTES:.0f} are wanted", "--minutes", f"{minutes:g}"))
+        problems.append(Issue(f"minutes from 0 to {LONGEST_MINUTES:.0f} are required", "--minutes", f"{minutes:g}"))
     if remedy not in knowledge.remedies:
         problems += BadInput.unknown("no such remedy", remedy, knowledge.remedies, "--remedy").problems
     if outcome not in OUTCOMES:
@@ -149,7 +149,7 @@ def command(
         ctx.obj = {**(ctx.obj or {}), "data": data or (ctx.obj or {}).get("data")}
         return
     if not remedy or not outcome:
-        raise BadInput(Issue("--remedy and --outcome are wanted (or log open, try, saw, close, undo)", "lapwise log"))
+        raise BadInput(Issue("--remedy and --outcome are required (or log open, try, saw, close, undo)", "lapwise log"))
     where = chosen(data)
     knowledge = open_knowledge(where)
     _checked_outcome(knowledge, remedy, outcome, minutes)
@@ -349,7 +349,7 @@ def good(words: str, as_json: bool, data: str | None, **options: Any) -> None:
     with writing(where) as record:
         case = stated_case(record, knowledge, options)
         if not (case.material and case.lap and case.compound):
-            raise BadInput(Issue("--material, --lap and --compound are wanted", "lapwise log good"))
+            raise BadInput(Issue("--material, --lap and --compound are required", "lapwise log good"))
         with record.writing():
             case_id = record.open_case(case, knowledge_digest=knowledge.digest)
             new = record.close_case(case_id, "polished", note=words)

@@ -14,7 +14,7 @@ from lapwise.tui.present.words import minutes
 
 LEADS = {
     "helped": "it has helped already",
-    "in-the-way": "it opens the rest: no other try tells before it",
+    "in-the-way": "it opens the rest; until it is done, no other try proves anything",
     "likely": "it is the likeliest",
     "quick": "it is quick to try",
     "set-up": "it opens the rest: its set-up serves the next ones too",
@@ -103,7 +103,7 @@ def amount_sentence(remedy: str, amount: dict[str, Any]) -> str:
     sense = str(amount["sense"]).replace("counterclockwise", "counter-clockwise")
     if remedy == "adjust-angle":
         return f"Now: {sense} the angle by {amount['degrees']:.2f}°."
-    return f"Now: turn the stone {sense}, as seen from behind the hand piece, by {amount['degrees']:.2f}°."
+    return f"Now: turn the stone {sense}, as seen from behind the handpiece, by {amount['degrees']:.2f}°."
 
 
 def source_words(knowledge: Knowledge, source: str) -> str:

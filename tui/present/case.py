@@ -23,7 +23,7 @@ KEY_WORDS = {
     "scratch_form": "scratches",
     "scratch_place": "where",
     "polished_before": "polished before",
-    "included": "flawed inside",
+    "included": "included",
     "in_setting": "in its setting",
     "c_axis": "crystal axis",
     "prior_lap": "lap before",

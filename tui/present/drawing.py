@@ -56,14 +56,14 @@ def legend(ink: bool = False) -> str:
 
 
 def turn_lines(turn: float) -> list[str]:
-    """A ring with arrows, as seen from behind the hand piece: positive is clockwise; [] for no turn."""
+    """A ring with arrows, as seen from behind the handpiece: positive is clockwise; [] for no turn."""
     if turn == 0:
         return []
     top, bottom = ("►", "◄") if turn > 0 else ("◄", "►")
     word = "clockwise" if turn > 0 else "counter-clockwise"
     return [
         f"  ╭──{top}──╮",
-        "  │ you │   seen from behind the hand piece,",
+        "  │ you │   seen from behind the handpiece,",
         f"  │ see │   the stone turns {word}",
         f"  ╰──{bottom}──╯",
     ]

@@ -14,7 +14,7 @@ NAMES = {
     "lap": "Lap",
     "compound": "Polish",
     "stage": "Stage",
-    "prior": "Step before",
+    "prior": "Previous step",
     "symptoms": "Seen",
     "tried": "Tried",
     "saw": "Looked",

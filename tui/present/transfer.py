@@ -7,18 +7,18 @@ from lapwise.tui.present.drawing import Point, curve_lines
 
 REDOP = (
     "The stone leans too far to be cured facet by facet: each facet would need its own correction beyond what fine "
-    "adjustment is for, and the meets would suffer. Dop it again."
+    "adjustment is for, and the meets would suffer. Re-dop it."
 )
 
 
 _SLIPS = {
-    "sign": "the sign of its {column} looks wrong: {found:+.3g}, where the other rows ask for {expected:+.3g}",
-    "tenfold": "its {column} looks ten times too large or too small: {found:+.3g}, where the other rows ask for "
+    "sign": "the sign of its {column} looks wrong: {found:+.3g}, where the other rows call for {expected:+.3g}",
+    "tenfold": "its {column} looks ten times too large or too small: {found:+.3g}, where the other rows call for "
     "{expected:+.3g}",
     "swapped": "its index change and angle change look swapped",
     "angle": "its angle looks wrong: {found:g}°, where {expected:g}° would agree with the other rows",
     "index": "its index looks wrong: {found:g}, where {expected:g} would agree with the other rows",
-    "unlike": "it does not agree with the other rows: its {column} is {found:+.3g}, they ask for {expected:+.3g}",
+    "unlike": "it does not agree with the other rows: its {column} is {found:+.3g}, they call for {expected:+.3g}",
 }
 
 
@@ -48,8 +48,8 @@ def sentences(answer: Fit) -> list[str]:
             f"{toward:.1f}{way} of {answer.gear}. Facets there need a higher angle, facets opposite a lower one."
         )
     out.insert(0, f"Worked out for a {answer.gear} index gear.")
-    out.append(f"Every facet wants its index moved by {answer.index_zero:+.3f} teeth{zero}.")
-    out.append(f"Every facet wants its angle changed by {answer.angle_offset:+.3f}°{offset}.")
+    out.append(f"Every facet needs its index moved by {answer.index_zero:+.3f} teeth{zero}.")
+    out.append(f"Every facet needs its angle changed by {answer.angle_offset:+.3f}°{offset}.")
     if answer.pattern == "one-wave":
         out.append("The corrections run as one wave round the stone: the dop or the stone on it leans.")
     elif answer.pattern == "constant":
@@ -63,7 +63,7 @@ def sentences(answer: Fit) -> list[str]:
     for m in answer.mirror_checks:
         out.append(
             f"Mirror settings {m.index:g} and {m.mirror:g} at {m.angle:g}°: their angle changes differ by "
-            f"{m.found:+.3f}°, the lean asks for {m.expected:+.3f}°."
+            f"{m.found:+.3f}°, the lean calls for {m.expected:+.3f}°."
         )
     return out
 

@@ -173,7 +173,7 @@ class AreaScreen(Screen[None]):
     def action_act(self, action_id: str) -> None:
         """Carry out an action of the table by its id."""
         if not self.workspace.ready:
-            self.say("One moment: still reading what is known.")
+            self.say("One moment: still loading.")
             return
         self.say("")  # what was said of the action before is no longer so
         by_name: Any = next(a for a in of_area(self.area) if a.id == action_id)

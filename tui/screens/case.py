@@ -66,7 +66,7 @@ class CaseScreen(AreaScreen):
             with Vertical(id="case-right"):
                 yield Fields(id="first")
                 yield Static("", id="plan-title", markup=False)
-                yield PlanRows(id="plan", empty="Reading what is known …")
+                yield PlanRows(id="plan", empty="Loading …")
                 yield Static("", id="reason", markup=False)
                 yield Fields(id="notes", flow=False)
         yield Static("", id="trying", markup=False)
@@ -365,7 +365,7 @@ class CaseScreen(AreaScreen):
 
     async def _log_outcome(self, remedy: str, outcome: Outcome) -> None:
         minutes = await self.controller.log(remedy, outcome)
-        words = "Logged" if self.workspace.record is not None else "Noted, not kept"
+        words = "Logged" if self.workspace.record is not None else "Noted, not saved"
         words += f": {OUTCOME_WORDS[outcome]}"
         words += f", {logged_minutes(minutes)}." if minutes is not None else "."
         label = small(self._label(remedy))  # the name comes last: it is what may be cut
@@ -392,7 +392,7 @@ class CaseScreen(AreaScreen):
             if answer == "result":
                 self.ask.result(look, log)
 
-        items = [Item("result", "enter", "Say what it showed")]
+        items = [Item("result", "enter", "Say what you saw")]
         self.read(look.label, look_sheet(look, self.workspace.knowledge), items, shown, look.id)
 
     async def _log_look(self, look: Look, result: str, minutes: float) -> None:
@@ -430,14 +430,14 @@ class CaseScreen(AreaScreen):
         if self._must_wait("undo", self.do_undo):
             return
         if self.open_case.last is None and not (self.open_case.case.tried or self.open_case.case.saw):
-            self.say("There is nothing to take back in this case.")
+            self.say("There is nothing to undo in this case.")
             return
-        self._log(self._undo, "Not taken back")
+        self._log(self._undo, "Not undone")
 
     async def _undo(self) -> None:
         step = await self.controller.undo()
         name = self._label((step.remedy or step.look) if step else None, "the last log")
-        self.say(f"Taken back: {small(name)}. The record keeps both rows.")
+        self.say(f"Undone: {small(name)}. The record keeps both.")
 
     def do_edit(self) -> None:
         """Correct the minutes of the last log or add a note."""

@@ -71,9 +71,9 @@ class Questions:
         entries = [
             Entry("material", "Stone", self._label(case.material)),
             Entry("lap", "Lap", self._label(case.lap)),
-            Entry("compound", "Compound on it", self._label(case.compound)),
+            Entry("compound", "Compound on the lap", self._label(case.compound)),
             Entry("stage", "Stage", STAGE_WORDS.get(case.stage, case.stage)),
-            Entry("prior", "Step before", self._label(case.prior)),
+            Entry("prior", "Previous step", self._label(case.prior)),
         ]
 
         def chosen(ids: tuple[str, ...] | None) -> None:
@@ -113,10 +113,10 @@ class Questions:
             here = f"own:{self._case.own_lap}" if self._case.own_lap else self._case.lap
             self._app.push_screen(chooser("Which lap?", [*own, *kinds], none=DO_NOT_KNOW, start=here), _first(take))
         elif key in ("compound", "prior"):
-            title = "Which compound is on the lap?" if key == "compound" else "What was the step before?"
+            title = "Which compound is on the lap?" if key == "compound" else "What was the previous step?"
             self._choose(title, [entry_of(c) for c in knowledge.compounds.values()], key, take)
         else:
-            self._choose("How far is the facet?", value_entries(knowledge, key), key, take)
+            self._choose("What stage is the facet at?", value_entries(knowledge, key), key, take)
 
     def _choose(self, title: str, entries: list[Entry], key: str, take: Take) -> None:
         """Choose the value of ``key``; what would follow from it is ranked ahead."""

@@ -133,7 +133,7 @@ def cautions_sheet(answer: Diagnosis, knowledge: Knowledge) -> list[Line]:
     for caution in answer.cautions:
         lines += [heading(name_of(knowledge, caution.id)), para(caution.text), Content("")]
     if answer.vetoed:
-        lines.append(heading("What must not be done here"))
+        lines.append(heading("What not to do here"))
         lines += [point(f"{v.label}: {v.because}", "✗") for v in answer.vetoed]
         lines.append(Content(""))
     lines.append(para(LEGAL, style="italic"))
@@ -180,7 +180,7 @@ def new_sheet(step: PlanStep, new: Tryout, *, first: bool) -> list[Line]:
     """What is offered when finding out matters more than time."""
     known = tried_words(new.trials)
     return [
-        para("For a day on which finding out matters more than time: your record would learn from this one."),
+        para("For a day when you have time to find out: your record learns from this one."),
         Content(""),
         heading(step.label),
         para(f"The advice gives it {percent(step.now)} if tried now; {known}. It takes about {minutes(step.minutes)}."),
@@ -223,11 +223,11 @@ def moves(before: Diagnosis, after: Diagnosis, most: int = 8) -> list[Line]:
     gone = [step for step in before.listed if step.remedy not in kept]
     lines += [Content(f"−    {fit(s.label, 34)}   no longer worth trying") for s in gone[:3]]
     if not gone and all(step.remedy in old and old[step.remedy][0] == n for n, step in enumerate(after.listed, 1)):
-        lines.append(para("Nothing would move: the order stays as it is."))
+        lines.append(para("Nothing would change: the order stays as it is."))
     more = after.expected_minutes - before.expected_minutes
     if abs(more) >= 0.5:
         way = "more" if more > 0 else "less"
         lines.append(para(f"Expected: {minutes(after.expected_minutes)}, {minutes(abs(more))} {way}."))
     new = [v for v in after.vetoed if v.remedy not in {b.remedy for b in before.vetoed}]
-    lines += [para(f"✗ Must then not be done: {small(v.label)}: {v.because}") for v in new]
+    lines += [para(f"✗ Then do not: {small(v.label)}: {v.because}") for v in new]
     return lines

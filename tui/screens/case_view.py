@@ -95,15 +95,9 @@ def plan_title(answer: Diagnosis | None, width: int) -> Content:
     by = "good by then" if width >= 100 else "by then" if width >= 62 else "then"
     text = "".join(part for part, _ in _figures(width, None, "chance", "takes", by))
     room = width - len(text)
-    expected = expected_words(answer)
-    left = next(
-        (
-            t
-            for t in (f"What to try. {expected}", expected, expected.replace("Expected time i", "I"), "")
-            if len(t) <= room
-        ),
-        "",
-    )
+    about = f"about {minutes(answer.expected_minutes)}"
+    ways = (f"What to try. {expected_words(answer)}", f"What to try: {about} in this order", f"What to try: {about}")
+    left = next((text for text in ways if len(text) < room), "What to try")
     return Content.assemble((fit(left, max(1, room)), "bold"), (text, "$foreground 80%"))
 
 
@@ -154,7 +148,7 @@ def note_fields(answer: Diagnosis | None, knowledge: Knowledge) -> list[Field]:
     """Look, cautions, vetoes and what does not fit, one to a line, the weightiest first."""
     if answer is None:
         return []
-    out = [Field("worse", "! Gone worse", safe(text, 300), "bold $warning") for text in answer.gone_worse[:1]]
+    out = [Field("worse", "! Got worse", safe(text, 300), "bold $warning") for text in answer.gone_worse[:1]]
     if answer.cautions:
         names = [small(name_of(knowledge, c.id)) for c in answer.cautions]
         out.append(Field("cautions", "! Take care", listing(names), "bold $warning"))

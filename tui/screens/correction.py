@@ -259,7 +259,7 @@ class CorrectionScreen(BenchArea):
         elif answer.warns("two-planes"):
             self.say(f"Bright all over. {RENEWED}")
         elif not (answer.turn.degrees or answer.angle.degrees):
-            self.say("This map asks for no turn: see why beside it.")
+            self.say("This map calls for no turn: see why beside it.")
         else:
             self._next(answer.next_turn, answer.next_angle)
 
@@ -327,7 +327,7 @@ class CorrectionScreen(BenchArea):
 
         def check(values: Mapping[str, str]) -> str | None:
             bad = [k for k, v in values.items() if _degrees(v) is None]
-            return f"{capital(bad[0])}: degrees from -90 to 90 are wanted" if bad else None
+            return f"{capital(bad[0])}: degrees from -90 to 90 are required" if bad else None
 
         def typed(values: dict[str, str] | None) -> None:
             if values is None:
@@ -339,7 +339,7 @@ class CorrectionScreen(BenchArea):
                 self.settings[-1] = replace(self.setting, turn=new[0], angle=new[1])
                 self.keep()
 
-        about = "In all from the first setting, of the stone, seen from behind the hand piece."
+        about = "In all from the first setting, of the stone, seen from behind the handpiece."
         self.app.push_screen(Ask("What did you set?", blanks, about=about, check=check), typed)
 
     def do_ink(self) -> None:
@@ -382,7 +382,7 @@ class CorrectionScreen(BenchArea):
             self._take_away([Setting(polish=blank_like(self.setting.polish))])
             self.say("The map is empty again. u brings it back.")
         else:
-            self.say("There is nothing to take back.")
+            self.say("There is nothing to undo.")
         self.on_ink = False
         self.answer = None
         self.keep()
@@ -415,8 +415,8 @@ class CorrectionScreen(BenchArea):
         entries = [
             Entry("numbers", "Angle, index, gear, size", "numbers to type"),
             Entry("part", "Which facet", case.facet.part or "not stated"),
-            Entry("adapter", "Holding of a table", held),
-            Entry("prior", "Step before", name_of(self.workspace.knowledge, case.prior)),
+            Entry("adapter", "How the table is held", held),
+            Entry("prior", "Previous step", name_of(self.workspace.knowledge, case.prior)),
         ]
         self._choose("The facet and its setting", entries, lambda ids: self.ask_for(ids[0]) if ids else None)
 
@@ -443,12 +443,12 @@ class CorrectionScreen(BenchArea):
         if field == "part":
             self._choose("Which facet?", [Entry(p, capital(p)) for p in FACET_PARTS], put("part"), DO_NOT_KNOW)
         elif field == "adapter":
-            entries = [Entry("45", "In a 45-degree adapter"), Entry("none", "Straight in the hand piece")]
+            entries = [Entry("45", "In a 45-degree adapter"), Entry("none", "Straight in the handpiece")]
             self._choose("How is the table held?", entries, put("adapter"), DO_NOT_KNOW)
         elif field == "prior":
             compounds = [entry_of(c) for c in self.workspace.knowledge.compounds.values()]
             self._choose(
-                "What was the step before?",
+                "What was the previous step?",
                 compounds,
                 lambda ids: self.controller.put("prior", ids[0] if ids else None),
                 DO_NOT_KNOW,

@@ -37,7 +37,7 @@ def setting_fields(case: Case, workspace: Workspace) -> list[Field]:
         Field("numbers", "Angle", "not stated" if facet.angle is None else f"{facet.angle:g}°"),
         Field("numbers", "Index", index + (f" of {gear}" if gear else "")),
         Field("numbers", "Size", size),
-        Field("prior", "Step before", small(name_of(workspace.knowledge, case.prior))),
+        Field("prior", "Previous step", small(name_of(workspace.knowledge, case.prior))),
     ]
     if facet.part == "table":
         held = {"45": "45-degree adapter", "none": "straight"}.get(facet.adapter or "", "not stated")
@@ -87,7 +87,7 @@ def _headline(answer: Correction) -> list[Content]:
         elif answer.spins:
             words = "The index only spins this facet."
         else:
-            words = "This map asks for no turn."
+            words = "This map calls for no turn."
         lines.append(para(words, style="bold"))
     return lines
 
@@ -95,7 +95,7 @@ def _headline(answer: Correction) -> list[Content]:
 def turn_picture(turn: float) -> list[str]:
     """A ring with arrows that go the way the stone turns: positive is clockwise."""
     top, bottom = ("►", "◄") if turn > 0 else ("◄", "►")
-    return [f"  ╭─{top}─╮  seen from behind", f"  ╰─{bottom}─╯  the hand piece"]
+    return [f"  ╭─{top}─╮  seen from behind", f"  ╰─{bottom}─╯  the handpiece"]
 
 
 def answer_lines(answer: Correction | None, profile: MachineProfile | None, complaint: str | None) -> list[Content]:

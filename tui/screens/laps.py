@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from lapwise.tui.workspace import LapView
 
 EMPTY = (
-    "Each lap you own will stand here with what it carries, when it was cleaned, what ran on it and what to beware of. "
+    "This will show each lap you own, with what it carries, when it was cleaned, what ran on it and what to beware of. "
     "The advice then names your own laps first."
 )
 """What will stand in the area once a lap is entered."""

@@ -28,7 +28,7 @@ from lapwise.tui.work import start
 
 WORDS = {
     "counterclockwise": "counter-clockwise",
-    "own": "turns the stone its own way",
+    "own": "turns the stone the same way",
     "reversed": "turns the stone the other way",
     "upright": "dop upright",
     "level": "dop level",
@@ -100,7 +100,7 @@ class MachineScreen(BenchArea):
         sign = self.profile.index_sign()
         if sign is not None:
             rise = "rises" if sign == 1 else "falls"
-            lines.append(para(f"Turn the stone clockwise, seen from behind the hand piece: the index reading {rise}."))
+            lines.append(para(f"Turn the stone clockwise, seen from behind the handpiece: the index reading {rise}."))
         per_mark = self.profile.degrees_per_mark()
         if per_mark is not None:
             lines.append(para(f"One mark of the fine index turns the stone {per_mark:.3g}°."))

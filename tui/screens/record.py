@@ -44,12 +44,12 @@ VIEWS = (
     ("cases", "Cases", "Cases"),
 )
 EMPTY = {
-    "works": "Here will stand every lap with its compound, and every remedy: how often it worked on this stone, of how "
+    "works": "This will show every lap with its compound, and every remedy: how often it worked on this stone, of how "
     "many trials, and how sure that is by now.",
-    "minutes": "Here will stand the minutes you spent, by what was likely wrong: where most of your time goes.",
-    "progress": "Here will stand the minutes to a good facet, month by month: how you get on.",
-    "card": "Here will stand the recipe card of this stone for your wall: what worked, what did not, your notes.",
-    "cases": "Here will stand your cases, newest first, each to be opened and read from beginning to end.",
+    "minutes": "This will show the minutes you spent, by what was likely wrong: where most of your time goes.",
+    "progress": "This will show the minutes to a good facet, month by month: how you are getting on.",
+    "card": "This will show the recipe card of this stone for your wall: what worked, what did not, your notes.",
+    "cases": "This will show your cases, newest first, each to be opened and read from beginning to end.",
 }
 """What will stand in a view of which nothing is logged yet."""
 HOW = "Log how a remedy went on the case screen (1): f, b, n or w. It counts here at once."
@@ -376,7 +376,7 @@ def progress_lines(works: WhatWorks, width: int) -> list[Content]:
             )
         )
     if len(works.by_month) < 2:
-        lines.append(para("One month so far: a later one beside it shows how you get on.", style="italic"))
+        lines.append(para("One month so far: a later one beside it shows how you are getting on.", style="italic"))
     return lines
 
 

@@ -88,7 +88,7 @@ def case_sheet(kept: CaseRecord, knowledge: Knowledge, laps: Mapping[str, str]) 
         lines.append(para(f"It came {THEIRS}: it is somebody else's, and nothing is added to it."))
     lines.append(para(f"On the machine: {on_what(kept, knowledge, laps)}; {STAGE_WORDS[case.stage]}."))
     if case.prior:
-        lines.append(para(f"Step before: {small(name_of(knowledge, case.prior))}."))
+        lines.append(para(f"Previous step: {small(name_of(knowledge, case.prior))}."))
     lines.append(para(f"Seen: {seen(kept, knowledge)}."))
     if case.facts:
         stated = (f"{key_name(k)} {value_name(knowledge, k, v)}" for k, v in sorted(case.facts.items()))
