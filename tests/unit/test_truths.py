@@ -180,7 +180,7 @@ def test_a_worn_plated_lap_is_replaced_and_a_tin_lap_is_not() -> None:
 # --- sources -------------------------------------------------------------------------------------------------
 
 
-PLAIN = {"guild", "gems", "tourmaline", "glass", "optics", "unit", "fluids", "osti"}
+PLAIN = {"wiki", "guild", "gems", "tourmaline", "glass", "optics", "unit", "fluids", "osti"}
 """Words of the trade, a public laboratory and a free package, which may stand in an id and in an address."""
 
 
