@@ -108,10 +108,10 @@ class FindingsCountedTwice(Check):
                     yield self.finding(rule.id, rule.place, what, about)
 
 
-def _said_again(maker: Rule, rule: Rule, knowledge: Knowledge) -> set[str]:
+def _said_again(maker: Rule, rule: Rule, knowledge: Knowledge) -> frozenset[str]:
     """Causes that both weigh the same way, and remedies moved by the one for a cause that the other weighs so."""
     up, down = moved_by_looks(maker, knowledge)
-    raised, lowered = up | set(maker.then.evidence_for), down | set(maker.then.evidence_against)
+    raised, lowered = up | frozenset(maker.then.evidence_for), down | frozenset(maker.then.evidence_against)
     again = (raised & set(rule.then.evidence_for)) | (lowered & set(rule.then.evidence_against))
     again |= {remedy for remedy, _ in _shared(raised, rule.then.favours, knowledge)}
     return again | {remedy for remedy, _ in _shared(lowered, rule.then.disfavours, knowledge)}
