@@ -222,7 +222,7 @@ async def test_the_facets_setting_is_stated_and_checked(make_app: Make) -> None:
         assert (facet.angle, facet.index, facet.gear, facet.size_mm) == (42.0, 30.0, 96, (9.0, 6.0))
         await keys(pilot, "s", "=which", "enter", "=table", "enter")
         assert app.open_case.case.facet.part == "table"
-        await keys(pilot, "s", "=holding", "enter", "enter")
+        await keys(pilot, "s", "=how the table", "enter", "enter")
         assert app.open_case.case.facet.adapter == "45"
 
 

@@ -184,7 +184,7 @@ def test_a_blade_is_warned_of_only_with_a_blade() -> None:
     ("lap", "said"), [("tin-lap", set()), ("copper-lap", {"copper-dust"}), ("tin-lead-lap", {"lead"})]
 )
 def test_copper_and_lead_are_said_of_laps_that_hold_them(lap: str, said: set[str]) -> None:
-    case = Case("quartz", lap, "aluminium-oxide", symptoms=("uneven-results",), facts={"lap_surface": "grooved"})
+    case = Case("quartz", lap, "aluminium-oxide", symptoms=("curved-facet",), facts={"lap_surface": "grooved"})
     answer = session().quick(case)
     assert "recondition-lap" in {s.remedy for s in answer.listed[:5]}, "it names copper and lead itself"
     brought = {c for s in answer.listed[:5] if s.to and s.to["lap"] for c in knowledge().laps[s.to["lap"]].cautions}

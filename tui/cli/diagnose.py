@@ -52,15 +52,16 @@ def command(
     Exit code 1 if nothing safe is left to try.
 
     --json gives case, cautions (id, text), causes (id, label, probability, prior_weight, for, against; other
-    included, sum 1), plan (remedy, label, to, amount, chance, cumulative, minutes, because, source, price, cautions,
-    wait_minutes and wait_for, what passes by itself afterwards; chance_now, if tried first; ends, if it ends the work
-    without a cure; saves, the minutes the order would cost more without it; the order if each brings no change), look (the one best worth doing; before is the place in the plan it should
-    precede), looks, vetoed (remedy, label, because, rule), expected_minutes, exact, runner_up (remedy, label,
-    extra_minutes), unknown_that_would_help (key, question, value_minutes), unexplained, stop, disagreements, record,
-    correction, gone_worse (tries that made it worse: what to do), replaced (own entries in the place of what
-    protects), left_out (remedy, kind, because), worth (how many steps of the plan are worth trying), lead (why the
-    first is first), legal (who decides on safety), findings and knowledge; with --something-new also something_new (remedy, chance, trials). Weights are
-    natural logarithms of odds against other.
+    included, sum 1), plan (remedy, label, to, amount, chance, cumulative, minutes, because, source, price,
+    cautions, wait_minutes and wait_for, what passes by itself afterwards; chance_now, if tried first; ends, if it
+    ends the work without a cure; saves, the minutes the order would cost more without it; the order if each brings
+    no change), look (the one best worth doing; before is the place in the plan it should precede), looks, vetoed
+    (remedy, label, because, rule), expected_minutes, exact, runner_up (remedy, label, extra_minutes),
+    unknown_that_would_help (key, question, value_minutes), unexplained, stop, disagreements, record, correction,
+    gone_worse (tries that made it worse: what to do), replaced (own entries in the place of what protects),
+    left_out (remedy, kind, because), worth (how many steps of the plan are worth trying), lead (why the first is
+    first), legal (who decides on safety), findings and knowledge; with --something-new also something_new (remedy,
+    chance, trials). Weights are natural logarithms of odds against other.
     """
     where = chosen(data)
     knowledge = open_knowledge(where)
