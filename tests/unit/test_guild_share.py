@@ -163,7 +163,7 @@ def test_the_noise_is_the_discrete_laplace_distribution(top: int, bottom: int) -
     from scipy import stats
 
     dice = random.Random(20260801)
-    drawn = [laplace(top, bottom, dice.randrange) for _ in range(4000)]
+    drawn = [laplace(top, bottom, dice.randrange) for _ in range(2000)]
     law = stats.dlaplace(bottom / top)
     reach = [x for x in range(-60, 61) if law.pmf(x) * len(drawn) >= 8]
     seen = [sum(d == x for d in drawn) for x in reach]
