@@ -21,6 +21,12 @@ def why_not(remedy: str, answer: Diagnosis) -> str | None:
         return "It fixes none of the causes that still stand."
     if step.ends:
         return "Not yet: there is still something worth trying."
-    chance = f"{100 * step.now:.0f} %" if step.now >= 0.005 else "under 1 %"
+    if step.now >= 2 * step.chance and step.now >= 0.1:
+        return f"Not worth trying now: what is listed cures the same; after that its chance is {_percent(step.chance)}."
+    chance = _percent(step.now)
     cost = whole_minutes(step.minutes)
     return f"Not worth trying now: chance {chance}, {cost}. A look, or saying more of what you know, saves more."
+
+
+def _percent(chance: float) -> str:
+    return f"{100 * chance:.0f} %" if chance >= 0.005 else "under 1 %"
