@@ -8,7 +8,7 @@ from __future__ import annotations
 from functools import cache
 
 import pytest
-from tests.cases.panel.panel import case_of, experts, moves_of, panel_against_panel, rates, situations
+from tests.cases.panel.panel import Rates, case_of, experts, moves_of, panel_against_panel, rates, situations
 
 from lapwise.engine.diagnosis import Session
 from lapwise.engine.facts import check_case
@@ -47,12 +47,11 @@ def test_the_first_moves_are_near_those_of_the_experts(use: str, capsys: pytest.
     ours, panel = rates(answers(use), experts()), panel_against_panel(situations(use))
     with capsys.disabled():
         print(f"\npanel, {use}: ours {ours}; an expert against the others {panel}")
-    assert ours.first >= FLOOR.first
-    assert ours.three >= FLOOR.three
-    assert ours.unwise <= FLOOR.unwise
+    floor = FLOOR[use]
+    assert ours.first >= floor.first
+    assert ours.three >= floor.three
+    assert ours.unwise <= floor.unwise
 
 
-class FLOOR:
-    """A little below what is reached: learn 81, 95 and 0.8 %, measure 80, 97 and 0.3 %."""
-
-    first, three, unwise = 0.78, 0.93, 0.02
+FLOOR = {"learn": Rates(413, 0.885, 0.97, 0.01), "measure": Rates(207, 0.825, 0.975, 0.01)}
+"""A little below what is reached: learn 89.5, 97.7 and 0.2 %, measure 83.6, 98.2 and 0.3 %."""
