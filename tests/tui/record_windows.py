@@ -225,7 +225,7 @@ class WindowMachine(CommandMachine):
     def screen_undo(self, which: int) -> None:
         said, steps = self.after(lambda: self.at(which).press("u"))
         taken = self.of_kind(steps, "undo")
-        assert said.startswith("Taken back") == bool(taken), (said, taken)
+        assert said.startswith("Undone") == bool(taken), (said, taken)
         for step in taken:
             self.watched("taken back")
             done = self.stands(step.case_id)

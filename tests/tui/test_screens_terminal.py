@@ -106,7 +106,7 @@ def test_the_demo_case_typed_by_keys_to_a_recipe_card(where: Folders, tmp_path: 
         terminal.keys("n")
         terminal.wait("Logged: no change")
         terminal.keys("u")
-        terminal.wait("Taken back")
+        terminal.wait("Undone")
         terminal.keys("t", "f")
         terminal.wait("Logged: fixed it")
         terminal.keys("4")

@@ -73,7 +73,7 @@ class Questions:
             Entry("lap", "Lap", self._label(case.lap)),
             Entry("compound", "Compound on the lap", self._label(case.compound)),
             Entry("stage", "Stage", STAGE_WORDS.get(case.stage, case.stage)),
-            Entry("prior", "Previous step", self._label(case.prior)),
+            Entry("prior", "Previous step", self._label(case.prior), words="step before"),
         ]
 
         def chosen(ids: tuple[str, ...] | None) -> None:

@@ -415,8 +415,8 @@ class CorrectionScreen(BenchArea):
         entries = [
             Entry("numbers", "Angle, index, gear, size", "numbers to type"),
             Entry("part", "Which facet", case.facet.part or "not stated"),
-            Entry("adapter", "How the table is held", held),
-            Entry("prior", "Previous step", name_of(self.workspace.knowledge, case.prior)),
+            Entry("adapter", "How the table is held", held, words="holding of a table"),
+            Entry("prior", "Previous step", name_of(self.workspace.knowledge, case.prior), words="step before"),
         ]
         self._choose("The facet and its setting", entries, lambda ids: self.ask_for(ids[0]) if ids else None)
 
