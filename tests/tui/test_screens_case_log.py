@@ -71,7 +71,7 @@ async def test_undo_is_a_new_row_and_brings_the_remedy_back(where: Folders, make
             steps = record.last_case().steps  # type: ignore[union-attr]
         assert [s.kind for s in steps] == ["try", "undo"]
         await keys(pilot, "u")
-        assert "nothing to take back" in status(app)
+        assert "nothing to undo" in status(app)
 
 
 async def test_undo_keeps_what_was_stated_since(where: Folders, make_app: Make) -> None:
@@ -143,7 +143,7 @@ async def test_the_clock_of_a_try_goes_on_after_the_program_was_cut_off(where: F
         screen = case_screen(again)
         assert again.controller.trying == trying
         assert 90 <= (again.controller.elapsed() or 0) < 100
-        assert "The clock of the try runs on" in status(again)
+        assert "The clock is still running" in status(again)
         await keys(pilot, "b")
         assert screen.open_case.last is not None
         assert screen.open_case.last.minutes == pytest.approx(1.5, abs=0.2)
@@ -243,7 +243,7 @@ async def test_something_new_is_offered_once_there_is_a_record(make_app: Make) -
         await begin(pilot)
         await keys(pilot, "n", "g")
         assert isinstance(app.screen, Sheet)
-        assert "finding out matters more than time" in words(app, "#sheet-text")
+        assert "when you have time to find out" in words(app, "#sheet-text")
         await keys(pilot, "t")
         assert app.controller.trying in {s.remedy for s in case_screen(app).answer.plan}  # type: ignore[union-attr]
 
