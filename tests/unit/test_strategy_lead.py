@@ -25,7 +25,7 @@ def test_a_remedy_that_comes_first_leads_and_the_minutes_are_those_of_that_order
 def test_what_helped_is_gone_on_with_save_a_charge_that_is_used_up_and_what_may_do_harm() -> None:
     case = Case(
         material="sphene",
-        symptoms=("torn-facet",),
+        symptoms=("pits",),
         tried=(("reverse-direction", "better"), ("recharge-lap", "better"), ("speed-up", "better")),
     )
     knowledge = load().knowledge
