@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import atexit
 import random
+import shutil
+import tempfile
 from collections.abc import Iterable
 from functools import cache
 from pathlib import Path
 
+from lapwise.engine.folders import folders
 from lapwise.engine.guild.model import Cell, Share
 from lapwise.engine.guild.sharefile import write
-from lapwise.engine.knowledge import files
-from lapwise.engine.knowledge.loader import build
+from lapwise.engine.knowledge.loader import load
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.record.credit import UNIT
 
@@ -18,7 +21,22 @@ from lapwise.engine.record.credit import UNIT
 @cache
 def shipped() -> Knowledge:
     """The shipped knowledge without anybody's own files."""
-    return build(files.shipped_files(), ()).knowledge
+    return load(folders(_read().parent)).knowledge
+
+
+@cache
+def _read() -> Path:
+    """A cache of the shipped files as they are read."""
+    folder = Path(tempfile.mkdtemp(prefix="lapwise-read-"))
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    load(folders(folder))
+    return folder / "cache"
+
+
+def warm(data: Path) -> Path:
+    """A data folder for which the shipped files are read already, as after any other command."""
+    shutil.copytree(_read(), data / "cache")
+    return data
 
 
 @cache

@@ -9,7 +9,7 @@ import random
 from pathlib import Path
 
 import pytest
-from tests.unit.guild_kit import shipped
+from tests.unit.guild_kit import shipped, warm
 
 from lapwise.engine.case import Case
 from lapwise.engine.errors import BadInput
@@ -66,6 +66,7 @@ def test_a_share_is_the_sums_of_what_the_cases_taught(tmp_path: Path) -> None:
 
 
 def test_nothing_but_counts_leaves_the_bench(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    warm(tmp_path)
     with Record.open(folders(tmp_path)) as record:
         own = record.add_lap(OwnLap(SECRET, "tin-lap"))
         cured(record, 2, own_lap=own)
@@ -87,6 +88,7 @@ def test_nothing_but_counts_leaves_the_bench(tmp_path: Path, capsys: pytest.Capt
 
 
 def test_it_asks_and_writes_nothing_unasked(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    warm(tmp_path)
     with Record.open(folders(tmp_path)) as record:
         cured(record)
     out = tmp_path / "mine.jsonl"
@@ -103,6 +105,7 @@ def test_it_asks_and_writes_nothing_unasked(tmp_path: Path, capsys: pytest.Captu
 
 
 def test_a_case_is_given_once(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    warm(tmp_path)
     where = folders(tmp_path)
 
     def give(name: str, *more: str) -> tuple[int, dict[str, object]]:
