@@ -7,10 +7,10 @@ scale (sd 1.2), each cause's frequency multiplied by a log-normal (sd 0.8), and 
 0.4). An invented bench meets troubles of eight stones, follows the advice as far as six remedies, and gives what its
 cases of the quarter taught. Two more benches log through `lapwise log` and give by `lapwise record share`. Then
 `lapwise guild pool` adds up everything given so far, and `lapwise knowledge add` takes it: for the third bench, which
-gives nothing, and for all the others, whose advice and credit follow it in the next quarter. Shown is the order of the third
-gives bench in expected minutes under its own truth, before and after each quarter, and that of a planner who knows
-the truth (exact; 240 where none of the first six helps, and where nothing of the whole order does). Nothing here is measured on
-stones.
+gives nothing, and for all the others, whose advice and credit follow it in the next quarter. Shown is the order of
+the third gives bench in expected minutes under its own truth, before and after each quarter, and that of a planner
+who knows the truth (exact; 240 where none of the first six helps, and where nothing of the whole order does). Nothing
+here is measured on stones.
 """
 
 from __future__ import annotations
