@@ -1,7 +1,8 @@
 """The panel: what independent experts would do first in everyday situations, and how far an adviser agrees with them.
 
 ``situations.yaml`` was drawn by script before anybody answered; each ``expert-N.yaml`` holds one expert's opinions,
-given blind (the words of the vocabulary and the situation alone). It is practice from memory, never published.
+given blind (the words of the vocabulary and the situation alone). It is practice from memory, never published. The
+files named ``later-`` hold four more panels of the same kind, each with three experts of its own.
 
 The measure, the same for the tool and for an expert held against the others: over every pair of experts, a first move
 is accepted if one of the pair names it first or second; a move is unwise if both would avoid it.
@@ -9,7 +10,7 @@ is accepted if one of the pair names it first or second; a move is unwise if bot
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from itertools import combinations
@@ -22,6 +23,9 @@ from lapwise.engine.case import Case, FacetSetting, Trial
 from lapwise.engine.diagnosis.model import Diagnosis
 
 FOLDER = Path(__file__).parent
+SETS = {"learn": "", "measure": "", "later": "later-", "fresh": "later-"}
+"""Use to what its files are called by. ``later``: three panels that truths were taken from since; ``fresh``: the
+fourth, asked when all was done and only measured."""
 FIRST = 3
 
 
@@ -49,16 +53,16 @@ class Rates:
 
 @cache
 def situations(use: str) -> Mapping[str, Mapping[str, Any]]:
-    """The situations marked ``learn`` or ``measure``, by id."""
-    entries = yaml.load((FOLDER / "situations.yaml").read_text(encoding="utf-8"), yaml.CSafeLoader)["cases"]
+    """The situations of this use, by id."""
+    entries = yaml.load((FOLDER / f"{SETS[use]}situations.yaml").read_text(encoding="utf-8"), yaml.CSafeLoader)["cases"]
     return {entry["id"]: entry["case"] for entry in entries if entry["use"] == use}
 
 
 @cache
-def experts() -> tuple[Mapping[str, Opinion], ...]:
-    """Each expert's opinions by situation."""
+def experts(use: str = "learn") -> tuple[Mapping[str, Opinion], ...]:
+    """Each expert's opinions by situation, those of the same files as ``use``."""
     found = []
-    for path in sorted(FOLDER.glob("expert-*.yaml")):
+    for path in sorted(FOLDER.glob(f"{SETS[use]}expert-*.yaml")):
         answers = yaml.load(path.read_text(encoding="utf-8"), yaml.CSafeLoader)["answers"]
         found.append({k: Opinion(tuple(a["moves"]), frozenset(a["avoid"]), a["because"]) for k, a in answers.items()})
     return tuple(found)
@@ -105,12 +109,10 @@ def rates(answers: Mapping[str, Sequence[str]], judges: Sequence[Mapping[str, Op
     return Rates(len(answers), first / count, three / count, unwise / count)
 
 
-def panel_against_panel(keys: Iterable[str]) -> Rates:
+def panel_against_panel(use: str) -> Rates:
     """Each expert held against the other two, together: the ceiling."""
-    keys = list(keys)
-    each = [
-        rates({k: own[k].moves for k in keys}, [other for other in experts() if other is not own]) for own in experts()
-    ]
+    keys, judges = list(situations(use)), experts(use)
+    each = [rates({k: own[k].moves for k in keys}, [other for other in judges if other is not own]) for own in judges]
     share = 1.0 / len(each)
     return Rates(
         len(keys),
