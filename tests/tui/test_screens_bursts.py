@@ -75,8 +75,8 @@ async def calm(pilot: Pilot[None]) -> None:
         await settle(pilot)
 
 
-def fresh(cache: Path) -> LapwiseApp:
-    where = folders(tempfile.mkdtemp(prefix="lapwise-burst-"))
+def fresh(cache: Path, data: str) -> LapwiseApp:
+    where = folders(data)
     where.cache.parent.mkdir(parents=True, exist_ok=True)
     os.symlink(cache, where.cache)
     write_choices(where.config, Choices(welcomed=True))
@@ -99,14 +99,15 @@ def sequences(keys: tuple[str, ...]) -> st.SearchStrategy[list[list[str]]]:
 @given(sequences((*ON_CASE, *WORDS, "1", "2")))
 def test_bursts_on_the_case(warm_cache: Path, bursts: list[list[str]]) -> None:
     async def run() -> None:
-        app = fresh(warm_cache)
-        async with app.run_test(size=(80, 24)) as pilot:
-            await settle(pilot)
-            burst(app, "s", "=hair", "enter")
-            for keys in bursts:
-                burst(app, *keys)
-                await calm(pilot)
-                same_as_the_case(app)
+        with tempfile.TemporaryDirectory(prefix="lapwise-burst-") as data:
+            app = fresh(warm_cache, data)
+            async with app.run_test(size=(80, 24)) as pilot:
+                await settle(pilot)
+                burst(app, "s", "=hair", "enter")
+                for keys in bursts:
+                    burst(app, *keys)
+                    await calm(pilot)
+                    same_as_the_case(app)
 
     asyncio.run(run())
 
@@ -115,14 +116,15 @@ def test_bursts_on_the_case(warm_cache: Path, bursts: list[list[str]]) -> None:
 @given(sequences((*ON_CORRECTION, "1", "2")))
 def test_bursts_on_the_correction(warm_cache: Path, bursts: list[list[str]]) -> None:
     async def run() -> None:
-        app = fresh(warm_cache)
-        async with app.run_test(size=(80, 24)) as pilot:
-            await settle(pilot)
-            burst(app, "2")
-            for keys in bursts:
-                burst(app, *keys)
-                await calm(pilot)
-                same_as_the_case(app)
+        with tempfile.TemporaryDirectory(prefix="lapwise-burst-") as data:
+            app = fresh(warm_cache, data)
+            async with app.run_test(size=(80, 24)) as pilot:
+                await settle(pilot)
+                burst(app, "2")
+                for keys in bursts:
+                    burst(app, *keys)
+                    await calm(pilot)
+                    same_as_the_case(app)
 
     asyncio.run(run())
 
