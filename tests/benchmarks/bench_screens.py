@@ -142,7 +142,7 @@ async def key_to_ranking(rounds: int) -> None:
             await pilot.pause(0.6)  # ranked, kept and thought through, as when the hand comes back
             screen.ask.value("wetness", lambda value: app.controller.put("wetness", value))
             await pilot.pause(0.02)
-            for _ in range(1 + number % len(VALUES)):
+            for _ in range(1 + number % (len(VALUES) - 1)):  # the line after the last is "I do not know"
                 await pilot.press("down")
             await pilot.pause(0.15)
             times.append(await pressed(app, Key("enter", "\r"), shown))
