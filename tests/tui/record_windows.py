@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-import os
 import queue
 import sys
 import threading
@@ -349,15 +348,7 @@ class WindowMachine(CommandMachine):
         said = window.do(copy)
         assert said.startswith("Backed up to"), said
         before = self.rows()
-        if how == "emptied":
-            os.truncate(path, 0)
-        elif how == "deleted":
-            path.unlink()
-        elif how == "spoilt":
-            with path.open("r+b") as file:
-                file.write(b"not a database!!")
-        if how in ("emptied", "deleted"):
-            assert self.run("record", "check")[0] == 3
+        self.harm(path, how)
 
         async def bring(pilot: Any, app: LapwiseApp) -> str:
             await keys(pilot, "4", "r", "=made by you", "enter")

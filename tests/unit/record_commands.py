@@ -174,13 +174,8 @@ class CommandMachine(RuleBasedStateMachine):
         assert self.run("record", "import", theirs)[0] in (0, 1)
         assert self.run("record", "export", mine)[0] == 2  # never written over
 
-    @rule(how=st.sampled_from(["emptied", "deleted", "spoilt", "none"]))
-    def backup_and_restore(self, how: str) -> None:
-        path = where(self.path).record
-        if not path.exists():
-            return
-        code, out, err = self.run("record", "backup")
-        assert code == 0, err
+    def harm(self, path: Path, how: str) -> None:
+        """The record file is emptied, deleted or spoilt (or nothing); the check notices what is gone."""
         if how == "emptied":
             os.truncate(path, 0)
         elif how == "deleted":
@@ -190,6 +185,15 @@ class CommandMachine(RuleBasedStateMachine):
                 file.write(b"not a database!!")
         if how in ("emptied", "deleted"):
             assert self.run("record", "check")[0] == 3
+
+    @rule(how=st.sampled_from(["emptied", "deleted", "spoilt", "none"]))
+    def backup_and_restore(self, how: str) -> None:
+        path = where(self.path).record
+        if not path.exists():
+            return
+        code, out, err = self.run("record", "backup")
+        assert code == 0, err
+        self.harm(path, how)
         code, _, err = self.run("record", "backup", "--restore", out.strip())
         assert code == 0, err
 

@@ -11,18 +11,16 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
-from functools import cache
 from pathlib import Path
 from typing import Any
 
 import pytest
 import yaml
+from tests.unit.shipped import knowledge, session
 
 from lapwise.engine.case import Case, FacetSetting
-from lapwise.engine.diagnosis import Session, diagnose
+from lapwise.engine.diagnosis import diagnose
 from lapwise.engine.diagnosis.model import Diagnosis
-from lapwise.engine.knowledge.loader import load
-from lapwise.engine.knowledge.model import Knowledge
 
 CASES = Path(__file__).parents[1] / "cases"
 FIRST = 3
@@ -54,16 +52,6 @@ SETS: Mapping[str, tuple[str, list[Entry]]] = {
 }
 HELD_OUT = [entry for _, entries in SETS.values() for entry in entries]
 FAILURES: Mapping[str, str] = yaml.safe_load((CASES / "known-failures.yaml").read_text(encoding="utf-8"))["failures"]
-
-
-@cache
-def knowledge() -> Knowledge:
-    return load().knowledge
-
-
-@cache
-def session() -> Session:
-    return Session(knowledge())
 
 
 def case_of(entry: Entry) -> Case:

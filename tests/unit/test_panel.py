@@ -9,21 +9,9 @@ from functools import cache
 
 import pytest
 from tests.cases.panel.panel import SETS, Rates, case_of, experts, moves_of, panel_against_panel, rates, situations
+from tests.unit.shipped import knowledge, session
 
-from lapwise.engine.diagnosis import Session
 from lapwise.engine.facts import check_case
-from lapwise.engine.knowledge.loader import load
-from lapwise.engine.knowledge.model import Knowledge
-
-
-@cache
-def knowledge() -> Knowledge:
-    return load().knowledge
-
-
-@cache
-def session() -> Session:
-    return Session(knowledge())
 
 
 @cache

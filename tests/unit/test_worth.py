@@ -9,13 +9,11 @@ from functools import cache
 
 import pytest
 from tests.cases.panel.panel import case_of, situations
+from tests.unit.shipped import knowledge, session
 
 from lapwise.engine.case import Case
-from lapwise.engine.diagnosis import Session
 from lapwise.engine.diagnosis.jsonform import as_json
 from lapwise.engine.diagnosis.model import Diagnosis
-from lapwise.engine.knowledge.loader import load
-from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.strategy import DecisionProblem, LastResort, Remedy, ended, quick
 from lapwise.engine.strategy.arrays import arrays_of, sequence_end
 from lapwise.engine.strategy.worth import FAIR
@@ -23,16 +21,6 @@ from lapwise.engine.wording import LEGAL
 
 SAPPHIRE = Case("sapphire", "tin-lap", "diamond-60000", prior="diamond-8000", symptoms=("fine-scratches",))
 QUARTZ = Case("quartz", "acrylic-lap", "cerium-oxide", symptoms=("fine-scratches",))
-
-
-@cache
-def knowledge() -> Knowledge:
-    return load().knowledge
-
-
-@cache
-def session() -> Session:
-    return Session(knowledge())
 
 
 @cache
