@@ -30,6 +30,16 @@ def times(count: int) -> str:
     return {1: "once", 2: "twice"}.get(count, f"{count} times")
 
 
+def percent(chance: float) -> str:
+    """``46 %``; never 0 % or 100 % for what is neither impossible nor certain."""
+    whole = round(chance * 100)
+    if whole <= 0 and chance > 0:
+        return "<1 %"
+    if whole >= 100 and chance < 1:
+        return ">99 %"
+    return f"{whole} %"
+
+
 def whole_minutes(value: float) -> str:
     """``6 min``, ``under 1 min``, ``1 h 35``."""
     if value < 0.95:

@@ -16,7 +16,7 @@ from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.inference import explain_rule
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.knowledge.rule_words import condition_words, says_of
-from lapwise.engine.wording import LEGAL
+from lapwise.engine.wording import LEGAL, percent
 
 if TYPE_CHECKING:
     from lapwise.engine.diagnosis.options import Option
@@ -145,7 +145,7 @@ def _cause(
         standing = f"It is ruled out here.{why}"
     else:
         place = 1 + [v.id for v in answer.causes].index(target)
-        standing = f"Place {place} of {len(answer.causes)}, chance {100 * view.probability:.1f} %."
+        standing = f"Place {place} of {len(answer.causes)}, chance {percent(view.probability)}."
     return Explanation("cause", target, label, about, standing, view, None, None, (), fired, quiet, details)
 
 
@@ -180,8 +180,8 @@ def _remedy(
             standing = f"{place_words}: it ends the work, about {step.minutes:.0f} minutes."
         else:
             standing = (
-                f"{place_words}: chance {100 * step.now:.0f} % if tried now, {step.minutes:.0f} minutes; good by then "
-                f"{100 * step.cumulative:.0f} %."
+                f"{place_words}: chance {percent(step.now)} if tried now, {step.minutes:.0f} minutes; good by then "
+                f"{percent(step.cumulative)}."
             )
     forbidden = excluded is not None and excluded.kind == "veto"
     details: tuple[str, ...] = ()

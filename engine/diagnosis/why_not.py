@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from lapwise.engine.diagnosis.model import Diagnosis
-from lapwise.engine.wording import whole_minutes
+from lapwise.engine.wording import percent, whole_minutes
 
 _KINDS = {"veto": "Do not do it here", "not-applicable": "It does not apply here"}
 
@@ -22,11 +22,6 @@ def why_not(remedy: str, answer: Diagnosis) -> str | None:
     if step.ends:
         return "Not yet: there is still something worth trying."
     if step.now >= 2 * step.chance and step.now >= 0.1:
-        return f"Not worth trying now: what is listed cures the same; after that its chance is {_percent(step.chance)}."
-    chance = _percent(step.now)
-    cost = whole_minutes(step.minutes)
-    return f"Not worth trying now: chance {chance}, {cost}. A look, or saying more of what you know, saves more."
-
-
-def _percent(chance: float) -> str:
-    return f"{100 * chance:.0f} %" if chance >= 0.005 else "under 1 %"
+        return f"Not worth trying now: what is listed cures the same; after that its chance is {percent(step.chance)}."
+    cost = f"chance {percent(step.now)}, {whole_minutes(step.minutes)}"
+    return f"Not worth trying now: {cost}. A look, or saying more of what you know, saves more."

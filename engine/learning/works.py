@@ -11,7 +11,7 @@ from lapwise.engine.learning.learner import fix_chances, members
 from lapwise.engine.learning.model import CauseFactor, Chance, Estimate, WhatWorks, Works, jeffreys_estimate
 from lapwise.engine.record.counts import ENOUGH_CASES, counts_of_record
 from lapwise.engine.record.store import Record
-from lapwise.engine.wording import counted, times
+from lapwise.engine.wording import counted, percent, small, times
 
 MOVED = 0.05
 """A chance that moved by less is not spoken of beside an answer."""
@@ -67,22 +67,18 @@ def percent_range(low: float, high: float) -> str:
 
 def _sentence(chance: Chance, label: str, *, guild: bool) -> str:
     """What is shipped, what the guild found (if there is its file), what the record says, and all together."""
-    said = [f"shipped {_percent(chance.shipped)}"]
+    said = [f"shipped {percent(chance.shipped.mean)}"]
     if guild:
         said.append(f"guild {_from(chance.guild)}" if chance.guild else "guild: no trial")
     said.append(f"yours {_from(chance.yours)}" if chance.yours else "yours: no trial")
     together = chance.together
-    said.append(f"together {_percent(together)} ({percent_range(together.low, together.high)})")
+    said.append(f"together {percent(together.mean)} ({percent_range(together.low, together.high)})")
     return f"{label}: {', '.join(said)}"
-
-
-def _percent(estimate: Estimate) -> str:
-    return f"{100 * estimate.mean:.0f} %"
 
 
 def _from(estimate: Estimate) -> str:
     trials = f"{estimate.trials:.1f}" if estimate.trials < 100 else f"{estimate.trials:.0f}"
-    return f"{_percent(estimate)} from {trials} trials ({percent_range(estimate.low, estimate.high)})"
+    return f"{percent(estimate.mean)} from {trials} trials ({percent_range(estimate.low, estimate.high)})"
 
 
 def _speaks(chance: Chance) -> bool:
@@ -105,9 +101,9 @@ def chance_columns(rows: Sequence[tuple[str, Chance]], width: int) -> list[str]:
     table: list[tuple[str, ...]] = [("", *heads)]
     for label, c in rows:
         others = (
-            f"{_percent(e)} of {e.trials:.{1 if e.trials < 100 else 0}f}" if e else "-" for e in (c.guild, c.yours)
+            f"{percent(e.mean)} of {e.trials:.{1 if e.trials < 100 else 0}f}" if e else "-" for e in (c.guild, c.yours)
         )
-        table.append((label, _percent(c.shipped), *others, _percent(c.together)))
+        table.append((label, percent(c.shipped.mean), *others, percent(c.together.mean)))
     widths = [max(len(row[i]) for row in table) + 2 for i in range(1, 5)]
     first = max(12, width - sum(widths))
     out = []
@@ -198,10 +194,10 @@ def answer_lines(told: Mapping[str, Any] | None, knowledge: Knowledge) -> list[s
         before, after = item["shipped"]["mean"], item["together"]["mean"]
         if abs(after - before) >= MOVED and item["remedy"] in knowledge.remedies and item["cause"] in knowledge.causes:
             remedy, cause = knowledge.remedies[item["remedy"]].label, knowledge.causes[item["cause"]].label
-            guild_says = f"{100 * item['guild']['mean']:.0f} % by the guild, " if item["guild"] else ""
+            guild_says = f"{percent(item['guild']['mean'])} by the guild, " if item["guild"] else ""
             whose = "with your record" if item["yours"] else "taken together"
             lines.append(
-                f"“{remedy}” against {cause[:1].lower() + cause[1:]}: {100 * before:.0f} % as shipped, {guild_says}"
-                f"{100 * after:.0f} % {whose}."
+                f"“{remedy}” against {small(cause)}: {percent(before)} as shipped, {guild_says}"
+                f"{percent(after)} {whose}."
             )
     return lines

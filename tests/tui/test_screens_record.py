@@ -73,6 +73,13 @@ async def name_file(pilot, app: LapwiseApp, path: Path | str) -> None:  # type: 
     await keys(pilot, "enter")
 
 
+async def bring_in(pilot, app: LapwiseApp, path: Path, *how: str) -> None:  # type: ignore[no-untyped-def]
+    """On the record's screen: import a file and say ``how`` it is to be taken in."""
+    await keys(pilot, "4", "i")
+    await name_file(pilot, app, path)
+    await keys(pilot, *how, "enter")
+
+
 # --- cases ---------------------------------------------------------------------------------------------------
 
 
@@ -152,9 +159,7 @@ async def test_what_was_imported_is_marked_and_cannot_be_gone_on_with(
     app = make_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
-        await keys(pilot, "4", "i")
-        await name_file(pilot, app, file)
-        await keys(pilot, "enter")
+        await bring_in(pilot, app, file)
         assert "Added: 1 case row, 1 lap row, 1 step row" in sheet(app)
         await keys(pilot, "escape", "enter")
         assert "open, imported" in screen_text(app)
@@ -276,20 +281,15 @@ async def test_a_trial_adds_nothing_and_ones_own_record_is_ones_own(
     app = make_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
-        await keys(pilot, "4", "i")
-        await name_file(pilot, app, file)
-        await keys(pilot, "=only see", "enter")
+        await bring_in(pilot, app, file, "=only see")
         assert "Would be added: 1 case row" in sheet(app)
         await keys(pilot, "escape")
         assert not where.record.exists() or len(exported(where)) == 1
-        await keys(pilot, "i")
-        await name_file(pilot, app, file)
-        await keys(pilot, "=my own", "enter", "escape")
+        await bring_in(pilot, app, file, "=my own")
+        await keys(pilot, "escape")
         with Record.open(where, readonly=True) as record:
             assert record.open_cases()[0].yours
-        await keys(pilot, "i")
-        await name_file(pilot, app, tmp_path / "not there.jsonl")
-        await keys(pilot, "enter")
+        await bring_in(pilot, app, tmp_path / "not there.jsonl")
         assert "not there.jsonl: No such file" in status(app)
 
 
@@ -388,7 +388,5 @@ async def test_long_work_shows_what_is_left_and_stopped_leaves_all_as_it_was(
             assert exported(where) == before
             assert not isinstance(app.screen, LongWork)
         go.set()
-        await keys(pilot, "4", "i")
-        await name_file(pilot, app, file)
-        await keys(pilot, "enter")
+        await bring_in(pilot, app, file)
         assert "Added: 3 case rows" in sheet(app), "and not stopped, it is taken in"

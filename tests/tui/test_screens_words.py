@@ -15,8 +15,9 @@ from lapwise.engine.case import Case
 from lapwise.engine.folders import Folders
 from lapwise.engine.record.model import OwnLap
 from lapwise.engine.record.store import Record
+from lapwise.engine.wording import percent
 from lapwise.tui.app import LapwiseApp
-from lapwise.tui.present.words import bar, chance_word, clock, fit, interval, minutes, percent, safe
+from lapwise.tui.present.words import bar, chance_word, clock, fit, interval, minutes, safe, saves
 from lapwise.tui.themes import DARK, LIGHT, PLAIN, first_theme, themes
 
 Make = Callable[..., LapwiseApp]
@@ -88,6 +89,9 @@ def test_times() -> None:
         "89 min",
         "1 h 35",
     ]
+    assert [saves(x) for x in (-0.2, 0.4, 3)] == ["", "", "saves about 3 min"], (
+        "what saves next to nothing says nothing"
+    )
     assert [clock(x) for x in (0, 59.9, 60, 3700)] == ["0:00", "0:59", "1:00", "1:01:40"]
 
 

@@ -47,7 +47,9 @@ def test_a_lap_from_its_entry_to_its_end(run: Run) -> None:
     assert (found["id"], found["type"], found["state"]) == (lap_id, "tin-lap", "clean")
     assert found["ran"] == [{"material": "topaz", "compound": "aluminium-oxide", "cases": 1}]
     assert found["last_run"]
+    assert "(! see below)\n    ! No cleaning" in run("laps")[1], "never called clean before a cleaning"
     assert run("laps", "clean", "fine tin")[0] == 0
+    assert "(clean)" in run("laps")[1]
     assert "last_cleaned" in json.loads(run("laps", "show", lap_id[-6:], "--json")[1])
     assert run("laps", "change", "fine tin", "--carries", "diamond-50000", "--rename", "old tin")[0] == 0
     assert run("laps", "change", "old tin", "--carries", "aluminium-oxide")[0] == 0

@@ -9,7 +9,7 @@ from lapwise.engine.diagnosis.model import CautionView, Diagnosis, LookView, Pla
 from lapwise.engine.diagnosis.options import STOP_SYMPTOM
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.slots import SLOTS
-from lapwise.engine.wording import LEGAL, small
+from lapwise.engine.wording import LEGAL, percent, small
 from lapwise.tui.cli.output import say, width, wrap
 from lapwise.tui.present.answer import (
     amount_sentence,
@@ -17,11 +17,12 @@ from lapwise.tui.present.answer import (
     expected_words,
     first_sentence,
     lead_words,
+    look_figures,
     target_words,
     wait_sentence,
 )
 from lapwise.tui.present.case import case_line
-from lapwise.tui.present.words import learned_from, minutes, percent, saves
+from lapwise.tui.present.words import learned_from, minutes
 
 SHOWN_STEPS = 5
 STONE_DUST = ("dust-general", "silica-dust")
@@ -212,7 +213,7 @@ def _print_plan(answer: Diagnosis, knowledge: Knowledge) -> None:
     heading(next(iter(in_columns("Try in this order", "chance if tried now, takes, good by then", ""))))
     ask = ask_first(answer, answer.unknown_that_would_help)
     if ask is not None and ask.kind != "look":
-        say(wrap(f"First: {ask.words} {option_for(ask.id)} ({saves(ask.minutes)})", indent="   "))
+        say(wrap(f"First: {ask.words} {option_for(ask.id)} (saves {minutes(ask.minutes)})", indent="   "))
     said: set[str] = set()
     for place, step in enumerate(answer.listed[:SHOWN_STEPS], 1):
         if answer.look and answer.look.before == place:
@@ -241,8 +242,7 @@ def _print_plan(answer: Diagnosis, knowledge: Knowledge) -> None:
 
 def _print_look(look: LookView, knowledge: Knowledge) -> None:
     heading("Look first" if look.before == 1 else f"Look before step {look.before}")
-    gain = f"{minutes(look.minutes)}, {saves(look.value_minutes)} on average"
-    for line in in_columns(f"  {look.label}", gain, "  "):
+    for line in in_columns(f"  {look.label}", look_figures(look), "  "):
         say(line)
     known = knowledge.looks[look.id]
     say(wrap(" ".join(known.steps), indent="  "))

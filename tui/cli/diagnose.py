@@ -10,6 +10,7 @@ from lapwise.engine.case import FacetSetting
 from lapwise.engine.diagnosis.jsonform import as_json as form
 from lapwise.engine.diagnosis.session import Session
 from lapwise.engine.errors import BadInput, Issue
+from lapwise.engine.wording import percent
 from lapwise.tui.cli.answer import heading, print_answer
 from lapwise.tui.cli.case_options import build_case, case_options, with_own_lap
 from lapwise.tui.cli.facet_options import facet_options
@@ -17,7 +18,6 @@ from lapwise.tui.cli.facts_help import facts_help
 from lapwise.tui.cli.opening import answered, chosen, open_knowledge, open_profile, open_record
 from lapwise.tui.cli.output import common, say, say_json, wrap
 from lapwise.tui.present.answer import tried_words
-from lapwise.tui.present.words import percent
 
 if TYPE_CHECKING:
     from lapwise.engine.case import Case

@@ -9,14 +9,13 @@ import click
 from lapwise.engine.case import FacetSetting
 from lapwise.engine.diagnosis import explain as engine
 from lapwise.engine.diagnosis.session import Session
-from lapwise.engine.wording import LEGAL
+from lapwise.engine.wording import LEGAL, percent
 from lapwise.tui.cli.answer import heading
 from lapwise.tui.cli.case_options import build_case, case_options, with_own_lap
 from lapwise.tui.cli.facet_options import facet_options
 from lapwise.tui.cli.facts_help import facts_help
 from lapwise.tui.cli.opening import answered, chosen, open_knowledge, open_profile, open_record
 from lapwise.tui.cli.output import common, say, say_json, wrap
-from lapwise.tui.present.words import percent
 
 SHOWN_QUIET = 6
 

@@ -13,7 +13,7 @@ from lapwise.tui.cli.keeping import reading, writing
 from lapwise.tui.cli.opening import chosen, open_knowledge
 from lapwise.tui.cli.output import common, note, say, say_json, wrap
 from lapwise.tui.present.case import name_of
-from lapwise.tui.present.record import LAP_STATES
+from lapwise.tui.present.record import lap_state_words
 from lapwise.tui.present.words import size
 
 if TYPE_CHECKING:
@@ -77,11 +77,12 @@ def _form(record: Record, knowledge: Knowledge, lap: OwnLap) -> dict[str, Any]:
 
 def _say_lap(record: Record, knowledge: Knowledge, lap: OwnLap, *, full: bool) -> None:
     carries = ", ".join(knowledge.label(c) for c in lap.carries)
-    state = LAP_STATES[record.lap_state(lap.id, knowledge)]
+    warnings = record.lap_warnings(lap.id, knowledge)
+    state = lap_state_words(lap, record.lap_state(lap.id, knowledge), warnings)
     head = f"{lap.name}: {knowledge.label(lap.type)}" + (f", {carries}" if carries else "")
     whose = "" if lap.yours else f", imported, id …{lap.id[-6:]}"
     say(wrap(f"{head} ({'taken out of use' if lap.removed else state}{whose})", "    ", ""))
-    for warning in record.lap_warnings(lap.id, knowledge):
+    for warning in warnings:
         say(wrap("! " + warning, "      ", "    "))
     if not full:
         return

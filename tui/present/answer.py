@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from lapwise.engine.case import Case
-from lapwise.engine.diagnosis.model import Diagnosis, PlanStep, UnknownView
+from lapwise.engine.diagnosis.model import Diagnosis, LookView, PlanStep, UnknownView
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.wording import small, wait_words
-from lapwise.tui.present.words import minutes
+from lapwise.tui.present.words import minutes, saves
 
 LEADS = {
     "helped": "it has helped already",
@@ -60,6 +60,11 @@ def ask_first(answer: Diagnosis, helps: Iterable[UnknownView]) -> Ask | None:
 def lead_words(answer: Diagnosis) -> str:
     """Why the first is first, in one phrase; empty where there is nothing to try."""
     return LEADS[answer.lead] if answer.lead else ""
+
+
+def look_figures(look: LookView) -> str:
+    """What a look takes and saves on average: ``2 min, saves about 3 min``."""
+    return ", ".join(filter(None, (minutes(look.minutes), saves(look.value_minutes))))
 
 
 def expected_words(answer: Diagnosis) -> str:

@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from lapwise.engine.wording import counted
 
 if TYPE_CHECKING:
-    from lapwise.engine.record.model import Counts
+    from lapwise.engine.record.model import Counts, LapState, OwnLap
 
 MOST_REASONS = 20
-LAP_STATES = {
-    "clean": "clean",
-    "due-for-cleaning": "due for cleaning",
-    "carried-coarser": "has had coarser grit on it",
-}
+_NEEDS_CARE: dict[LapState, str] = {"due-for-cleaning": "! clean it", "carried-coarser": "! had coarse grit"}
 THEIRS = "from another record"
 """Beside a case or a lap that came by an import: it is somebody else's."""
+
+
+def lap_state_words(lap: OwnLap, state: LapState, warnings: Sequence[str]) -> str:
+    """The state in a word or two, ! before what needs care; a lap is called clean only if a cleaning is logged."""
+    usual = "! see below" if warnings else "clean" if lap.last_cleaned else "not logged"
+    return _NEEDS_CARE.get(state, usual)
 
 
 def counts_lines(counts: Counts, *, trial: bool = False) -> list[str]:

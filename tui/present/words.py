@@ -102,16 +102,6 @@ def chance_word(chance: float) -> str:
     return next(word for bound, word in CHANCE_WORDS if shown >= bound)
 
 
-def percent(chance: float) -> str:
-    """``46 %``; never 0 % or 100 % for what is neither impossible nor certain."""
-    whole = round(chance * 100)
-    if whole <= 0 and chance > 0:
-        return "<1 %"
-    if whole >= 100 and chance < 1:
-        return ">99 %"
-    return f"{whole} %"
-
-
 def bar(share: float, width: int) -> str:
     """A bar of ``width`` cells filled to ``share`` (0 to 1) in eighths of a cell."""
     eighths = round(max(0.0, min(1.0, share)) * width * 8)
@@ -161,8 +151,8 @@ def left(passed: float, share: float | None) -> str:
 
 
 def saves(value: float) -> str:
-    """``saves about 3 min``, ``saves under 1 min``."""
-    return "saves under 1 min" if value < 0.95 else f"saves about {minutes(value)}"
+    """``saves about 3 min``; nothing where it is under a minute."""
+    return f"saves about {minutes(value)}" if value >= 0.95 else ""
 
 
 def clock(seconds: float) -> str:

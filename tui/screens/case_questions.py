@@ -14,6 +14,7 @@ from lapwise.engine.slots import CONDITIONS, SLOTS
 from lapwise.engine.wording import small
 from lapwise.tui.controller import Controller
 from lapwise.tui.open_case import ended, merged, stated, with_fact
+from lapwise.tui.present.answer import look_figures
 from lapwise.tui.present.case import STAGE_WORDS, key_name, name_of, value_name
 from lapwise.tui.present.mistaken import mistaken
 from lapwise.tui.present.words import capital, minutes, saves
@@ -270,7 +271,7 @@ class Questions:
         entries = []
         for name in sorted(looks, key=lambda k: (k != best, -(values[k].value_minutes if k in values else -1.0))):
             look, view = looks[name], values.get(name)
-            about = f"{minutes(look.minutes)}" + (f", {saves(view.value_minutes)}" if view else "")
+            about = look_figures(view) if view else minutes(look.minutes)
             done = next((r for k, r in self._case.saw if k == name), None)
             if done is not None:
                 about = f"done: {small(look.result_labels.get(done, done))}"

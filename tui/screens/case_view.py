@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 from textual.content import Content
 
 from lapwise.engine.case import Case
-from lapwise.engine.wording import listing, small, wait_words
-from lapwise.tui.present.answer import amount_words, ask_first, expected_words, lead_words, target_words
+from lapwise.engine.wording import listing, percent, small, wait_words
+from lapwise.tui.present.answer import amount_words, ask_first, expected_words, lead_words, look_figures, target_words
 from lapwise.tui.present.case import STAGE_WORDS, key_name, name_of, value_name
-from lapwise.tui.present.words import bar, capital, fit, minutes, percent, safe, saves
+from lapwise.tui.present.words import bar, capital, fit, minutes, safe, saves
 from lapwise.tui.widgets.fields import Field
 from lapwise.tui.widgets.rows import Row
 
@@ -111,8 +111,8 @@ def first_fields(answer: Diagnosis | None, helps: Iterable[UnknownView], keys: M
         return [Field("lead", "1 is first:", lead_words(answer), "")]
     does = {"map": "mark it", "fact": "say", "look": "look"}[ask.kind]
     words = ask.words if ask.words.endswith("?") else f"{ask.words}."
-    gain = saves(ask.minutes).removeprefix("saves ")
-    return [Field(f"ask:{ask.kind}", "First:", f"{words} {keys[ask.kind]}: {does} (saves {gain})", "bold")]
+    gain = f" ({saved})" if (saved := saves(ask.minutes)) else ""
+    return [Field(f"ask:{ask.kind}", "First:", f"{words} {keys[ask.kind]}: {does}{gain}", "bold")]
 
 
 def rest_words(answer: Diagnosis, key: str) -> str:
@@ -135,8 +135,6 @@ def reason_words(step: PlanStep | None, answer: Diagnosis | None, knowledge: Kno
         if text:
             parts += [(f"{name} ", "$secondary"), (safe(text, 200) + "  ", "bold")]
     parts += [("Why ", "$secondary"), (safe(because, 600), "")]
-    if step is answer.plan[0] and answer.lead not in (None, "helped", "in-the-way"):  # those say so in their reason
-        parts += [("  First ", "$secondary"), (f"because {lead_words(answer)}", "")]
     if step.wait_minutes:
         parts += [("  Wait ", "$secondary"), (safe(f"{wait_words(step.wait_minutes)} for {step.wait_for}", 200), "")]
     if step.price and step.price.get("text"):
@@ -156,9 +154,7 @@ def note_fields(answer: Diagnosis | None, knowledge: Knowledge) -> list[Field]:
         out.append(Field("not", "✗ Not here", "; ".join(small(v.label) for v in answer.vetoed), ""))
     if answer.look is not None:
         when = "Look first" if answer.look.before <= 1 else f"Look before {answer.look.before}"
-        gain = saves(answer.look.value_minutes)
-        text = f"{small(answer.look.label)} ({minutes(answer.look.minutes)}, {gain})"
-        out.append(Field("look", "◎ " + when, text))
+        out.append(Field("look", "◎ " + when, f"{small(answer.look.label)} ({look_figures(answer.look)})"))
     if answer.unexplained:
         names = [small(name_of(knowledge, s)) for s in answer.unexplained]
         out.append(Field("unexplained", "? No known cause for", listing(names)))

@@ -16,7 +16,7 @@ from lapwise.engine.numerals import read_length
 from lapwise.engine.record.model import WEAR, OwnLap
 from lapwise.engine.wording import listing, small
 from lapwise.tui.present.case import name_of
-from lapwise.tui.present.record import THEIRS
+from lapwise.tui.present.record import THEIRS, lap_state_words
 from lapwise.tui.present.words import fit, plain_id, safe, size
 from lapwise.tui.screens.ask import Ask, Blank
 from lapwise.tui.screens.base import keys_of
@@ -38,11 +38,6 @@ EMPTY = (
 """What will stand in the area once a lap is entered."""
 BARE = "none"
 """The compound that stands for a bare lap: nothing that could go on one."""
-STATES = {
-    "clean": "clean",
-    "due-for-cleaning": "! clean it",
-    "carried-coarser": "! had coarse grit",
-}
 DIAMETERS = (152.4, 203.2, 150.0, 200.0)
 THICKNESSES = (3.175, 6.35, 12.7, 3.0, 6.0, 12.0)
 """Usual sizes in mm, to be picked: common practice, no source. Any other can be typed."""
@@ -125,7 +120,7 @@ class LapsScreen(BenchArea):
         def paint(width: int) -> Content:
             lap, knowledge = view.lap, self.workspace.knowledge
             carries = ", ".join(small(name_of(knowledge, c)) for c in lap.carries) or "nothing"
-            state = state_words(view)
+            state = lap_state_words(lap, view.state, view.warnings)
             name = max(10, width // 5)
             kind = max(12, width // 5)
             rest = width - name - kind - 2 - 18
@@ -405,15 +400,6 @@ class LapsScreen(BenchArea):
             self.warn("It is somebody else's lap. If it is yours too, import its record again as your own (4, then i).")
             return None
         return view
-
-
-def state_words(view: LapView) -> str:
-    """The state in a word or two, ! before what needs care; a lap is called clean only if a cleaning is logged."""
-    if view.state != "clean":
-        return STATES[view.state]
-    if view.warnings:
-        return "! see below"
-    return "clean" if view.lap.last_cleaned else "not logged"
 
 
 def _mm(text: str) -> float | None:
