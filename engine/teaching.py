@@ -18,7 +18,9 @@ from lapwise.engine.errors import BadInput, Issue, LapwiseError
 from lapwise.engine.facts import check_case, facts_of
 from lapwise.engine.folders import Folders
 from lapwise.engine.inference import PlainRules
-from lapwise.engine.knowledge.model import AllOf, Knowledge, Place, Rule, Test, Then
+from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.knowledge.place import Place
+from lapwise.engine.knowledge.rule_model import AllOf, Rule, Test, Then
 from lapwise.engine.knowledge.scaffold import write
 from lapwise.engine.record.credit import shares
 from lapwise.engine.record.model import CaseRecord

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from lapwise.engine.knowledge.model import Rule
+from lapwise.engine.knowledge.rule_model import Rule
 
 Atom = tuple[str, str, str]
 """(what is concluded, about what, how strongly)."""

@@ -15,7 +15,8 @@ from math import inf
 
 from lapwise.engine.conclusions import Fact
 from lapwise.engine.facts import material_facts
-from lapwise.engine.knowledge.model import AllOf, AnyOf, Knowledge, Not, Rule, Test
+from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.knowledge.rule_model import AllOf, AnyOf, Not, Rule, Test
 from lapwise.engine.slots import SLOTS
 
 UNKNOWN = "?"

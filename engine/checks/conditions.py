@@ -8,7 +8,8 @@ from itertools import combinations
 from lapwise.engine.checks.atoms import Atom, atoms
 from lapwise.engine.checks.clauses import Clause, Clauses, implies
 from lapwise.engine.checks.model import Check, Finding
-from lapwise.engine.knowledge.model import AllOf, AnyOf, Knowledge, Rule, Test
+from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.knowledge.rule_model import AllOf, AnyOf, Rule, Test
 from lapwise.engine.knowledge.rule_words import condition_words
 from lapwise.engine.slots import SLOTS
 

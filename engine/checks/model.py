@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from typing import Any, ClassVar, Literal
 
 from lapwise.engine.errors import Issue
-from lapwise.engine.knowledge.model import Knowledge, Place
+from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.knowledge.place import Place
 
 Severity = Literal["error", "warning"]
 

@@ -8,7 +8,8 @@ from itertools import combinations
 from lapwise.engine.checks.atoms import OVERRULED, Atom, atoms, opposed
 from lapwise.engine.checks.clauses import Clause, Clauses, implies
 from lapwise.engine.checks.model import Check, Finding
-from lapwise.engine.knowledge.model import MEMORY, PRACTICE, Knowledge, Rule
+from lapwise.engine.knowledge.model import MEMORY, PRACTICE, Knowledge
+from lapwise.engine.knowledge.rule_model import Rule
 from lapwise.engine.knowledge.rules import circle_problem, tiers
 
 

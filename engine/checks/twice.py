@@ -7,7 +7,8 @@ from math import isclose
 
 from lapwise.engine.checks.looks import chances
 from lapwise.engine.checks.model import Check, Finding
-from lapwise.engine.knowledge.model import Knowledge, Rule
+from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.knowledge.rule_model import Rule
 from lapwise.engine.knowledge.walk import tests
 
 

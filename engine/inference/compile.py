@@ -9,7 +9,7 @@ from typing import Any
 from lapwise.engine.conclusions import Fact
 from lapwise.engine.inference.experta_import import experta
 from lapwise.engine.inference.normal import accepts, known_through
-from lapwise.engine.knowledge.model import Rule, Test
+from lapwise.engine.knowledge.rule_model import Rule, Test
 from lapwise.engine.knowledge.ways import Conjunct
 from lapwise.engine.slots import SLOTS
 

@@ -18,7 +18,8 @@ from lapwise.engine.conclusions import (
     Value,
     Veto,
 )
-from lapwise.engine.knowledge.model import PRACTICE, Cause, Knowledge, Rule, Scales
+from lapwise.engine.knowledge.model import PRACTICE, Cause, Knowledge, Scales
+from lapwise.engine.knowledge.rule_model import Rule
 from lapwise.engine.knowledge.ways import ways
 
 

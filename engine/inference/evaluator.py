@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from lapwise.engine.conclusions import Conclusions, Fact, Value
 from lapwise.engine.inference.conclude import conclude, fact_order, firings_of
 from lapwise.engine.inference.normal import accepts, conditions_of, known_through
-from lapwise.engine.knowledge.model import AnyOf, Condition, Knowledge, Not, Rule, Test
+from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.knowledge.rule_model import AnyOf, Condition, Not, Rule, Test
 from lapwise.engine.knowledge.ways import ways
 
 

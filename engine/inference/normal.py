@@ -6,7 +6,7 @@ from collections.abc import Callable
 from functools import cache
 
 from lapwise.engine.conclusions import Value
-from lapwise.engine.knowledge.model import AllOf, Condition, Test
+from lapwise.engine.knowledge.rule_model import AllOf, Condition, Test
 from lapwise.engine.slots import SLOTS
 
 

@@ -14,7 +14,8 @@ from lapwise.engine.inference.conclude import conclude, fact_order, firings_of
 from lapwise.engine.inference.experta_import import experta
 from lapwise.engine.inference.matcher import GrowingMatcher
 from lapwise.engine.inference.normal import accepts
-from lapwise.engine.knowledge.model import Knowledge, Rule, Test
+from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.knowledge.rule_model import Rule, Test
 from lapwise.engine.knowledge.ways import Conjunct, ways
 from lapwise.engine.slots import SLOTS
 

@@ -18,41 +18,18 @@ from types import MappingProxyType
 from typing import Any, TypeVar
 
 from lapwise.engine.errors import Issue
-from lapwise.engine.knowledge import model
+from lapwise.engine.knowledge import model, place, rule_model
 
 NAME = "knowledge.json"
 MAX_BYTES = 64_000_000
 _CLASSES: tuple[type, ...] = (
     Issue,
-    model.Place,
-    model.Source,
-    model.Span,
-    model.Cleavage,
-    model.Level,
-    model.Pair,
-    model.Note,
-    model.Material,
-    model.Lap,
-    model.Compound,
-    model.Symptom,
-    model.Appearance,
-    model.Cause,
-    model.Target,
-    model.Remedy,
-    model.Look,
-    model.Caution,
-    model.Finding,
-    model.Test,
-    model.AnyOf,
-    model.Not,
-    model.AllOf,
-    model.Then,
-    model.Rule,
-    model.Scales,
-    model.Replaced,
-    model.Found,
-    model.Experience,
-    model.Knowledge,
+    *(
+        cls
+        for module in (place, rule_model, model)
+        for cls in vars(module).values()
+        if isinstance(cls, type) and cls.__module__ == module.__name__
+    ),
 )
 _NUMBERS = {cls: number for number, cls in enumerate(_CLASSES)}
 _SLOTS = {cls: tuple(cls.__dataclass_fields__) for cls in _CLASSES}  # type: ignore[attr-defined]

@@ -10,7 +10,7 @@ from lapwise.engine.errors import Issue, nearest
 from lapwise.engine.knowledge import experience, laps, materials, remedies, rules, scales, troubles, words
 from lapwise.engine.knowledge.fields import ID, MOST_SPELLINGS, Fields, Findings, Reference, Value
 from lapwise.engine.knowledge.files import File
-from lapwise.engine.knowledge.model import Place
+from lapwise.engine.knowledge.place import Place
 from lapwise.engine.knowledge.reader import MAX_PROBLEMS, Mapping, Scalar, read
 
 Read = Callable[[str, Fields, Place], Any]

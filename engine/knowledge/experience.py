@@ -12,7 +12,8 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from lapwise.engine.knowledge.fields import Fields, Value
-from lapwise.engine.knowledge.model import Experience, Found, Place
+from lapwise.engine.knowledge.model import Experience, Found
+from lapwise.engine.knowledge.place import Place
 
 ALL = "all"
 LEVELS = ("material", "lap", "compound")

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Literal, cast
 
 from lapwise.engine.knowledge.fields import Fields
-from lapwise.engine.knowledge.model import Compound, Lap, Place
+from lapwise.engine.knowledge.model import Compound, Lap
+from lapwise.engine.knowledge.place import Place
 from lapwise.engine.knowledge.spans import span
 
 KINDS = ("oxide", "carbide", "diamond", "none")

@@ -8,7 +8,8 @@ from typing import Any, Literal, cast
 
 from lapwise.engine.errors import Issue
 from lapwise.engine.knowledge.fields import Fields, Value
-from lapwise.engine.knowledge.model import Cleavage, Material, Note, Pair, Place
+from lapwise.engine.knowledge.model import Cleavage, Material, Note, Pair
+from lapwise.engine.knowledge.place import Place
 from lapwise.engine.knowledge.spans import level, span
 from lapwise.engine.slots import LEVELS, SLOTS
 

@@ -9,18 +9,27 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+from lapwise.engine.knowledge.place import Place
+from lapwise.engine.knowledge.rule_model import Rule
+
 MEMORY = "memory"
 PRACTICE = "practice"
-
-
-@dataclass(frozen=True, slots=True)
-class Place:
-    """Where in the files something is written (for messages and for "show")."""
-
-    file: str
-    line: int
-    own: bool = False
-    """True if it comes from the person's own files and not from the shipped ones."""
+KINDS = (
+    "materials",
+    "laps",
+    "compounds",
+    "symptoms",
+    "causes",
+    "remedies",
+    "looks",
+    "cautions",
+    "findings",
+    "traits",
+    "lap_traits",
+    "sources",
+    "rules",
+)
+"""The lists of :class:`Knowledge` whose entries are found by id, in the order they are searched."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,11 +101,18 @@ class Note:
 
 
 @dataclass(frozen=True, slots=True)
-class Material:
-    """A gem material, merged with what it inherits. ``line``: itself first, then each group up to the family."""
+class Labelled:
+    """An entry that a person may name."""
 
     id: str
     label: str
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Material(Labelled):
+    """A gem material, merged with what it inherits. ``line``: itself first, then each group up to the family."""
+
     rank: Literal["family", "species", "variety"]
     line: tuple[str, ...]
     formula: str
@@ -116,20 +132,17 @@ class Material:
     avoid: tuple[Pair, ...]
     cautions: tuple[str, ...]
     notes: tuple[Note, ...]
-    place: Place
     also: tuple[str, ...] = ()
     """Other names and plain words for it (so in every list): what a text or a search finds it by."""
 
 
 @dataclass(frozen=True, slots=True)
-class Lap:
+class Lap(Labelled):
     """A type of lap. ``hardness``: rank of the body from 1 (cloth, wax) to 10 (ceramic), judgement.
 
     ``carries``: compound ids or kinds it is used with. ``rpm``: usual speed range for polishing.
     """
 
-    id: str
-    label: str
     about: str
     hardness: float
     traits: frozenset[str]
@@ -138,16 +151,13 @@ class Lap:
     cautions: tuple[str, ...]
     care: tuple[str, ...]
     source: str
-    place: Place
     also: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
-class Compound:
+class Compound(Labelled):
     """A compound or grade. ``um``: grain range in micrometres, None if not known; ``typical_um`` its usual middle."""
 
-    id: str
-    label: str
     about: str
     kind: Literal["oxide", "carbide", "diamond", "none"]
     mesh: int | None
@@ -155,24 +165,20 @@ class Compound:
     typical_um: float | None
     cautions: tuple[str, ...]
     source: str
-    place: Place
     also: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
-class Symptom:
+class Symptom(Labelled):
     """What is seen or felt. ``how``: how to see it. ``not_to_confuse``: symptom id to how they differ.
 
     ``says``: cause to P(this symptom | cause) as a chance word; a cause not named explains it ``unexplained``.
     ``because``, ``source`` and ``limits`` speak of ``says``.
     """
 
-    id: str
-    label: str
     about: str
     how: str
     not_to_confuse: Mapping[str, str]
-    place: Place
     says: Mapping[str, str] = field(default_factory=dict)
     because: str = ""
     source: str = ""
@@ -181,34 +187,28 @@ class Symptom:
 
 
 @dataclass(frozen=True, slots=True)
-class Appearance:
+class Appearance(Labelled):
     """What symptoms look or feel like in common: a group of their list. ``also``: words that lead to it.
 
     ``plainly``: the symptom that the bare word of the group is taken for where nothing tells more; "" if none.
     """
 
-    id: str
-    label: str
     symptoms: tuple[str, ...]
     plainly: str
-    place: Place
     also: tuple[str, ...] = ()
     felt: bool = False
     """It is noticed at the machine, not seen on the facet."""
 
 
 @dataclass(frozen=True, slots=True)
-class Cause:
+class Cause(Labelled):
     """Why a facet will not polish. ``base``: relative frequency before anything is known (a word of the scale)."""
 
-    id: str
-    label: str
     about: str
     confirm: str
     base: str
     stages: tuple[str, ...]
     source: str
-    place: Place
     also: tuple[str, ...] = ()
 
 
@@ -225,7 +225,7 @@ class Target:
 
 
 @dataclass(frozen=True, slots=True)
-class Remedy:
+class Remedy(Labelled):
     """Something to do. ``minutes``: hands-on time with the test polish; ``setup_minutes``: shared by its group.
 
     ``fixes``: cause to a chance word. ``worse``: chance word and the minutes that would cost.
@@ -236,8 +236,6 @@ class Remedy:
     facet without curing it, so it has no chance to show.
     """
 
-    id: str
-    label: str
     about: str
     steps: tuple[str, ...]
     minutes: float
@@ -252,7 +250,6 @@ class Remedy:
     to: Target | None
     steps_back: int
     source: str
-    place: Place
     also: tuple[str, ...] = ()
     wait_minutes: float = 0.0
     wait_for: str = ""
@@ -260,11 +257,9 @@ class Remedy:
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
+class Look(Labelled):
     """A cheap test. ``otherwise``: result to chance word for causes not named in ``says`` (cause to such a mapping)."""
 
-    id: str
-    label: str
     about: str
     steps: tuple[str, ...]
     minutes: float
@@ -275,23 +270,19 @@ class Look:
     needs: tuple[str, ...]
     cautions: tuple[str, ...]
     source: str
-    place: Place
     also: tuple[str, ...] = ()
     results_also: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     """Result to the plain words for it, looked for only where the look itself is spoken of."""
 
 
 @dataclass(frozen=True, slots=True)
-class Caution:
+class Caution(Labelled):
     """A hazard: what it is, what to do, and the standard with its limit where there is one."""
 
-    id: str
-    label: str
     hazard: str
     action: str
     standard: str
     source: str
-    place: Place
     general: bool = False
     """Shown when the material is not known."""
     substance: bool = False
@@ -299,107 +290,8 @@ class Caution:
 
 
 @dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(Labelled):
     """A conclusion a rule may draw for other rules to use."""
-
-    id: str
-    label: str
-    place: Place
-
-
-# --- rules ---------------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class Test:
-    """One slot against what is required. Exactly one of ``any_of``, a bound, or ``bind`` is set.
-
-    ``any_of``: the slot holds one of these. ``at_least``/``above``/``at_most``/``below``: bounds on a number.
-    ``bind``: a variable; all tests of the rule that bind the same name must hold the same value.
-    """
-
-    slot: str
-    any_of: tuple[str, ...] = ()
-    at_least: float | None = None
-    above: float | None = None
-    at_most: float | None = None
-    below: float | None = None
-    bind: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class AnyOf:
-    """At least one of these conditions holds (each an And of its parts)."""
-
-    options: tuple[AllOf, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Not:
-    """None of it holds, and what it speaks of is known (in vetoes and cautions: or is not known)."""
-
-    test: Test
-
-
-@dataclass(frozen=True, slots=True)
-class AllOf:
-    """All of these hold."""
-
-    parts: tuple[Test | AnyOf | Not, ...]
-
-
-Condition = Test | AnyOf | Not | AllOf
-
-
-@dataclass(frozen=True, slots=True)
-class Then:
-    """What a rule concludes. Words are those of the scales."""
-
-    findings: tuple[str, ...] = ()
-    evidence_for: Mapping[str, str] = field(default_factory=dict)
-    evidence_against: Mapping[str, str] = field(default_factory=dict)
-    rules_out: tuple[str, ...] = ()
-    vetoes: tuple[str, ...] = ()
-    not_applicable: tuple[str, ...] = ()
-    favours: Mapping[str, str] = field(default_factory=dict)
-    disfavours: Mapping[str, str] = field(default_factory=dict)
-    looks: tuple[str, ...] = ()
-    cautions: tuple[str, ...] = ()
-    first: tuple[str, ...] = ()
-    """Remedies that come before everything else, since the fault they set right is plainly there."""
-    looks_first: tuple[str, ...] = ()
-    """Looks that come before everything else."""
-
-
-@dataclass(frozen=True, slots=True)
-class Rule:
-    """One rule. ``tier``: 0 if it rests on raw facts only, else one more than the highest finding it needs."""
-
-    id: str
-    theme: str
-    when: AllOf
-    then: Then
-    because: str
-    source: str
-    limits: str
-    tier: int
-    place: Place
-
-    @property
-    def cautious(self) -> bool:
-        """A rule that only warns, forbids or says what comes first: in its ``not`` an unknown counts as the dangerous
-        case, or as nothing that speaks against beginning so."""
-        t = self.then
-        return bool(t.vetoes or t.cautions or t.first or t.looks_first) and not (
-            t.findings
-            or t.evidence_for
-            or t.evidence_against
-            or t.rules_out
-            or t.favours
-            or t.disfavours
-            or t.looks
-            or t.not_applicable
-        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -501,17 +393,8 @@ class Knowledge:
 
     def label(self, name: str) -> str:
         """What an id is called; the id as words where nothing is known by it."""
-        for table in (
-            self.materials,
-            self.laps,
-            self.compounds,
-            self.symptoms,
-            self.causes,
-            self.remedies,
-            self.looks,
-            self.cautions,
-            self.findings,
-        ):
-            if name in table:
-                return str(table[name].label)
+        for kind in KINDS:
+            entry = getattr(self, kind).get(name)
+            if isinstance(entry, Labelled):
+                return entry.label
         return name.replace("-", " ").replace("_", " ")

@@ -10,7 +10,8 @@ from typing import Any
 from lapwise.engine.errors import Damaged, Issue
 from lapwise.engine.knowledge import files, materials, rules, safety, scales, ways
 from lapwise.engine.knowledge.entries import LISTS, NO_IDS, Entry, entries_of, unresolved
-from lapwise.engine.knowledge.model import Knowledge, Replaced, Rule
+from lapwise.engine.knowledge.model import Knowledge, Replaced
+from lapwise.engine.knowledge.rule_model import Rule
 
 Key = tuple[str, str]
 MOST_ROUNDS = 12

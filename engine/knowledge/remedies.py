@@ -7,7 +7,8 @@ from typing import Literal, cast
 
 from lapwise.engine.knowledge.fields import Fields, Value
 from lapwise.engine.knowledge.laps import KINDS
-from lapwise.engine.knowledge.model import Look, Place, Remedy, Target
+from lapwise.engine.knowledge.model import Look, Remedy, Target
+from lapwise.engine.knowledge.place import Place
 from lapwise.engine.knowledge.words import phrases
 
 CHANCES = ("always", "usually", "often", "sometimes", "rarely", "never")

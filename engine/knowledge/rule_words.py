@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 
-from lapwise.engine.knowledge.model import AnyOf, Condition, Not, Test, Then
+from lapwise.engine.knowledge.rule_model import AnyOf, Condition, Not, Test, Then
 from lapwise.engine.slots import SLOTS
 
 CONCLUSIONS = (

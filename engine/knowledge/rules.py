@@ -7,8 +7,9 @@ from types import MappingProxyType
 
 from lapwise.engine.errors import Issue
 from lapwise.engine.knowledge.fields import Fields, Value
-from lapwise.engine.knowledge.model import AllOf, AnyOf, Not, Place, Rule, Test, Then
+from lapwise.engine.knowledge.place import Place
 from lapwise.engine.knowledge.reader import Mapping as Group
+from lapwise.engine.knowledge.rule_model import AllOf, AnyOf, Not, Rule, Test, Then
 from lapwise.engine.knowledge.scales import STRENGTHS
 from lapwise.engine.knowledge.ways import too_much
 from lapwise.engine.slots import DERIVED, SLOTS, Slot

@@ -7,7 +7,8 @@ from dataclasses import replace
 from typing import Any
 
 from lapwise.engine.knowledge.entries import Entry
-from lapwise.engine.knowledge.model import Caution, Replaced, Rule, Then
+from lapwise.engine.knowledge.model import Caution, Replaced
+from lapwise.engine.knowledge.rule_model import Rule, Then
 
 Made = dict[str, dict[str, Any]]
 HAZARDS = ("heat", "acid", "water", "cleavage", "avoid")

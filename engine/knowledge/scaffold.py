@@ -9,8 +9,7 @@ from pathlib import Path
 from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.folders import Folders
 from lapwise.engine.knowledge.fields import ID
-from lapwise.engine.knowledge.model import Knowledge, Level, Material
-from lapwise.engine.knowledge.walk import KINDS
+from lapwise.engine.knowledge.model import KINDS, Knowledge, Level, Material
 
 MATERIAL = """\
 # Your own material. Fill in what you know and leave out the lines you do not need: with a parent, everything that is

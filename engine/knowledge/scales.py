@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from lapwise.engine.knowledge.fields import Fields, Value
-from lapwise.engine.knowledge.model import Place, Scales
+from lapwise.engine.knowledge.model import Scales
+from lapwise.engine.knowledge.place import Place
 from lapwise.engine.knowledge.remedies import CHANCES
 from lapwise.engine.knowledge.troubles import BASES
 

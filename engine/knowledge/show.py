@@ -8,22 +8,11 @@ from typing import Any
 
 from lapwise.engine.conclusions import OTHER
 from lapwise.engine.errors import BadInput
-from lapwise.engine.knowledge.model import (
-    AllOf,
-    Cleavage,
-    Knowledge,
-    Level,
-    Note,
-    Pair,
-    Place,
-    Rule,
-    Source,
-    Span,
-    Target,
-    Then,
-)
+from lapwise.engine.knowledge.model import KINDS, Cleavage, Knowledge, Level, Note, Pair, Source, Span, Target
+from lapwise.engine.knowledge.place import Place
+from lapwise.engine.knowledge.rule_model import AllOf, Rule, Then
 from lapwise.engine.knowledge.rule_words import CONCLUSIONS, conclusions, condition_words
-from lapwise.engine.knowledge.walk import KINDS, Named, names, tests
+from lapwise.engine.knowledge.walk import Named, names, tests
 from lapwise.engine.slots import SLOTS
 
 _TITLES = {

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from lapwise.engine.case import STAGES
 from lapwise.engine.knowledge.fields import Fields, Value
-from lapwise.engine.knowledge.model import Appearance, Cause, Place, Symptom
+from lapwise.engine.knowledge.model import Appearance, Cause, Symptom
+from lapwise.engine.knowledge.place import Place
 from lapwise.engine.knowledge.remedies import chance
 
 BASES = ("very-common", "common", "occasional", "uncommon", "rare")

@@ -5,28 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from lapwise.engine.knowledge.model import AllOf, AnyOf, Knowledge, Material, Not, Pair, Place, Rule, Target, Test
+from lapwise.engine.knowledge.model import KINDS, Knowledge, Material, Pair, Target
+from lapwise.engine.knowledge.place import Place
+from lapwise.engine.knowledge.rule_model import AllOf, AnyOf, Not, Rule, Test
 from lapwise.engine.slots import SLOTS
 
 CHANCE, STRENGTH, FREQUENCY = "chance words", "strength words", "frequency words"
-
-
-KINDS = (
-    "materials",
-    "laps",
-    "compounds",
-    "symptoms",
-    "causes",
-    "remedies",
-    "looks",
-    "cautions",
-    "findings",
-    "traits",
-    "lap_traits",
-    "sources",
-    "rules",
-)
-"""The lists of :class:`Knowledge` whose entries are found by id, in the order they are searched."""
 
 
 @dataclass(frozen=True, slots=True)

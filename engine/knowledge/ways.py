@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from itertools import product
 from math import prod
 
-from lapwise.engine.knowledge.model import AllOf, AnyOf, Condition, Not, Rule, Test
+from lapwise.engine.knowledge.rule_model import AllOf, AnyOf, Condition, Not, Rule, Test
 from lapwise.engine.slots import DERIVED
 
 MOST_WAYS = 256

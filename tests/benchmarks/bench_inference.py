@@ -22,7 +22,8 @@ from tests.unit.inference_samples import CAUSES, FINDINGS, knowledge, rule
 from lapwise.engine.conclusions import Fact
 from lapwise.engine.inference.evaluator import PlainRules
 from lapwise.engine.inference.run import RuleEngine
-from lapwise.engine.knowledge.model import AllOf, AnyOf, Knowledge, Not, Rule, Test, Then
+from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.knowledge.rule_model import AllOf, AnyOf, Not, Rule, Test, Then
 from lapwise.engine.slots import SLOTS
 
 NAMES = [f"word-{n}" for n in range(24)]

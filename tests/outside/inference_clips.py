@@ -12,7 +12,8 @@ from itertools import count
 import clips
 
 from lapwise.engine.conclusions import Conclusions, Fact
-from lapwise.engine.knowledge.model import AnyOf, Condition, Knowledge, Not, Rule, Test
+from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.knowledge.rule_model import AnyOf, Condition, Not, Rule, Test
 from lapwise.engine.slots import SLOTS
 
 

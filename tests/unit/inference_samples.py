@@ -6,20 +6,9 @@ import random
 from types import MappingProxyType
 
 from lapwise.engine.conclusions import Fact
-from lapwise.engine.knowledge.model import (
-    AllOf,
-    AnyOf,
-    Cause,
-    Finding,
-    Knowledge,
-    Not,
-    Place,
-    Rule,
-    Scales,
-    Symptom,
-    Test,
-    Then,
-)
+from lapwise.engine.knowledge.model import Cause, Finding, Knowledge, Scales, Symptom
+from lapwise.engine.knowledge.place import Place
+from lapwise.engine.knowledge.rule_model import AllOf, AnyOf, Not, Rule, Test, Then
 from lapwise.engine.slots import SLOTS
 
 HERE = Place("made-up.yaml", 1)
@@ -70,13 +59,13 @@ def knowledge(
     stages = causes if causes is not None else dict.fromkeys(CAUSES, ())
     empty: MappingProxyType[str, object] = MappingProxyType({})
     tables = says or {}
-    symptoms = {s: Symptom(s, s.upper(), "", "", {}, HERE, tables.get(s, {}), "Made up.", "practice") for s in WORDS}
+    symptoms = {s: Symptom(s, s.upper(), HERE, "", "", {}, tables.get(s, {}), "Made up.", "practice") for s in WORDS}
     return Knowledge(
         materials={},
         laps={},
         compounds={},
         symptoms=symptoms,
-        causes={c: Cause(c, c.title(), "", "", "usual", s, "practice", HERE) for c, s in stages.items()},
+        causes={c: Cause(c, c.title(), HERE, "", "", "usual", s, "practice") for c, s in stages.items()},
         remedies={},
         looks={},
         cautions={},

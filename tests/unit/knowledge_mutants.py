@@ -11,12 +11,14 @@ from lapwise.engine.checks.reach import DISPUTED
 from lapwise.engine.checks.trade import LOOK_RESULTS, TRADE_IDS
 from lapwise.engine.conclusions import OTHER
 from lapwise.engine.knowledge import model
-from lapwise.engine.knowledge.model import AllOf, Knowledge, Not, Rule, Then
+from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.knowledge.place import Place
+from lapwise.engine.knowledge.rule_model import AllOf, AnyOf, Not, Rule, Test, Then
 from lapwise.engine.knowledge.rules import findings_needed
 from lapwise.engine.slots import SLOTS
 
 WRONG = "no-such-thing"
-PLACE = model.Place("mutant", 1)
+PLACE = Place("mutant", 1)
 
 
 @dataclass(frozen=True)
@@ -90,7 +92,7 @@ def wrong_ids(k: Knowledge) -> Iterator[Mutant]:
                 then = replace(rule.then, **{name: (WRONG, *found[1:])})
                 yield mutant(name, "rules", replace(rule, then=then))
         for i, part in enumerate(rule.when.parts):
-            if isinstance(part, model.Test) and part.any_of:
+            if isinstance(part, Test) and part.any_of:
                 parts = (*rule.when.parts[:i], replace(part, any_of=(WRONG,)), *rule.when.parts[i + 1 :])
                 yield mutant(f"when {part.slot}", "rules", replace(rule, when=AllOf(parts)))
                 break
@@ -170,10 +172,10 @@ def turned(when: AllOf) -> AllOf:
     """The same conditions written the other way round."""
     parts: list[Any] = []
     for part in reversed(when.parts):
-        if isinstance(part, model.Test):
+        if isinstance(part, Test):
             parts.append(replace(part, any_of=tuple(reversed(part.any_of))))
-        elif isinstance(part, model.AnyOf):
-            parts.append(model.AnyOf(tuple(turned(o) for o in reversed(part.options))))
+        elif isinstance(part, AnyOf):
+            parts.append(AnyOf(tuple(turned(o) for o in reversed(part.options))))
         else:
             parts.append(part)
     return AllOf(tuple(parts))
@@ -182,7 +184,7 @@ def turned(when: AllOf) -> AllOf:
 def slots_of(when: AllOf) -> set[str]:
     out: set[str] = set()
     for part in when.parts:
-        if isinstance(part, model.AnyOf):
+        if isinstance(part, AnyOf):
             out |= {s for option in part.options for s in slots_of(option)}
         else:
             out.add(part.test.slot if isinstance(part, Not) else part.slot)
@@ -199,7 +201,7 @@ def doubles(k: Knowledge) -> Iterator[Mutant]:
 def narrowed(k: Knowledge) -> Iterator[Mutant]:
     for rule in k.rules.values():
         extra = next(
-            model.Test(slot, any_of=(value,))
+            Test(slot, any_of=(value,))
             for slot, value in (("in_setting", "yes"), ("c_axis", "along-facet"), ("own_lap_state", "clean"))
             if slot not in slots_of(rule.when)
         )
@@ -241,7 +243,7 @@ def circles(k: Knowledge) -> Iterator[Mutant]:
         users = [r for r in k.rules.values() if finding in findings_needed(r.when)]
         if makers and users:
             user = replace(users[0], then=replace(users[0].then, findings=("loop",)))
-            maker = replace(makers[0], when=AllOf((*makers[0].when.parts, model.Test("finding", any_of=("loop",)))))
+            maker = replace(makers[0], when=AllOf((*makers[0].when.parts, Test("finding", any_of=("loop",)))))
             loop = model.Finding("loop", "loop", PLACE)
             yield Mutant(
                 "two rules in a circle",
@@ -257,20 +259,20 @@ def circles(k: Knowledge) -> Iterator[Mutant]:
 def contradictions(k: Knowledge) -> Iterator[Mutant]:
     for rule in k.rules.values():
         for part in rule.when.parts:
-            if not (isinstance(part, model.Test) and part.any_of) or SLOTS[part.slot].kind != "one":
+            if not (isinstance(part, Test) and part.any_of) or SLOTS[part.slot].kind != "one":
                 continue
             never = replace(rule, when=AllOf((*rule.when.parts, Not(part))))
             yield Mutant("and not", "impossible-conditions", rule.id, lambda e=never: put(k, "rules", e))
             others = [v for v in SLOTS[part.slot].values if v not in part.any_of and not v.startswith("@")]
             if others:
-                clash = replace(rule, when=AllOf((*rule.when.parts, model.Test(part.slot, any_of=(others[0],)))))
+                clash = replace(rule, when=AllOf((*rule.when.parts, Test(part.slot, any_of=(others[0],)))))
                 yield Mutant("two values", "impossible-conditions", rule.id, lambda e=clash: put(k, "rules", e))
     for rule in k.rules.values():
         for part in rule.when.parts:
-            if isinstance(part, model.Test) and part.slot == "lap" and part.any_of:
+            if isinstance(part, Test) and part.slot == "lap" and part.any_of:
                 traits = set().union(*(k.laps[lap].traits for lap in part.any_of))
                 if strange := sorted(set(k.lap_traits) - traits):
-                    test = model.Test("lap_trait", any_of=(strange[0],))
+                    test = Test("lap_trait", any_of=(strange[0],))
                     clash = replace(rule, when=AllOf((*rule.when.parts, test)))
                     yield Mutant(
                         "lap of another kind", "impossible-conditions", rule.id, lambda e=clash: put(k, "rules", e)
@@ -285,17 +287,17 @@ def surplus(k: Knowledge) -> Iterator[Mutant]:
     for rule in k.rules.values():
         yield mutant("condition twice", rule, rule.when.parts[0])
         for part in rule.when.parts:
-            if not isinstance(part, model.Test) or not part.any_of:
+            if not isinstance(part, Test) or not part.any_of:
                 continue
             if part.slot == "material" and all(len(k.materials[m].line) > 1 for m in part.any_of):
                 parents = tuple(dict.fromkeys(k.materials[m].line[1] for m in part.any_of))
-                yield mutant("parent asked as well", rule, model.Test("material", any_of=parents))
+                yield mutant("parent asked as well", rule, Test("material", any_of=parents))
             if part.slot == "compound":
                 kinds = tuple(sorted({k.compounds[c].kind for c in part.any_of}))
-                yield mutant("kind asked as well", rule, model.Test("compound_kind", any_of=kinds))
+                yield mutant("kind asked as well", rule, Test("compound_kind", any_of=kinds))
         if "in_setting" not in slots_of(rule.when):
-            yes = replace(rule, when=AllOf((*rule.when.parts, model.Test("in_setting", any_of=("yes",)))))
-            no = copy_of(rule, when=AllOf((*rule.when.parts, model.Test("in_setting", any_of=("no",)))))
+            yes = replace(rule, when=AllOf((*rule.when.parts, Test("in_setting", any_of=("yes",)))))
+            no = copy_of(rule, when=AllOf((*rule.when.parts, Test("in_setting", any_of=("no",)))))
             yield Mutant(
                 "split in two", "unnecessary-conditions", no.id, lambda a=yes, b=no: put(put(k, "rules", a), "rules", b)
             )
@@ -357,7 +359,7 @@ def mute_looks(k: Knowledge) -> Iterator[Mutant]:
 def looks_again(k: Knowledge) -> Iterator[Mutant]:
     for look in k.looks.values():
         for cause in look.says:
-            shown = model.Test("saw", any_of=(f"{look.id}={look.results[0]}",))
+            shown = Test("saw", any_of=(f"{look.id}={look.results[0]}",))
             again = Rule(
                 "again", "x", AllOf((shown,)), Then(evidence_for={cause: "slightly"}), "So.", "practice", "", 0, PLACE
             )
@@ -377,7 +379,7 @@ def found_again(k: Knowledge) -> Iterator[Mutant]:
     for rule in k.rules.values():
         for found in rule.then.findings:
             for cause, word in rule.then.evidence_for.items():
-                shown = model.Test("finding", any_of=(found,))
+                shown = Test("finding", any_of=(found,))
                 again = Rule(
                     "again", "x", AllOf((shown,)), Then(evidence_for={cause: word}), "So.", "practice", "", 1, PLACE
                 )

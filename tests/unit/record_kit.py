@@ -7,22 +7,9 @@ from typing import Any
 
 from lapwise.engine.case import Case
 from lapwise.engine.folders import Folders, folders
-from lapwise.engine.knowledge.model import (
-    AllOf,
-    Cause,
-    Compound,
-    Knowledge,
-    Lap,
-    Material,
-    Pair,
-    Place,
-    Remedy,
-    Rule,
-    Scales,
-    Symptom,
-    Test,
-    Then,
-)
+from lapwise.engine.knowledge.model import Cause, Compound, Knowledge, Lap, Material, Pair, Remedy, Scales, Symptom
+from lapwise.engine.knowledge.place import Place
+from lapwise.engine.knowledge.rule_model import AllOf, Rule, Test, Then
 
 PLACE = Place("invented.yaml", 1)
 CHANCE = {"always": 0.98, "usually": 0.85, "often": 0.6, "sometimes": 0.3, "rarely": 0.1, "never": 0.02}
@@ -39,6 +26,7 @@ def material(name: str, line: tuple[str, ...], rank: str) -> Material:
     return Material(
         name,
         name.capitalize(),
+        PLACE,
         rank,
         line,
         "",
@@ -57,18 +45,17 @@ def material(name: str, line: tuple[str, ...], rank: str) -> Material:
         (),
         (),
         (),
-        PLACE,
     )
 
 
 def lap(name: str) -> Lap:
     """A type of lap."""
-    return Lap(name, name.replace("-", " ").capitalize(), "", 4, frozenset(), ("oxide",), (100, 300), (), (), "", PLACE)
+    return Lap(name, name.replace("-", " ").capitalize(), PLACE, "", 4, frozenset(), ("oxide",), (100, 300), (), (), "")
 
 
 def compound(name: str, kind: str, um: float | None) -> Compound:
     """A compound."""
-    return Compound(name, name.replace("-", " ").capitalize(), "", kind, None, None, um, (), "", PLACE)  # type: ignore[arg-type]
+    return Compound(name, name.replace("-", " ").capitalize(), PLACE, "", kind, None, None, um, (), "")  # type: ignore[arg-type]
 
 
 def remedy(name: str, fixes: dict[str, str], minutes: float = 5.0) -> Remedy:
@@ -76,6 +63,7 @@ def remedy(name: str, fixes: dict[str, str], minutes: float = 5.0) -> Remedy:
     return Remedy(
         name,
         name.replace("-", " ").capitalize(),
+        PLACE,
         "",
         ("Do it.",),
         minutes,
@@ -88,16 +76,14 @@ def remedy(name: str, fixes: dict[str, str], minutes: float = 5.0) -> Remedy:
         (),
         (),
         None,
-        False,
         0,
         "practice",
-        PLACE,
     )
 
 
 def cause(name: str, base: str = "occasional") -> Cause:
     """A cause."""
-    return Cause(name, name.replace("-", " ").capitalize(), "", "", base, ("polish",), "practice", PLACE)
+    return Cause(name, name.replace("-", " ").capitalize(), PLACE, "", "", base, ("polish",), "practice")
 
 
 def knowledge(**changes: Any) -> Knowledge:
@@ -146,7 +132,7 @@ def knowledge(**changes: Any) -> Knowledge:
             )
         },
         "symptoms": {
-            s: Symptom(s, s.replace("-", " ").capitalize(), "", "", {}, PLACE)
+            s: Symptom(s, s.replace("-", " ").capitalize(), PLACE, "", "", {})
             for s in ("haze", "fine-scratches", "stays-dull")
         },
         "causes": {c.id: c for c in (cause("stray-grit", "common"), cause("loaded-lap"), cause("other"))},

@@ -17,7 +17,8 @@ from lapwise.engine.folders import folders
 from lapwise.engine.knowledge import files
 from lapwise.engine.knowledge.files import own_files
 from lapwise.engine.knowledge.loader import load
-from lapwise.engine.knowledge.model import Experience, Found, Place
+from lapwise.engine.knowledge.model import Experience, Found
+from lapwise.engine.knowledge.place import Place
 from lapwise.engine.learning import fix_chances, learned_of
 from lapwise.engine.learning.pooling import KAPPA_BENCH, PSEUDO_TRIALS
 from lapwise.engine.learning.works import answer_lines, record_lines

@@ -9,8 +9,8 @@ from tests.unit.inference_samples import CAUSES, SCALES, knowledge, rule
 
 from lapwise.engine.conclusions import Fact, Favour, Provenance, Suggestion, Veto
 from lapwise.engine.inference import PlainRules
-from lapwise.engine.knowledge.model import Not, Then
-from lapwise.engine.knowledge.model import Test as Ask
+from lapwise.engine.knowledge.rule_model import Not, Then
+from lapwise.engine.knowledge.rule_model import Test as Ask
 
 A_SAYS = {"a": {"grit": "usually", "wet": "never"}}
 LOW = math.log(SCALES.unexplained / SCALES.background)

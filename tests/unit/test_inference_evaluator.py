@@ -14,8 +14,8 @@ from lapwise.engine.inference.compile import compile_way, declared
 from lapwise.engine.inference.evaluator import PlainRules, explain_rule
 from lapwise.engine.inference.experta_import import experta
 from lapwise.engine.inference.run import RuleEngine
-from lapwise.engine.knowledge.model import AllOf, AnyOf, Not, Then
-from lapwise.engine.knowledge.model import Test as Ask
+from lapwise.engine.knowledge.rule_model import AllOf, AnyOf, Not, Then
+from lapwise.engine.knowledge.rule_model import Test as Ask
 from lapwise.engine.knowledge.ways import ways
 
 STAGES = {"grit": ("polish",), "wet": (), "dry": ("cut", "prepolish"), "slope": (), "soft": (), "other": ()}

@@ -16,8 +16,8 @@ from tests.unit.inference_samples import NUMBERS, ONE, knowledge, rule, some_fac
 from lapwise.engine.conclusions import Conclusions, Fact, Firing
 from lapwise.engine.inference import run as run_module
 from lapwise.engine.inference.run import RuleEngine
-from lapwise.engine.knowledge.model import AllOf, AnyOf, Not, Rule, Then
-from lapwise.engine.knowledge.model import Test as Ask
+from lapwise.engine.knowledge.rule_model import AllOf, AnyOf, Not, Rule, Then
+from lapwise.engine.knowledge.rule_model import Test as Ask
 
 
 def fired(answer: Conclusions) -> list[str]:

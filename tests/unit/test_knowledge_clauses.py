@@ -14,8 +14,10 @@ from lapwise.engine.case import Case
 from lapwise.engine.checks.clauses import Clauses, Interval, implies, interval
 from lapwise.engine.facts import facts_of
 from lapwise.engine.inference.evaluator import explain_rule
-from lapwise.engine.knowledge import model
-from lapwise.engine.knowledge.model import AllOf, AnyOf, Knowledge, Not, Place, Rule, Then
+from lapwise.engine.knowledge import rule_model
+from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.knowledge.place import Place
+from lapwise.engine.knowledge.rule_model import AllOf, AnyOf, Not, Rule, Then
 
 WORDS = {
     "material": ("glimmer", "blue-glimmer", "sky-glimmer", "dullite"),
@@ -31,22 +33,22 @@ NUMBERS = {"mohs": (4.0, 6.5, 7.0), "lap_hardness": (2.0, 8.0)}
 OPEN = ("symptom",)
 
 
-def a_test(chance: random.Random) -> model.Test:
+def a_test(chance: random.Random) -> rule_model.Test:
     if chance.random() < 0.25:
         slot = chance.choice(tuple(NUMBERS))
         bound = chance.choice(("at_least", "above", "at_most", "below"))
-        return model.Test(slot, **{bound: chance.choice(NUMBERS[slot])})
+        return rule_model.Test(slot, **{bound: chance.choice(NUMBERS[slot])})
     slot = chance.choice(tuple(WORDS))
-    return model.Test(slot, any_of=tuple(chance.sample(WORDS[slot], chance.choice((1, 1, 2)))))
+    return rule_model.Test(slot, any_of=tuple(chance.sample(WORDS[slot], chance.choice((1, 1, 2)))))
 
 
-def a_part(chance: random.Random) -> model.Test | Not:
+def a_part(chance: random.Random) -> rule_model.Test | Not:
     test = a_test(chance)
     return Not(test) if chance.random() < 0.3 and test.slot not in OPEN else test
 
 
 def a_rule(chance: random.Random, number: int) -> Rule:
-    parts: list[model.Test | Not | AnyOf] = [a_part(chance) for _ in range(chance.choice((1, 1, 2, 3)))]
+    parts: list[rule_model.Test | Not | AnyOf] = [a_part(chance) for _ in range(chance.choice((1, 1, 2, 3)))]
     if chance.random() < 0.3:
         options = tuple(AllOf(tuple(a_part(chance) for _ in range(chance.choice((1, 2))))) for _ in range(2))
         parts.append(AnyOf(options))
@@ -101,7 +103,7 @@ def test_impossible_rules_never_fire(knowledge: Knowledge) -> None:
 
 @pytest.mark.parametrize("bound", ["at_least", "above", "at_most", "below"])
 def test_intervals(bound: str) -> None:
-    test = model.Test("mohs", **{bound: 6.0})
+    test = rule_model.Test("mohs", **{bound: 6.0})
     span, rest = interval(test), interval(test, negated=True)
     for value in (5.0, 6.0, 7.0):
         holds = {"at_least": value >= 6, "above": value > 6, "at_most": value <= 6, "below": value < 6}[bound]
@@ -113,6 +115,6 @@ def test_intervals(bound: str) -> None:
 
 
 def test_too_many_ways_are_not_compared(knowledge: Knowledge) -> None:
-    either = AnyOf(tuple(AllOf((model.Test("wetness", any_of=(w,)),)) for w in WORDS["wetness"]))
+    either = AnyOf(tuple(AllOf((rule_model.Test("wetness", any_of=(w,)),)) for w in WORDS["wetness"]))
     assert Clauses(knowledge).of(AllOf((either,) * 5)) == ()
     assert not implies((), ())

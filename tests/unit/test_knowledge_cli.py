@@ -17,8 +17,8 @@ from tests.unit.knowledge_samples import folders_at
 from lapwise.engine.checks import CHECKS
 from lapwise.engine.knowledge import cache
 from lapwise.engine.knowledge.loader import load
+from lapwise.engine.knowledge.model import KINDS
 from lapwise.engine.knowledge.show import all_ids, show
-from lapwise.engine.knowledge.walk import KINDS
 from lapwise.engine.slots import SLOTS
 from lapwise.tui.cli.main import main
 

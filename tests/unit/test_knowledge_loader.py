@@ -14,9 +14,9 @@ from tests.unit.knowledge_samples import BASE, RULES, base_files, folders_at, lo
 
 from lapwise.engine.checks import run
 from lapwise.engine.errors import Damaged
-from lapwise.engine.knowledge import cache, files, loader, model
-from lapwise.engine.knowledge.model import AnyOf, Not
+from lapwise.engine.knowledge import cache, files, loader, rule_model
 from lapwise.engine.knowledge.reader import MAX_BYTES
+from lapwise.engine.knowledge.rule_model import AnyOf, Not
 
 
 def test_a_child_says_only_what_differs(tmp_path: Path) -> None:
@@ -44,12 +44,14 @@ def test_an_empty_list_is_a_statement(tmp_path: Path) -> None:
 def test_conditions_become_tests(tmp_path: Path) -> None:
     rules = load_sample(tmp_path).knowledge.rules
     first, either = rules["shared-is-dirty"].when.parts
-    assert first == model.Test("lap_shared", any_of=("yes",))
+    assert first == rule_model.Test("lap_shared", any_of=("yes",))
     assert isinstance(either, AnyOf)
     assert [len(option.parts) for option in either.options] == [1, 2]
     no_oil, low, high = rules["oil-hides-it"].when.parts
-    assert no_oil == Not(model.Test("carrier", any_of=("oil",)))
-    assert (low, high) == (model.Test("mohs", at_least=6.0), model.Test("mohs", below=8.0)), "one bound in each test"
+    assert no_oil == Not(rule_model.Test("carrier", any_of=("oil",)))
+    assert (low, high) == (rule_model.Test("mohs", at_least=6.0), rule_model.Test("mohs", below=8.0)), (
+        "one bound in each test"
+    )
     assert rules["shared-is-dirty"].theme == "rules"
     assert rules["soft-stone-no-swap"].cautious
     assert not rules["dirty-is-grit"].cautious
@@ -89,7 +91,7 @@ def test_variables(tmp_path: Path) -> None:
 """
     )
     parts = load_sample(tmp_path, rules=rules).knowledge.rules["same-lap"].when.parts
-    assert parts == (model.Test("lap", bind="x"), model.Test("prior_lap", bind="x"))
+    assert parts == (rule_model.Test("lap", bind="x"), rule_model.Test("prior_lap", bind="x"))
 
 
 def test_own_entries_replace_and_add(tmp_path: Path) -> None:

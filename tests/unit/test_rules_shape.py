@@ -9,8 +9,9 @@ from typing import Any
 import pytest
 
 from lapwise.engine.knowledge.loader import load
-from lapwise.engine.knowledge.model import AllOf, AnyOf, Knowledge, Not, Rule
-from lapwise.engine.knowledge.model import Test as Wanted
+from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.knowledge.rule_model import AllOf, AnyOf, Not, Rule
+from lapwise.engine.knowledge.rule_model import Test as Wanted
 
 MANY_RULES = 220
 ABOUT_MATERIAL = {"material"}

@@ -266,7 +266,7 @@ def _print(shown: Shown, record: Sequence[str], columns: Sequence[str], knowledg
 @common
 def list_(kind: str, as_json: bool, data: str | None) -> int:
     """The ids of one KIND: materials, laps, compounds, symptoms, causes, remedies, looks, rules, conditions ..."""
-    from lapwise.engine.knowledge.walk import KINDS  # start-up time
+    from lapwise.engine.knowledge.model import KINDS  # start-up time
     from lapwise.engine.slots import SLOTS  # start-up time
 
     wanted = kind.replace("-", "_")

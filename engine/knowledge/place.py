@@ -1,0 +1,15 @@
+"""Where something known is written."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where in the files something is written (for messages and for "show")."""
+
+    file: str
+    line: int
+    own: bool = False
+    """True if it comes from the person's own files and not from the shipped ones."""

@@ -1,0 +1,100 @@
+"""A rule as a typed and frozen structure: what its conditions test, and what it concludes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from lapwise.engine.knowledge.place import Place
+
+
+@dataclass(frozen=True, slots=True)
+class Test:
+    """One slot against what is required. Exactly one of ``any_of``, a bound, or ``bind`` is set.
+
+    ``any_of``: the slot holds one of these. ``at_least``/``above``/``at_most``/``below``: bounds on a number.
+    ``bind``: a variable; all tests of the rule that bind the same name must hold the same value.
+    """
+
+    slot: str
+    any_of: tuple[str, ...] = ()
+    at_least: float | None = None
+    above: float | None = None
+    at_most: float | None = None
+    below: float | None = None
+    bind: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class AnyOf:
+    """At least one of these conditions holds (each an And of its parts)."""
+
+    options: tuple[AllOf, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Not:
+    """None of it holds, and what it speaks of is known (in vetoes and cautions: or is not known)."""
+
+    test: Test
+
+
+@dataclass(frozen=True, slots=True)
+class AllOf:
+    """All of these hold."""
+
+    parts: tuple[Test | AnyOf | Not, ...]
+
+
+Condition = Test | AnyOf | Not | AllOf
+
+
+@dataclass(frozen=True, slots=True)
+class Then:
+    """What a rule concludes. Words are those of the scales."""
+
+    findings: tuple[str, ...] = ()
+    evidence_for: Mapping[str, str] = field(default_factory=dict)
+    evidence_against: Mapping[str, str] = field(default_factory=dict)
+    rules_out: tuple[str, ...] = ()
+    vetoes: tuple[str, ...] = ()
+    not_applicable: tuple[str, ...] = ()
+    favours: Mapping[str, str] = field(default_factory=dict)
+    disfavours: Mapping[str, str] = field(default_factory=dict)
+    looks: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    first: tuple[str, ...] = ()
+    """Remedies that come before everything else, since the fault they set right is plainly there."""
+    looks_first: tuple[str, ...] = ()
+    """Looks that come before everything else."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One rule. ``tier``: 0 if it rests on raw facts only, else one more than the highest finding it needs."""
+
+    id: str
+    theme: str
+    when: AllOf
+    then: Then
+    because: str
+    source: str
+    limits: str
+    tier: int
+    place: Place
+
+    @property
+    def cautious(self) -> bool:
+        """A rule that only warns, forbids or says what comes first: in its ``not`` an unknown counts as the dangerous
+        case, or as nothing that speaks against beginning so."""
+        t = self.then
+        return bool(t.vetoes or t.cautions or t.first or t.looks_first) and not (
+            t.findings
+            or t.evidence_for
+            or t.evidence_against
+            or t.rules_out
+            or t.favours
+            or t.disfavours
+            or t.looks
+            or t.not_applicable
+        )
