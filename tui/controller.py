@@ -109,13 +109,13 @@ class Controller:
         if not workspace.ready:
             await workspace.do(workspace.load)
         try:
-            open_case = await workspace.do(workspace.resume)
+            open_case = await workspace.do(workspace.cases.resume)
             self._hand = Hand(open_case, kept=open_case.case_id is not None)
             running = await workspace.do(workspace.clock_of, open_case)
             if running is not None:
                 self.time_try(*running)
             await self.look_back()
-            self._written = await workspace.do(workspace.written)
+            self._written = await workspace.do(workspace.cases.written)
         except (LapwiseError, OSError) as error:
             workspace.words.append(f"Your record cannot be read: {error}")
         try:
@@ -232,7 +232,7 @@ class Controller:
                 after = await self.workspace.do(work, before)
             except Overtaken:
                 if hand.kept is not None and hand.kept.case_id is not None:
-                    after = await self.workspace.do(self.workspace.reread, hand.kept.case_id)
+                    after = await self.workspace.do(self.workspace.cases.reread, hand.kept.case_id)
                     self._settle(hand, hand.kept.case, after)
                 raise
             self._settle(hand, before.case, after)
@@ -253,7 +253,7 @@ class Controller:
         await self._calm()
         if hand.open_case is not hand.kept:
             with contextlib.suppress(Overtaken):  # what the other window said is taken up, and kept with what is here
-                await self._write(hand, self.workspace.keep)
+                await self._write(hand, self.workspace.cases.keep)
             self._changed()
 
     async def keep(self) -> None:
@@ -264,7 +264,7 @@ class Controller:
         """Put on disk what is not there yet, and let go of the workspace."""
         if self.workspace.ready and self.open_case is not self._hand.kept:
             with contextlib.suppress(LapwiseError, OSError):
-                await self._write(self._hand, self.workspace.keep)
+                await self._write(self._hand, self.workspace.cases.keep)
         with contextlib.suppress(LapwiseError, OSError):
             await self._keep_list()
         self.workspace.close()
@@ -290,7 +290,7 @@ class Controller:
         timed, shown, hand = self._began is not None, self.answer, self._hand
         self.time_try(None)
         try:
-            await self._log(lambda open_case: self.workspace.log(open_case, remedy, outcome, minutes, shown))
+            await self._log(lambda open_case: self.workspace.cases.log(open_case, remedy, outcome, minutes, shown))
         except BaseException:
             if seconds is not None and hand is self._hand:
                 self.time_try(remedy, seconds)
@@ -303,7 +303,7 @@ class Controller:
     async def look(self, look: str, result: str, minutes: float) -> None:
         """Log what a look showed."""
         shown = self.answer
-        await self._log(lambda open_case: self.workspace.look(open_case, look, result, minutes, shown))
+        await self._log(lambda open_case: self.workspace.cases.look(open_case, look, result, minutes, shown))
 
     async def tell(self, case: Case, tried: Iterable[tuple[str, Outcome]], saw: Iterable[tuple[str, str]]) -> None:
         """State what was told of the case, then log what was tried and looked at before: nobody timed or advised it.
@@ -313,7 +313,7 @@ class Controller:
         if ended(self.case):
             self._hand = Hand(OpenCase(fresh(self.case)))
         self.state(case)
-        log, look = self.workspace.log, self.workspace.look
+        log, look = self.workspace.cases.log, self.workspace.cases.look
         for remedy, outcome in tried:
             await self._log(partial(log, remedy=remedy, outcome=outcome, minutes=None, shown=None))
         for name, result in saw:
@@ -322,7 +322,7 @@ class Controller:
     async def undo(self) -> Step | None:
         """Take the last log back, and let the clock of a timed try go on. Returns what was taken back."""
         step = self.open_case.last
-        await self._log(self.workspace.undo)
+        await self._log(self.workspace.cases.undo)
         if step is None or step.kind == "try":
             # it goes on where it was when it was logged
             timed = step is not None and step.minutes
@@ -332,7 +332,7 @@ class Controller:
 
     async def amend(self, minutes: float | None, note: str) -> None:
         """Other minutes or another note for the last log."""
-        await self._log(lambda open_case: self.workspace.amend(open_case, minutes, note))
+        await self._log(lambda open_case: self.workspace.cases.amend(open_case, minutes, note))
 
     async def end(self, result: str | None) -> None:
         """Begin another case with the same machine; close this one as ``result``, or let it be (None)."""
@@ -343,7 +343,7 @@ class Controller:
         self._changed()
         if result is not None:
             try:
-                await self._write(hand, lambda open_case: self.workspace.end(open_case, result))
+                await self._write(hand, lambda open_case: self.workspace.cases.end(open_case, result))
             except BaseException:
                 if self._hand is new and new.open_case is untouched:
                     self._hand = hand
@@ -365,7 +365,7 @@ class Controller:
     async def take_up(self, case_id: str) -> None:
         """Go on with another case of one's own that is still open; the one at hand stays open as it is."""
         await self.keep()
-        after = await self.workspace.do(self.workspace.take_up, case_id)
+        after = await self.workspace.do(self.workspace.cases.take_up, case_id)
         self._hand = Hand(after, kept=True)
         self.time_try(None)
         self._changed(anew=True)
@@ -441,7 +441,7 @@ class Controller:
 
     async def look_back(self) -> None:
         """Read own laps and what was seen lately from the record."""
-        self.own_laps, self.seen_lately = await self.workspace.do(self.workspace.lately)
+        self.own_laps, self.seen_lately = await self.workspace.do(self.workspace.cases.lately)
 
     async def look_round(self) -> None:
         """Take up what another window or command has written to the record."""
@@ -453,7 +453,7 @@ class Controller:
             self.transfer.put(*theirs)
             self._transfer_kept = theirs
             self._tell()
-        written = await workspace.do(workspace.written)
+        written = await workspace.do(workspace.cases.written)
         if written == self._written:
             return
         self._written = written
@@ -462,7 +462,7 @@ class Controller:
             hand = self._hand
             before = hand.kept
             if before is not None and before.case_id is not None:
-                after = await workspace.do(workspace.reread, before.case_id)
+                after = await workspace.do(workspace.cases.reread, before.case_id)
                 if after.newest != before.newest:
                     self._settle(hand, before.case, after)
         self._changed(anew=True)

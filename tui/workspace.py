@@ -11,15 +11,15 @@ import gc
 import io
 import os
 import time
-from collections.abc import Callable, Hashable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, ParamSpec, TypeVar
 
-from lapwise.engine.case import Case, FacetSetting, Outcome
+from lapwise.engine.case import Case, FacetSetting
 from lapwise.engine.errors import BadInput, Damaged, Issue, LapwiseError, Overtaken
 from lapwise.engine.folders import Folders
-from lapwise.tui.open_case import OpenCase, ended, fresh, worth_keeping
+from lapwise.tui.kept_cases import KeptCases, written_to
+from lapwise.tui.open_case import OpenCase
 
 if TYPE_CHECKING:
     from lapwise.engine.contact import Correction
@@ -27,11 +27,8 @@ if TYPE_CHECKING:
     from lapwise.engine.diagnosis.session import Session
     from lapwise.engine.knowledge.model import Knowledge
     from lapwise.engine.knowledge.show import Shown
-    from lapwise.engine.learning import Learned
-    from lapwise.engine.learning.model import WhatWorks
     from lapwise.engine.learning.tryout import Tryout
     from lapwise.engine.machine import MachineProfile
-    from lapwise.engine.record.model import CaseRecord, LapState, LapUse, OwnLap
     from lapwise.engine.record.store import Record
     from lapwise.engine.transfer import Fit
     from lapwise.engine.transfer import Row as FacetRow
@@ -39,34 +36,8 @@ if TYPE_CHECKING:
     from lapwise.engine.words import Hearing
     from lapwise.engine.words.lexicon import Lexicon
 
-CASES_SHOWN = 200
-"""Newest cases that the record's screen lists."""
 P = ParamSpec("P")
 T = TypeVar("T")
-
-
-@dataclass(frozen=True, slots=True)
-class Shop:
-    """What the record says of a material on all laps, or on one. ``logged``: material to number of cases. ``laps``:
-    own laps, those taken off the list too. ``place``: where it is kept."""
-
-    works: WhatWorks
-    card_text: str
-    card_markdown: str
-    cases: tuple[CaseRecord, ...]
-    logged: Mapping[str, int]
-    laps: tuple[OwnLap, ...]
-    place: str
-
-
-@dataclass(frozen=True, slots=True)
-class LapView:
-    """One own lap with what the record says of it."""
-
-    lap: OwnLap
-    state: LapState
-    warnings: tuple[str, ...]
-    ran: tuple[LapUse, ...]
 
 
 class Workspace:
@@ -83,6 +54,7 @@ class Workspace:
         self._knowledge: Knowledge | None = None
         self._session: Session | None = None
         self._record: Record | None = None
+        self._cases: KeptCases | None = None
         self._profile: MachineProfile | None = None
         self._thread = ThreadPoolExecutor(1, thread_name_prefix="bench")
         self._guess: Case | None = None
@@ -146,6 +118,7 @@ class Workspace:
         self.words += [f"Your own files: {problem}" for problem in loaded.problems]
         self.words += [f"{replaced.where}: {replaced.what}" for replaced in loaded.knowledge.replaced]
         self._record = self._open_record()
+        self._cases = KeptCases(self._record, self._knowledge)
         try:
             self._profile = load_profile(self.where)
         except LapwiseError as error:
@@ -182,6 +155,16 @@ class Workspace:
     def record(self) -> Record | None:
         """The record, or None where nothing can be kept."""
         return self._record
+
+    def record_to_write(self) -> Record:
+        """The record, to write to. Raises :class:`LapwiseError` where there is none."""
+        return written_to(self._record)
+
+    @property
+    def cases(self) -> KeptCases:
+        """The cases in the record. Only once ``ready``."""
+        assert self._cases is not None
+        return self._cases
 
     @property
     def profile(self) -> MachineProfile | None:
@@ -243,52 +226,6 @@ class Workspace:
 
         return shown, tuple(record_lines(self._record, self.knowledge, shown.id))
 
-    # --- the record and the laps -----------------------------------------------------------------------------
-
-    def shop(self, material: str | None, own_lap: str | None = None) -> Shop:
-        """What the record says of a material (None: of all) on an own lap (None: on all); the card is of the stone."""
-        from lapwise.engine.learning import card as cards  # start-up time
-        from lapwise.engine.learning.learner import members  # start-up time
-        from lapwise.engine.learning.works import what_works  # start-up time
-
-        record, knowledge = self.record_to_write(), self.knowledge
-        logged: dict[str, int] = {}
-        for kept in record.cases(limit=500):
-            if kept.case.material:
-                logged[kept.case.material] = logged.get(kept.case.material, 0) + 1
-        card = cards.card(record, knowledge, material) if material is not None else None
-        group = members(knowledge, material) if material is not None else None
-        return Shop(
-            works=what_works(record, knowledge, material, own_lap),
-            card_text=cards.text(card) if card else "",
-            card_markdown=cards.markdown(card) if card else "",
-            cases=tuple(record.cases(group, limit=CASES_SHOWN, own_lap=own_lap)),
-            logged=dict(sorted(logged.items(), key=lambda item: -item[1])),
-            laps=tuple(record.laps(removed=True)),
-            place="a folder that is gone at the end" if self.sample else str(self.where.record),
-        )
-
-    def record_to_write(self) -> Record:
-        """The record, to write to. Raises :class:`LapwiseError` where there is none."""
-        if self._record is None:
-            raise LapwiseError("there is no record: nothing can be kept")
-        return self._record
-
-    def lap_views(self) -> tuple[LapView, ...]:
-        """Own laps with their state, warnings and what ran on them."""
-        if self._record is None:
-            return ()
-        record = self._record
-        return tuple(
-            LapView(
-                lap,
-                record.lap_state(lap.id, self.knowledge),
-                record.lap_warnings(lap.id, self.knowledge),
-                record.lap_uses(lap.id),
-            )
-            for lap in record.laps()
-        )
-
     # --- from the sample to the own bench --------------------------------------------------------------------
 
     def own_work(self, at_hand: str | None) -> list[str]:
@@ -304,161 +241,6 @@ class Workspace:
         import_lines(self.record_to_write(), io.StringIO("\n".join(lines)), mine=True)
 
     # --- the case at hand ------------------------------------------------------------------------------------
-
-    def resume(self) -> OpenCase:
-        """The newest case still open, else a new one with the machine as it was last time."""
-        record = self._record
-        if record is None:
-            return OpenCase(Case())
-        for kept in record.open_cases():
-            if not self._unknown_ids(kept.case):
-                return OpenCase(kept.case, kept.id, kept.steps, resumed=True)
-        last = record.last_case()
-        return OpenCase(self._known(fresh(last.case))) if last is not None else OpenCase(Case())
-
-    def take_up(self, case_id: str) -> OpenCase:
-        """An open case of one's own to go on with. Raises :class:`BadInput` for any other."""
-        kept = self.record_to_write().case(case_id)
-        if not (kept.open and kept.yours):
-            raise BadInput(Issue("this case is closed, or somebody else's: it cannot be gone on with", "case", case_id))
-        if self._unknown_ids(kept.case):
-            what = "this case speaks of something that is known no longer: bring your own files back first"
-            raise BadInput(Issue(what, "case", case_id))
-        return OpenCase(kept.case, kept.id, kept.steps)
-
-    def _unknown_ids(self, case: Case) -> bool:
-        """True if the case speaks of something that is known no longer (own files taken away)."""
-        from lapwise.engine.facts import check_case  # start-up time
-
-        try:
-            check_case(replace(case, tried=tuple(t for t in case.tried if t[1] != "fixed")), self.knowledge)
-        except LapwiseError:
-            return True
-        return False
-
-    def _known(self, case: Case) -> Case:
-        """The machine's part of a case, without what is known no longer."""
-        knowledge = self.knowledge
-        return replace(
-            case,
-            material=case.material if case.material in knowledge.materials else None,
-            lap=case.lap if case.lap in knowledge.laps else None,
-            compound=case.compound if case.compound in knowledge.compounds else None,
-            prior=case.prior if case.prior in knowledge.compounds else None,
-        )
-
-    def keep(self, open_case: OpenCase) -> OpenCase:
-        """Put the case as it now stands on disk; opens it in the record once it says something of a trouble.
-
-        This and the writes below raise :class:`Overtaken` if the case went on in another window.
-        """
-        record = self._record
-        if record is None or (open_case.case_id is None and not worth_keeping(open_case.case)):
-            return open_case
-        if open_case.case_id is None:
-            return self.reread(record.open_case(open_case.case, knowledge_digest=self.knowledge.digest))
-        record.update_case(
-            open_case.case_id, open_case.case, newest=open_case.newest, knowledge_digest=self.knowledge.digest
-        )
-        return self.reread(open_case.case_id)
-
-    def reread(self, case_id: str) -> OpenCase:
-        """The case as it stands on disk; a new one with the same machine if it was closed without being fixed."""
-        kept = self.record_to_write().case(case_id)
-        open_case = OpenCase(kept.case, kept.id, kept.steps)
-        return open_case if kept.open or ended(kept.case) else OpenCase(fresh(kept.case))
-
-    def _learned(self, case: Case) -> Learned | None:
-        if self._record is None and not self.knowledge.experience:
-            return None
-        from lapwise.engine.learning import learned_of  # start-up time
-
-        return learned_of(self._record, self.knowledge, case)
-
-    def log(
-        self, open_case: OpenCase, remedy: str, outcome: Outcome, minutes: float | None, shown: Diagnosis | None
-    ) -> OpenCase:
-        """Log an outcome; it is on disk when this returns. ``fixed`` closes the case."""
-        if self._record is None:
-            return replace(open_case, case=open_case.case.with_tried(remedy, outcome))
-        from lapwise.engine.diagnosis.shown import shown_for_try  # start-up time
-
-        seen = None
-        if shown is not None:
-            seen = shown_for_try(shown, remedy, outcome, self.knowledge, self._learned(shown.case))
-        row = self._record.log_outcome(
-            open_case.case,
-            remedy,
-            outcome,
-            minutes=minutes,
-            shown=seen,
-            knowledge_digest=self.knowledge.digest,
-            case_id=open_case.case_id,
-            newest=open_case.newest,
-        )
-        return self.reread(self._record.case_of(row).id)
-
-    def look(
-        self, open_case: OpenCase, look: str, result: str, minutes: float | None, shown: Diagnosis | None
-    ) -> OpenCase:
-        """Log what a look showed; it is on disk when this returns."""
-        if self._record is None:
-            return replace(open_case, case=open_case.case.with_saw(look, result))
-        from lapwise.engine.diagnosis.shown import shown_for_look  # start-up time
-
-        seen = None
-        if shown is not None:
-            seen = shown_for_look(shown, look, result, self.knowledge, self._learned(shown.case))
-        row = self._record.log_look(
-            open_case.case_id,
-            look,
-            result,
-            minutes=minutes,
-            shown=seen,
-            knowledge_digest=self.knowledge.digest,
-            case=open_case.case,
-            newest=open_case.newest,
-        )
-        return self.reread(self._record.case_of(row).id)
-
-    def undo(self, open_case: OpenCase) -> OpenCase:
-        """Take ``open_case.last`` back by a new row; what was stated since stays stated."""
-        last, case = open_case.last, open_case.case
-        if self._record is None or open_case.case_id is None:
-            undone = replace(case, tried=case.tried[:-1]) if case.tried else replace(case, saw=case.saw[:-1])
-            return replace(open_case, case=undone)
-        if last is not None:
-            self._record.undo(
-                open_case.case_id, last.id, case, newest=open_case.newest, knowledge_digest=self.knowledge.digest
-            )
-        return self.reread(open_case.case_id)
-
-    def amend(self, open_case: OpenCase, minutes: float | None, note: str) -> OpenCase:
-        """Other minutes or another note for the last log: the old row is taken back and a new one written."""
-        last = open_case.last
-        if self._record is None or open_case.case_id is None or last is None:
-            return open_case
-        self._record.amend(
-            open_case.case_id,
-            last.id,
-            minutes=minutes,
-            note=note,
-            newest=open_case.newest,
-            knowledge_digest=self.knowledge.digest,
-        )
-        return self.reread(open_case.case_id)
-
-    def end(self, open_case: OpenCase, result: str) -> OpenCase:
-        """Close the case in the record (``polished``, ``accepted`` or ``given-up``), with what was stated last."""
-        if self._record is not None:
-            self._record.close_case(
-                open_case.case_id,
-                result,
-                case=open_case.case,
-                newest=open_case.newest,
-                knowledge_digest=self.knowledge.digest,
-            )
-        return open_case
 
     def keep_clock(self, open_case: OpenCase, remedy: str | None, seconds: float) -> None:
         """Note on disk which remedy is being tried and for how long by now; None if none is."""
@@ -491,21 +273,6 @@ class Workspace:
         """A remedy to try for once, so that the record learns of it; None if there is nothing to offer."""
         assert self._session is not None
         return self._session.something_new(case)
-
-    def written(self) -> Hashable:
-        """Changes when another process has written to the record."""
-        return None if self._record is None else self._record.state()[1]
-
-    def lately(self) -> tuple[tuple[OwnLap, ...], tuple[str, ...]]:
-        """Own laps, and what was seen in the newest cases, most often first."""
-        if self._record is None:
-            return (), ()
-        count: dict[str, int] = {}
-        for kept in self._record.cases(limit=10):
-            for symptom in kept.case.symptoms:
-                count[symptom] = count.get(symptom, 0) + 1
-        often = sorted(count, key=lambda s: -count[s])
-        return tuple(self._record.laps()), tuple(often[:4])
 
     # --- the transfer ----------------------------------------------------------------------------------------
 

@@ -198,7 +198,7 @@ async def test_a_log_that_failed_leaves_the_clock_running(
         def full(*_: object) -> None:
             raise OSError(28, "No space left on device")
 
-        monkeypatch.setattr(app.workspace, "log", full)
+        monkeypatch.setattr(app.workspace.cases, "log", full)
         await keys(pilot, "n")
         assert "Not logged" in status(app)
         assert app.controller.elapsed() == 45
@@ -214,13 +214,13 @@ async def test_what_is_stated_while_a_log_is_on_its_way_stays_stated(
         app.controller.state(QUARTZ)
         case_screen(app).refresh_view()
         await until(pilot, lambda: case_screen(app).answer is not None)
-        log = app.workspace.log
+        log = app.workspace.cases.log
 
         def slow(*given: object) -> object:
             time.sleep(0.2)
             return log(*given)  # type: ignore[arg-type]
 
-        monkeypatch.setattr(app.workspace, "log", slow)
+        monkeypatch.setattr(app.workspace.cases, "log", slow)
         send(app, "n", "n")
         await asyncio.sleep(0.05)
         await pilot.pause(0)
@@ -386,7 +386,7 @@ async def test_a_record_that_can_no_longer_be_read_does_not_end_the_program(
         def unreadable() -> object:
             raise Damaged("the record is damaged: run `lapwise record check`")
 
-        monkeypatch.setattr(app.workspace, "lately", unreadable)
+        monkeypatch.setattr(app.workspace.cases, "lately", unreadable)
         await keys(pilot, "x")
         assert "the record is damaged" in status(app)
         assert app.open_case.case.symptoms == ()

@@ -19,6 +19,7 @@ from lapwise.engine.folders import Folders, folders
 from lapwise.engine.record.model import OwnLap
 from lapwise.engine.record.store import Record
 from lapwise.tui.controller import Controller
+from lapwise.tui.kept_cases import KeptCases
 from lapwise.tui.workspace import Workspace
 
 QUARTZ = Case("quartz", "acrylic-lap", "cerium-oxide", symptoms=("fine-scratches",))
@@ -72,18 +73,18 @@ def where(tmp_path: Path) -> Folders:
 
 
 class Slow:
-    """Holds a method of the workspace back until it is let go."""
+    """Holds a method back until it is let go."""
 
-    def __init__(self, monkeypatch: pytest.MonkeyPatch, workspace: Workspace, name: str) -> None:
+    def __init__(self, monkeypatch: pytest.MonkeyPatch, owner: KeptCases, name: str) -> None:
         self.begun, self.go = threading.Event(), threading.Event()
-        plain = getattr(workspace, name)
+        plain = getattr(owner, name)
 
         def slow(*given: Any) -> object:
             self.begun.set()
             assert self.go.wait(10)
             return plain(*given)
 
-        monkeypatch.setattr(workspace, name, slow)
+        monkeypatch.setattr(owner, name, slow)
 
     async def until_begun(self) -> None:
         while not self.begun.is_set():
@@ -107,7 +108,7 @@ async def test_the_next_case_begun_during_a_slow_log_takes_nothing_of_the_one_be
         control = one.controller
         control.state(QUARTZ)
         await one.rest()
-        slow = Slow(monkeypatch, control.workspace, "log")
+        slow = Slow(monkeypatch, control.workspace.cases, "log")
         log = asyncio.create_task(control.log("clean-lap", "no-change"))
         await slow.until_begun()
         end = asyncio.create_task(control.end("given-up"))
@@ -129,7 +130,7 @@ async def test_the_next_case_begun_while_the_first_is_being_opened_is_another(
 ) -> None:
     async with front(where) as one:
         control = one.controller
-        slow = Slow(monkeypatch, control.workspace, "keep")
+        slow = Slow(monkeypatch, control.workspace.cases, "keep")
         control.state(QUARTZ)
         await slow.until_begun()
         end = asyncio.create_task(control.end("accepted"))
@@ -152,7 +153,7 @@ async def test_what_is_stated_while_a_case_is_being_closed_is_of_the_next_one(
         control = one.controller
         control.state(QUARTZ)
         await one.rest()
-        slow = Slow(monkeypatch, control.workspace, "log")
+        slow = Slow(monkeypatch, control.workspace.cases, "log")
         log = asyncio.create_task(control.log("clean-lap", "fixed"))
         await slow.until_begun()
         control.put("wetness", "dry")
@@ -173,7 +174,7 @@ async def test_a_closed_case_is_never_written_to(where: Folders, monkeypatch: py
         control.state(replace(QUARTZ, facet=FacetSetting(part="pavilion", trials=(Trial(0.0, 0.0, "BBD/BBD/BBD"),))))
         await one.rest()
         await control.log("clean-lap", "fixed")
-        slow = Slow(monkeypatch, control.workspace, "keep")
+        slow = Slow(monkeypatch, control.workspace.cases, "keep")
         assert control.put("wetness", "dry"), "it begins another"
         assert not control.put("carrier", "oil"), "which goes on"
         slow.go.set()
@@ -198,13 +199,13 @@ async def test_a_log_that_fails_leaves_case_clock_and_disk_as_they_were(
             raise OSError(28, "No space left on device")
 
         with monkeypatch.context() as patch:
-            patch.setattr(control.workspace, "log", full)
+            patch.setattr(control.workspace.cases, "log", full)
             with pytest.raises(OSError, match="No space"):
                 await control.log("clean-lap", "no-change")
         assert control.trying == "clean-lap"
         assert (control.elapsed() or 0) >= 60
         with monkeypatch.context() as patch:
-            patch.setattr(control.workspace, "end", full)
+            patch.setattr(control.workspace.cases, "end", full)
             with pytest.raises(OSError, match="No space"):
                 await control.end("given-up")
         assert control.case == QUARTZ, "it is still the one at hand"
@@ -309,10 +310,10 @@ async def test_a_record_that_can_no_longer_be_read_is_said_and_the_bench_goes_on
 ) -> None:
     """Looking back on it ended the program."""
 
-    def unreadable(self: Workspace) -> object:
+    def unreadable(self: KeptCases) -> object:
         raise LapwiseError("the record is damaged")
 
-    monkeypatch.setattr(Workspace, "lately", unreadable)
+    monkeypatch.setattr(KeptCases, "lately", unreadable)
     async with front(where) as one:
         assert any("the record is damaged" in words for words in one.controller.workspace.words)
         one.controller.state(QUARTZ)

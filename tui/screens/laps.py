@@ -29,7 +29,7 @@ from lapwise.tui.widgets.rows import Row, Rows, text_row
 from lapwise.tui.work import start
 
 if TYPE_CHECKING:
-    from lapwise.tui.workspace import LapView
+    from lapwise.tui.record_views import LapView
 
 EMPTY = (
     "This will show each lap you own, with what it carries, when it was cleaned, what ran on it and what to beware of. "
@@ -105,8 +105,13 @@ class LapsScreen(BenchArea):
         self.meet()
         start(self, self._read, group="laps", alone=True)
 
+    def _views(self) -> tuple[LapView, ...]:
+        from lapwise.tui.record_views import lap_views  # start-up time
+
+        return lap_views(self.workspace.record, self.workspace.knowledge)
+
     async def _read(self) -> None:
-        views = await self.workspace.do(self.workspace.lap_views)
+        views = await self.workspace.do(self._views)
         self._read_once = True
         self.laps = {view.lap.id: view for view in views}
         mark, self._added = self._added, None

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from lapwise.engine.knowledge.model import Knowledge
     from lapwise.engine.learning.model import WhatWorks, Works
     from lapwise.engine.record.model import CaseRecord
-    from lapwise.tui.workspace import Shop
+    from lapwise.tui.record_views import Shop
 
 VIEWS = (
     ("works", "What works", "Works"),
@@ -110,8 +110,13 @@ class RecordScreen(RecordFiles):
         start(self, self._read, group="record", alone=True)
 
     async def _read(self) -> None:
-        self.shop = await self.workspace.do(self.workspace.shop, self.material, self.own_lap)
+        self.shop = await self.workspace.do(self._shop)
         self._show()
+
+    def _shop(self) -> Shop:
+        from lapwise.tui.record_views import shop_of  # start-up time
+
+        return shop_of(self.workspace.record_to_write(), self.workspace.knowledge, self.material, self.own_lap)
 
     @property
     def laps(self) -> dict[str, str]:
@@ -128,7 +133,8 @@ class RecordScreen(RecordFiles):
             fields.append(Field("own-lap", "Lap", self.laps.get(self.own_lap or "", "all")))
         fields.append(Field("cases", "Logged", counted(shop.works.cases, "case")))
         if not self.app.is_web:
-            fields.append(Field("file", "Kept in", shop.place))
+            place = "a folder that is gone at the end" if self.workspace.sample else str(self.workspace.where.record)
+            fields.append(Field("file", "Kept in", place))
         self.query_one("#record-fields", Fields).show(fields)
         body, rows = self.query_one("#record-body"), self.query_one(CaseRows)
         listed = self.view == "cases" and bool(shop.cases)
