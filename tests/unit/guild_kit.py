@@ -10,27 +10,22 @@ from collections.abc import Iterable
 from functools import cache
 from pathlib import Path
 
-from lapwise.engine.folders import folders
+from tests.unit.shipped import knowledge as shipped
+
 from lapwise.engine.guild.model import Cell, Share
 from lapwise.engine.guild.sharefile import write
-from lapwise.engine.knowledge.loader import load
-from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.knowledge import cache as kept
+from lapwise.engine.knowledge.files import shipped_files, stamp
 from lapwise.engine.record.credit import UNIT
 
 
 @cache
-def shipped() -> Knowledge:
-    """The shipped knowledge without anybody's own files."""
-    return load(folders(_read().parent)).knowledge
-
-
-@cache
 def _read() -> Path:
-    """A cache of the shipped files as they are read."""
+    """A cache of the shipped files, of what this process has read already."""
     folder = Path(tempfile.mkdtemp(prefix="lapwise-read-"))
     atexit.register(shutil.rmtree, folder, ignore_errors=True)
-    load(folders(folder))
-    return folder / "cache"
+    kept.store(folder, stamp(shipped_files()) or "", (shipped(), ()))
+    return folder
 
 
 def warm(data: Path) -> Path:

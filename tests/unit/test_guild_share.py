@@ -10,12 +10,14 @@ from pathlib import Path
 
 import pytest
 from tests.unit.guild_kit import shipped, warm
+from tests.unit.knowledge_samples import base_files
 
 from lapwise.engine.case import Case
 from lapwise.engine.errors import BadInput
 from lapwise.engine.folders import folders
 from lapwise.engine.guild import share as shares
 from lapwise.engine.guild.noise import BOUND, clipped, laplace
+from lapwise.engine.knowledge import files
 from lapwise.engine.record.credit import UNIT
 from lapwise.engine.record.exchange import export_lines, import_lines
 from lapwise.engine.record.model import OwnLap
@@ -143,17 +145,22 @@ def test_an_open_case_and_the_cases_of_others_are_not_given(tmp_path: Path) -> N
 
 
 def test_own_stones_count_as_the_shipped_ones_they_belong_to(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    small = base_files(tmp_path / "sample")
+    monkeypatch.setattr(files, "shipped_files", lambda: small)
     (tmp_path / "knowledge").mkdir()
-    stone = f"materials:\n  {SECRET}: {{parent: beryl, rank: variety, label: Mine}}\n"
+    stone = f"materials:\n  {SECRET}: {{parent: glimmer, rank: variety, label: Mine}}\n"
     (tmp_path / "knowledge" / "mine.yaml").write_text(stone)
+    shown = {"posterior": {"clog": 0.7, "grit": 0.3}, "fix": {"clog": 0.6, "grit": 0.85}}
     with Record.open(folders(tmp_path)) as record:
-        cured(record, 4, material=SECRET)
+        for _ in range(4):
+            case = Case(SECRET, "soft-disc", "red-powder", symptoms=("fog",))
+            record.log_outcome(case, "wash", "fixed", minutes=7, shown=shown, knowledge_digest="k")
     out = tmp_path / "mine.jsonl"
     code, _, err = run(capsys, "record", "share", str(out), "--data", str(tmp_path), "--yes")
     assert code == 0, err
-    assert '"beryl"' in out.read_text()
+    assert '"glimmer"' in out.read_text()
     assert SECRET not in out.read_text()
 
 

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from tests.unit.knowledge_samples import base_files
 from tests.unit.record_kit import case, knowledge, shown, where
+from tests.unit.shipped import knowledge as shipped_knowledge
 
 from lapwise.engine.case import Case
 from lapwise.engine.diagnosis import Session
@@ -137,7 +138,7 @@ def test_a_pair_the_knowledge_does_not_name_gains_nothing() -> None:
 
 def test_vetoes_and_cautions_are_what_they_were_whatever_a_guild_says() -> None:
     """A file that praises every remedy to the skies and every cause away, over cases with vetoes of every kind."""
-    shipped = load().knowledge
+    shipped = shipped_knowledge()
     fixes = {r.id: {c: Found(0.997, 0.9, 1.0, 1e9) for c in r.fixes} for r in shipped.remedies.values()}
     causes = {c: Found(0.1 if i % 2 else 10.0, 0.1, 10.0, 1e9) for i, c in enumerate(sorted(shipped.causes))}
     hostile = replace(shipped, experience={"all": Experience("all", "all", "", fixes, causes, 9, "", PLACE)})
