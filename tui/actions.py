@@ -187,6 +187,14 @@ OUTCOME_ACTIONS: Mapping[str, str] = {
 }
 
 
+_BY_ID = {action.id: action for action in ACTIONS}
+
+
+def action_of(action_id: str) -> Action:
+    """The action of this id."""
+    return _BY_ID[action_id]
+
+
 def of_area(area: str) -> tuple[Action, ...]:
     """The actions of an area (``app`` for those of everywhere), in the order of the table."""
     return tuple(action for action in ACTIONS if action.area == area)

@@ -17,13 +17,14 @@ from textual.events import Event, Key, MouseEvent
 from textual.screen import Screen
 
 from lapwise.engine.folders import Folders
-from lapwise.tui.actions import ACTIONS, AREAS, Action, bindings, of_area
+from lapwise.tui.actions import AREAS, Action, action_of, bindings, of_area
 from lapwise.tui.controller import Controller
 from lapwise.tui.drags import Drags
 from lapwise.tui.keymap import Choices, read_choices, read_keymap, write_choices
 from lapwise.tui.keys_in_turn import KeysInTurn
 from lapwise.tui.open_case import OpenCase
 from lapwise.tui.present.words import keep_private
+from lapwise.tui.screens.asking import choose
 from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.case import CaseScreen
 from lapwise.tui.screens.dialog import Dialog
@@ -241,10 +242,8 @@ class LapwiseApp(App[None]):
 
     def _welcomed(self, answer: str | None) -> None:
         self.choose(welcomed=True)
-        if answer == "sample":
-            self.do_sample()
-        elif answer == "guide":
-            self.do_guide()
+        if answer in ("sample", "guide"):
+            self.action_act(f"app.{answer}")
 
     async def on_unmount(self) -> None:
         for controller in (self._own, self.controller):
@@ -280,8 +279,7 @@ class LapwiseApp(App[None]):
 
     def action_act(self, action_id: str) -> None:
         """Carry out an action of everywhere by its id."""
-        action = next(a for a in ACTIONS if a.id == action_id)
-        getattr(self, action.method)()
+        getattr(self, action_of(action_id).method)()
 
     def do_help(self) -> None:
         from lapwise.tui.screens.help import help_sheet  # start-up time
@@ -289,16 +287,8 @@ class LapwiseApp(App[None]):
         self.push_screen(help_sheet(self.screen, self.current_mode, self.keymap), self._after_help)
 
     def _after_help(self, chosen: str | None) -> None:
-        if chosen == "guide":
-            self.do_guide()
-        elif chosen == "page":
-            self.do_page()
-        elif chosen == "words":
-            self.do_glossary()
-        elif chosen == "all":
-            self.do_palette()
-        elif chosen == "keys":
-            self.do_keys()
+        if chosen:
+            getattr(self, f"do_{chosen}")()
 
     def show_page(self, name: str) -> None:
         """Show a help page by its file name without ending."""
@@ -329,19 +319,12 @@ class LapwiseApp(App[None]):
 
     def do_more(self) -> None:
         """Every action of this area and of everywhere as a list to tap."""
-        from lapwise.tui.screens.chooser import Chooser  # start-up time
-
         screen = self.screen
         if not isinstance(screen, AreaScreen):
             return
         entries = [Entry(a.id, a.label, a.about, "Here") for a in of_area(screen.area)]
         entries += [Entry(a.id, a.label, a.about, "Everywhere") for a in of_area("app") if a.id != "app.more"]
-
-        def chosen(ids: tuple[str, ...] | None) -> None:
-            if ids:
-                (self.action_act if ids[0].startswith("app.") else screen.action_act)(ids[0])
-
-        self.push_screen(Chooser("What to do?", entries), chosen)
+        choose(self, "What to do?", entries, lambda a: (self if a.startswith("app.") else screen).action_act(a))
 
     def action_help_quit(self) -> None:
         # ctrl+c, where there is nothing to copy

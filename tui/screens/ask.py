@@ -77,7 +77,6 @@ class Ask(Dialog[dict[str, str] | None]):
             yield Bar(id="ask-bar", spread=True)
 
     def on_mount(self) -> None:
-        self.set_class(getattr(self.app, "touch", False), "-touch")
         key = "enter" if len(self._blanks) == 1 else "^s"
         self.query_one(Bar).show(
             [Item("take", key, "Take it"), Item("help", "F1", "Help"), Item("leave", "esc", "Leave")]
@@ -111,9 +110,6 @@ class Ask(Dialog[dict[str, str] | None]):
                 self.query_one(f"#blank-{meant[0].id}", Input).focus()
         else:
             self.dismiss(typed)
-
-    def action_leave(self) -> None:
-        self.dismiss(None)
 
     def action_help(self) -> None:
         hints = [Content(f"{b.label}: {b.hint}") for b in self._blanks if b.hint]

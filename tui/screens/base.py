@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, ClassVar, Protocol, cast
 
 from textual.app import ComposeResult
@@ -13,7 +14,7 @@ from textual.screen import Screen
 from textual.widget import Widget
 from textual.widgets import Static
 
-from lapwise.tui.actions import AREAS, area_bindings, bindings, foot, of_area
+from lapwise.tui.actions import AREAS, action_of, area_bindings, bindings, foot, of_area
 from lapwise.tui.keymap import shown
 from lapwise.tui.present.words import safe
 from lapwise.tui.widgets.bar import Bar, Item
@@ -110,8 +111,7 @@ class AreaScreen(Screen[None]):
             for a in AREAS
         ]
         if self.workspace.sample:
-            sample = next(a for a in of_area("app") if a.id == "app.sample")
-            areas.append(Item(sample.id, keymap.shown(sample), "SAMPLE", alert=True))
+            areas.append(Item("app.sample", self.key("app.sample"), "SAMPLE", alert=True))
         self.query_one("#areas", Bar).show(areas)
         actions = [Item(a.id, keymap.shown(a), a.label) for a in foot(self.area)]
         if self.lapwise.touch:
@@ -140,6 +140,15 @@ class AreaScreen(Screen[None]):
 
         self.call_after_refresh(check)
 
+    def key(self, action_id: str) -> str:
+        """The person's key for an action, as it is written on the screen."""
+        return self.lapwise.keymap.shown(action_of(action_id))
+
+    @property
+    def row_height(self) -> int:
+        """Lines of a row in the lists of this area."""
+        return 2 if self.lapwise.large or self.lapwise.touch else 1
+
     def read_on(self, selector: str) -> None:
         """Further down in what is read, and from its end back to the top."""
         pane = self.query_one(selector, VerticalScroll)
@@ -159,14 +168,23 @@ class AreaScreen(Screen[None]):
         self,
         title: str,
         lines: Sequence[Line],
-        items: Sequence[Item] = (),
-        then: Callable[[str | None], None] | None = None,
+        does: Mapping[Item, Callable[[], object]] = MappingProxyType({}),
+        *,
+        close: str = "Close",
         picture: str = "",
     ) -> None:
-        """Lay a sheet over the screen; ``then`` takes what was chosen on it; ``picture``: the id of its drawing."""
+        """Lay a sheet over the screen. ``does``: what may be chosen on it, and what that does. ``picture``: the id of
+        its drawing."""
         from lapwise.tui.screens.sheet import Sheet  # start-up time
 
-        self.app.push_screen(Sheet(title, lines, items, picture=picture), then)
+        by_id = {item.id: act for item, act in does.items()}
+        sheet = Sheet(title, lines, tuple(does), close=close, picture=picture)
+
+        def chosen(item_id: str | None) -> None:
+            if item_id is not None:
+                by_id[item_id]()
+
+        self.app.push_screen(sheet, chosen)
 
     # --- actions ---------------------------------------------------------------------------------------------
 
@@ -176,8 +194,7 @@ class AreaScreen(Screen[None]):
             self.say("One moment: still loading.")
             return
         self.say("")  # what was said of the action before is no longer so
-        by_name: Any = next(a for a in of_area(self.area) if a.id == action_id)
-        getattr(self, by_name.method)()
+        getattr(self, action_of(action_id).method)()
 
     def on_bar_chosen(self, message: Bar.Chosen) -> None:
         message.stop()

@@ -13,14 +13,17 @@ from textual.containers import Horizontal, Vertical
 from textual.widgets import Static
 
 from lapwise.engine.case import Case, Outcome
+from lapwise.engine.errors import BadInput
+from lapwise.engine.numerals import read_number
 from lapwise.engine.wording import counted, small
-from lapwise.tui.actions import OUTCOME_ACTIONS, of_area
+from lapwise.tui.actions import OUTCOME_ACTIONS
 from lapwise.tui.open_case import OpenCase, ended, fresh, merged, with_fact, worth_keeping
 from lapwise.tui.present.case import OUTCOME_WORDS, key_name, name_of, value_name
 from lapwise.tui.present.words import taken as logged_minutes
+from lapwise.tui.screens.asking import choose, fill_in
 from lapwise.tui.screens.base import AreaScreen, keys_of
 from lapwise.tui.screens.case_picture import CaseFields, CasePicture, PlanRows
-from lapwise.tui.screens.case_questions import ENDS, Questions, chooser
+from lapwise.tui.screens.case_questions import ENDS, Questions
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.fields import Fields
 from lapwise.tui.widgets.lines import Lines
@@ -34,12 +37,7 @@ if TYPE_CHECKING:
 
 HOLD_SECONDS = 0.08
 """How long the picture may wait for the ranking, so that a change and its answer are painted as one."""
-OUTCOMES: tuple[tuple[Outcome, str, str], ...] = (
-    ("fixed", "Fixed", "Fixed"),
-    ("better", "Better", "Better"),
-    ("no-change", "No change", "No change"),
-    ("worse", "Worse", "Worse"),
-)
+OUTCOMES = (("fixed", "Fixed"), ("better", "Better"), ("no-change", "No change"), ("worse", "Worse"))
 
 
 class CaseScreen(AreaScreen):
@@ -73,10 +71,8 @@ class CaseScreen(AreaScreen):
         yield Bar(id="outcomes", spread=True)
 
     def on_mount(self) -> None:
-        keys = self.lapwise.keymap
-        actions = {a.id: a for a in of_area("case")}
         self.query_one("#outcomes", Bar).show(
-            [Item(o, keys.shown(actions[OUTCOME_ACTIONS[o]]), label, short) for o, label, short in OUTCOMES]
+            [Item(outcome, self.key(OUTCOME_ACTIONS[outcome]), label) for outcome, label in OUTCOMES]
         )
         self.set_interval(1.0, self._tick)
 
@@ -88,9 +84,8 @@ class CaseScreen(AreaScreen):
     def dress(self) -> None:
         super().dress()
         rows = self.query_one(PlanRows)
-        height = 2 if self.lapwise.large or self.lapwise.touch else 1
-        if rows.row_height != height:
-            rows.row_height = height
+        if rows.row_height != self.row_height:
+            rows.row_height = self.row_height
             if self.answer is not None:
                 self.picture.show_rows(rows.marked)
 
@@ -168,14 +163,8 @@ class CaseScreen(AreaScreen):
         from lapwise.tui.screens.case_sheets import remedy_sheet  # start-up time
 
         lines = remedy_sheet(step, self.answer, self.workspace.knowledge)
-        items = [Item("try", "t", "Try it"), Item("causes", "y", "Causes")]
-        self.read(step.label, lines, items, self._after_why, step.remedy)
-
-    def _after_why(self, chosen: str | None) -> None:
-        if chosen == "try":
-            self.do_try()
-        elif chosen == "causes":
-            self.do_causes()
+        does = {Item("try", "t", "Try it"): self.do_try, Item("causes", "y", "Causes"): self.do_causes}
+        self.read(step.label, lines, does, picture=step.remedy)
 
     def do_other(self) -> None:
         """Every remedy that is not listed: why not, how it is done, and to try it all the same."""
@@ -191,16 +180,11 @@ class CaseScreen(AreaScreen):
         if answer is None:
             return
         step = next((s for s in answer.plan if s.remedy == remedy), None)
-
-        def decided(chosen: str | None) -> None:
-            if chosen == "try" and step is not None:
-                self._try(step)
-
         if step is None:
             self.read(self._label(remedy), left_out_sheet(remedy, answer, knowledge))
         else:
-            lines = remedy_sheet(step, answer, knowledge)
-            self.read(step.label, lines, [Item("try", "t", "Try it all the same")], decided, remedy)
+            does = {Item("try", "t", "Try it all the same"): partial(self._try, step)}
+            self.read(step.label, remedy_sheet(step, answer, knowledge), does, picture=remedy)
 
     def do_causes(self) -> None:
         from lapwise.tui.screens.case_sheets import causes_sheet  # start-up time
@@ -288,13 +272,12 @@ class CaseScreen(AreaScreen):
         words = value_name(self.workspace.knowledge, key, value) if value else "not known"
         title = f"If {key_name(key)} were: {small(words)}"
 
-        def decided(chosen: str | None) -> None:
-            if chosen == "keep":
-                self.change(with_fact(self.open_case.case, key, value))
-
         from lapwise.tui.screens.case_sheets import moves  # start-up time
 
-        self.read(title, moves(before, after), [Item("keep", "k", "It is so: keep it")], decided)
+        def keep() -> None:
+            self.change(with_fact(self.open_case.case, key, value))
+
+        self.read(title, moves(before, after), {Item("keep", "k", "It is so: keep it"): keep})
 
     # --- trying and logging ----------------------------------------------------------------------------------
 
@@ -388,12 +371,8 @@ class CaseScreen(AreaScreen):
             minutes = max(0.1, round((self.lapwise.clock() - began) / 60, 1))
             self._log(partial(self._log_look, look, result, minutes), "Not logged")
 
-        def shown(answer: str | None) -> None:
-            if answer == "result":
-                self.ask.result(look, log)
-
-        items = [Item("result", "enter", "Say what you saw")]
-        self.read(look.label, look_sheet(look, self.workspace.knowledge), items, shown, look.id)
+        does = {Item("result", "enter", "Say what you saw"): partial(self.ask.result, look, log)}
+        self.read(look.label, look_sheet(look, self.workspace.knowledge), does, picture=look.id)
 
     async def _log_look(self, look: Look, result: str, minutes: float) -> None:
         await self.controller.look(look.id, result, minutes)
@@ -416,13 +395,12 @@ class CaseScreen(AreaScreen):
             return
         from lapwise.tui.screens.case_sheets import new_sheet  # start-up time
 
-        def decided(chosen: str | None) -> None:
-            if chosen == "try":
-                self.query_one(PlanRows).mark(step.remedy)
-                self.do_try()
+        def try_it() -> None:
+            self.query_one(PlanRows).mark(step.remedy)
+            self.do_try()
 
         first = step is answer.plan[0]
-        self.read("Something new", new_sheet(step, new, first=first), [Item("try", "t", "Try it")], decided)
+        self.read("Something new", new_sheet(step, new, first=first), {Item("try", "t", "Try it"): try_it})
 
     # --- undo, time and note, new case -----------------------------------------------------------------------
 
@@ -447,24 +425,18 @@ class CaseScreen(AreaScreen):
         if last is None:
             self.say("Nothing is logged in this case yet.")
             return
-        from lapwise.tui.screens.ask import Ask, Blank  # start-up time
+        from lapwise.tui.screens.ask import Blank  # start-up time
 
         blanks = [
             Blank("minutes", "Minutes", "" if last.minutes is None else f"{last.minutes:g}", "a number, or empty"),
             Blank("note", "Note", last.note, "anything worth keeping"),
         ]
 
-        def check(values: Mapping[str, str]) -> str | None:
-            return None if _number(values["minutes"]) is not False else "Minutes: a number from 0 to 100000 is required"
-
-        def typed(values: dict[str, str] | None) -> None:
-            if values is not None:
-                minutes = _number(values["minutes"])
-                assert minutes is not False
-                self._log(partial(self._amend, minutes, values["note"]), "Not changed")
+        def typed(said: tuple[float | None, str]) -> None:
+            self._log(partial(self._amend, *said), "Not changed")
 
         title = f"Last log: {small(self._label(last.remedy or last.look))}"
-        self.app.push_screen(Ask(title, blanks, check=check), typed)
+        fill_in(self.app, title, blanks, lambda typed: (_minutes(typed["minutes"]), typed["note"]), typed)
 
     async def _amend(self, minutes: float | None, note: str) -> None:
         await self.controller.amend(minutes, note)
@@ -479,11 +451,10 @@ class CaseScreen(AreaScreen):
             start(self, partial(self._end, None), group="log")
             return
 
-        def chosen(ids: tuple[str, ...] | None) -> None:
-            if ids:
-                start(self, partial(self._end, ids[0]), group="log", failed="Not closed")
+        def chosen(result: str) -> None:
+            start(self, partial(self._end, result), group="log", failed="Not closed")
 
-        self.app.push_screen(chooser("How did this case end?", ENDS), chosen)
+        choose(self.app, "How did this case end?", ENDS, chosen)
 
     async def _end(self, result: str | None) -> None:
         await self.controller.end(result)
@@ -524,12 +495,9 @@ class CaseScreen(AreaScreen):
             self.action_act(OUTCOME_ACTIONS[message.item_id])
 
 
-def _number(text: str) -> float | bool | None:
-    """Minutes typed; None if empty, False if it is no number of minutes."""
-    if not text.strip():
-        return None
-    try:
-        value = float(text.replace(",", "."))
-    except ValueError:
-        return False
-    return value if 0 <= value <= 100_000 else False
+def _minutes(text: str) -> float | None:
+    """Minutes typed; None if empty. Raises :class:`BadInput` for what is no number of minutes."""
+    value = read_number(text, "min")
+    if text and (value is None or not 0 <= value <= 100_000):
+        raise BadInput("Minutes: a number from 0 to 100000 is required")
+    return value

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from textual.content import Content
 from textual.widgets import Static
 
-from lapwise.tui.actions import AREAS, of_area
+from lapwise.tui.actions import AREAS, action_of
 from lapwise.tui.keymap import shown
 from lapwise.tui.open_case import ended
 from lapwise.tui.present.case import name_of
@@ -105,19 +105,15 @@ class CasePicture:
                 case_view.plan_row(p, s, case, knowledge, trying=s.remedy == trying, large=tall)
                 for p, s in enumerate(steps, 1)
             ]
-            shown.append(text_row("act:case.other", case_view.rest_words(self._answer, self._key("case.other"))))
+            shown.append(text_row("act:case.other", case_view.rest_words(self._answer, self._screen.key("case.other"))))
         with self._screen.prevent(Rows.Moved):
             rows.show(shown, mark=mark)
         self.show_reason()
 
-    def _key(self, action: str) -> str:
-        table = {a.id: a for a in (*of_area("case"), *of_area("app"))}
-        return self._screen.lapwise.keymap.shown(table[action])
-
     def show_first(self) -> None:
         """What comes before the first try, or why the first is first."""
         keymap = self._screen.lapwise.keymap
-        keys = {"fact": self._key("case.say"), "look": self._key("case.look")}
+        keys = {"fact": self._screen.key("case.say"), "look": self._screen.key("case.look")}
         keys["map"] = shown(keymap.keys.get("area.correction", next(a.key for a in AREAS if a.id == "correction")))
         fields = case_view.first_fields(self._answer, self._screen.controller.helps, keys)
         self._screen.query_one("#first", Fields).show(fields)
@@ -191,9 +187,8 @@ class CasePicture:
 
     def _show_nothing(self) -> None:
         """What can be done while there is no plan."""
-        table, keymap = {a.id: a for a in of_area("case")}, self._screen.lapwise.keymap
         actions = FIXED if ended(self._screen.controller.case) else NOTHING_SEEN
-        rows = [text_row("act:" + name, fit(keymap.shown(table[name]), 6) + table[name].about) for name in actions]
+        rows = [text_row("act:" + name, fit(self._screen.key(name), 6) + action_of(name).about) for name in actions]
         self._screen.query_one(PlanRows).show(rows, mark=rows[0].id)
         self._screen.query_one("#notes", Fields).show(())
         self._screen.query_one("#first", Fields).show(())

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING, Any, cast
 
 from textual.app import App
 
 from lapwise.engine.case import Case
-from lapwise.engine.errors import LapwiseError
+from lapwise.engine.errors import BadInput, LapwiseError
 from lapwise.engine.slots import CONDITIONS, SLOTS
 from lapwise.engine.wording import small
 from lapwise.tui.controller import Controller
@@ -18,6 +19,7 @@ from lapwise.tui.present.answer import look_figures
 from lapwise.tui.present.case import STAGE_WORDS, key_name, name_of, value_name
 from lapwise.tui.present.mistaken import mistaken
 from lapwise.tui.present.words import capital, minutes, saves
+from lapwise.tui.screens.asking import choose, choose_or_leave_open, choose_several, fill_in
 from lapwise.tui.screens.entry import (
     DO_NOT_KNOW,
     Entry,
@@ -31,13 +33,13 @@ from lapwise.tui.screens.entry import (
 if TYPE_CHECKING:
     from lapwise.engine.knowledge.model import Look
     from lapwise.tui.screens.base import Program
-    from lapwise.tui.screens.chooser import Chooser
 
 ENDS = (
     Entry("accepted", "Left as it is", "the flaw is smaller than what more work would risk"),
     Entry("given-up", "Given up", "the stone or the facet was given up"),
     Entry("polished", "Polished well", "it came out well without any trouble"),
 )
+SEEN = "What do you see or feel on the facet?"
 TYPED = {
     "speed": "a number of rpm",
     "facet_size": "across x tip to dop in mm, as 9x6",
@@ -76,12 +78,8 @@ class Questions:
             Entry("stage", "Stage", STAGE_WORDS.get(case.stage, case.stage)),
             Entry("prior", "Previous step", self._label(case.prior), words="step before"),
         ]
-
-        def chosen(ids: tuple[str, ...] | None) -> None:
-            if ids:
-                self.of_machine(ids[0], then=self._rest_of_the_machine)
-
-        self._app.push_screen(chooser("On the machine", entries, start=mark), chosen)
+        then = partial(self.of_machine, then=self._rest_of_the_machine)
+        choose(self._app, "On the machine", entries, then, start=mark)
 
     def _rest_of_the_machine(self) -> None:
         """Come back to the list while stone, lap or compound is not stated yet; else it is done."""
@@ -112,7 +110,7 @@ class Questions:
             ]
             kinds = [entry_of(lap, "All types") for lap in knowledge.laps.values()]
             here = f"own:{self._case.own_lap}" if self._case.own_lap else self._case.lap
-            self._app.push_screen(chooser("Which lap?", [*own, *kinds], none=DO_NOT_KNOW, start=here), _first(take))
+            choose_or_leave_open(self._app, "Which lap?", [*own, *kinds], take, start=here)
         elif key in ("compound", "prior"):
             title = "Which compound is on the lap?" if key == "compound" else "What was the previous step?"
             self._choose(title, [entry_of(c) for c in knowledge.compounds.values()], key, take)
@@ -127,8 +125,7 @@ class Questions:
 
         about = "then it is taken as the polish" if key == "stage" else "leaves it open"
         now = stated(self._case, key)
-        list_ = chooser(title, entries, none=DO_NOT_KNOW, none_about=about, start=now, guess=guess)
-        self._app.push_screen(list_, _first(take))
+        choose_or_leave_open(self._app, title, entries, take, none_about=about, start=now, guess=guess)
 
     def _work_ahead(self, case: Case) -> None:
         """Rank what the case would be, so that the answer is there when it is stated."""
@@ -140,14 +137,11 @@ class Questions:
     def seen(self) -> None:
         """What is seen or felt."""
         knowledge = self._at().workspace.knowledge
-
-        def chosen(ids: tuple[str, ...] | None) -> None:
-            if ids is not None:
-                self._take(replace(self._case, symptoms=tuple(ids)))
-
-        list_ = chooser(
-            "What do you see or feel on the facet?",
+        choose_several(
+            self._app,
+            SEEN,
             symptom_entries(knowledge, self._at().seen_lately),
+            lambda ids: self._take(replace(self._case, symptoms=ids)),
             many=True,
             none=DO_NOT_KNOW,
             none_about="leaves it open: o tells it in your own words, l takes a look",
@@ -155,7 +149,6 @@ class Questions:
             guess=lambda ids: self._work_ahead(replace(self._case, symptoms=ids)),
             apart=mistaken(knowledge.symptoms),
         )
-        self._app.push_screen(list_, chosen)
 
     def fact(self, title: str, take: Callable[[str, str | None], None] | None = None) -> None:
         """Any one thing; what would help most stands first. ``take`` is given key and value in place of the case."""
@@ -182,13 +175,13 @@ class Questions:
             entries.append(Entry(key, _question(key), about, group if helps or take is not None else "", words))
         put = take or self._put
 
-        def chosen(ids: tuple[str, ...] | None) -> None:
-            if ids == ("map",):
+        def chosen(key: str) -> None:
+            if key == "map":
                 cast("Program", self._app).action_area("correction")
-            elif ids:
-                self.value(ids[0], lambda value: put(ids[0], value))
+            else:
+                self.value(key, partial(put, key))
 
-        self._app.push_screen(chooser(title, entries, whole=True), chosen)
+        choose(self._app, title, entries, chosen, whole=True)
 
     def _values_in_words(self, key: str) -> list[Entry]:
         """The values by which the question for a fact is found: who types "dry" is led to how wet the lap is."""
@@ -199,8 +192,7 @@ class Questions:
         """The value of a condition, of what is on the machine, or one of all that can be seen or felt."""
         if key == "symptoms":
             entries = symptom_entries(self._at().workspace.knowledge)
-            list_ = chooser("What do you see or feel on the facet?", entries, none=DO_NOT_KNOW)
-            self._app.push_screen(list_, _first(take))
+            choose_or_leave_open(self._app, SEEN, entries, take)
         else:
             self.value(key, take)
 
@@ -227,21 +219,18 @@ class Questions:
 
     def _number(self, key: str, take: Take) -> None:
         from lapwise.engine.facts import check_case  # start-up time
-        from lapwise.tui.screens.ask import Ask, Blank  # start-up time
+        from lapwise.tui.screens.ask import Blank  # start-up time
 
-        def complaint(typed: Mapping[str, str]) -> str | None:
+        def read(typed: Mapping[str, str]) -> str | None:
+            value = typed["value"] or None
             try:
-                check_case(with_fact(Case(), key, typed["value"] or None), self._at().workspace.knowledge)
-            except LapwiseError as error:
-                return f"{TYPED[key]} is required" if error.problems else None
-            return None
-
-        def typed(values: dict[str, str] | None) -> None:
-            if values is not None:
-                take(values["value"] or None)
+                check_case(with_fact(Case(), key, value), self._at().workspace.knowledge)
+            except LapwiseError:
+                raise BadInput(f"{TYPED[key]} is required") from None
+            return value
 
         blank = Blank("value", capital(key_name(key)), stated(self._case, key) or "", TYPED[key])
-        self._app.push_screen(Ask(_question(key), [blank], check=complaint), typed)
+        fill_in(self._app, _question(key), [blank], read, take)
 
     # --- what is not offered ---------------------------------------------------------------------------------
 
@@ -254,12 +243,7 @@ class Questions:
             return
         names = [*(s.remedy for s in answer.rest), *(e.remedy for e in answer.left_out)]
         entries = [entry_of(remedies[name], about=why_not(name, answer) or "") for name in names]
-
-        def chosen(ids: tuple[str, ...] | None) -> None:
-            if ids:
-                take(ids[0])
-
-        self._app.push_screen(chooser("Not offered, and why", entries, whole=True), chosen)
+        choose(self._app, "Not offered, and why", entries, take, whole=True)
 
     # --- looks -----------------------------------------------------------------------------------------------
 
@@ -276,40 +260,12 @@ class Questions:
             if done is not None:
                 about = f"done: {small(look.result_labels.get(done, done))}"
             entries.append(entry_of(look, about=about))
-
-        def chosen(ids: tuple[str, ...] | None) -> None:
-            if ids:
-                take(looks[ids[0]])
-
-        self._app.push_screen(chooser("Which look?", entries), chosen)
+        choose(self._app, "Which look?", entries, lambda name: take(looks[name]))
 
     def result(self, look: Look, take: Callable[[str], None]) -> None:
         """What a look showed."""
-
-        def chosen(ids: tuple[str, ...] | None) -> None:
-            if ids:
-                take(ids[0])
-
-        title = f"{look.label}: what did it show?"
-        list_ = chooser(title, result_entries(look), none=DO_NOT_KNOW, none_about="nothing is logged")
-        self._app.push_screen(list_, chosen)
-
-
-def _first(take: Take) -> Callable[[tuple[str, ...] | None], None]:
-    """Takes the one thing chosen, None where it is not known; nothing where the list was left."""
-
-    def chosen(ids: tuple[str, ...] | None) -> None:
-        if ids is not None:
-            take(ids[0] if ids else None)
-
-    return chosen
-
-
-def chooser(title: str, entries: Sequence[Entry], **options: Any) -> Chooser:
-    """A list to choose from; its module is read on first use, so that the first picture does not wait for it."""
-    from lapwise.tui.screens.chooser import Chooser  # start-up time
-
-    return Chooser(title, entries, **options)
+        title, about = f"{look.label}: what did it show?", "nothing is logged"
+        choose(self._app, title, result_entries(look), take, none=DO_NOT_KNOW, none_about=about)
 
 
 def _question(key: str) -> str:

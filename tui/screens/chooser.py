@@ -117,8 +117,6 @@ class Chooser(Dialog[tuple[str, ...] | None]):
             yield Bar(id="chooser-bar", spread=True)
 
     def on_mount(self) -> None:
-        self.set_class(getattr(self.app, "touch", False), "-touch")
-        self.set_class(getattr(self.app, "large", False), "-large")
         pictured = not self._whole and any(_drawing(entry) for entry in self._entries)
         self.set_class(pictured, "-pictured")
         rows = self.query_one(Rows)
@@ -209,9 +207,6 @@ class Chooser(Dialog[tuple[str, ...] | None]):
     def action_list(self, what: str, step: int) -> None:
         rows = self.query_one(Rows)
         (rows.action_move if what == "move" else rows.action_page)(step)
-
-    def action_leave(self) -> None:
-        self.dismiss(None)
 
     def action_help(self) -> None:
         self.app.push_screen(Sheet("Choosing", [Content(self.help_text)]))

@@ -52,7 +52,6 @@ class Compare(Dialog[str | None]):
             yield Bar(id="compare-bar", spread=True)
 
     def on_mount(self) -> None:
-        self.set_class(getattr(self.app, "touch", False), "-touch")
         self.add_class("-pictured")
         more = [Item("more", "space", f"Next of {len(self._others)}")] if len(self._others) > 1 else []
         items = [Item("0", "1", "It is the left one"), Item("1", "2", "It is the right one"), *more]
@@ -69,9 +68,6 @@ class Compare(Dialog[str | None]):
             self.query_one(f"#compare-{side}-name", Static).update(label)
             self.query_one(f"#compare-{side}", Picture).show(name)
         self.query_one("#compare-words", Static).update(Content(safe(self._others[self._at].how, 600)))
-
-    def action_leave(self) -> None:
-        self.dismiss(None)
 
     def action_take(self, which: int) -> None:
         self.dismiss(self._pair[which])

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.app import ComposeResult
@@ -19,12 +20,11 @@ from lapwise.engine.errors import BadInput, LapwiseError, NothingFound
 from lapwise.engine.machine import USUAL_GEAR
 from lapwise.engine.numerals import read_number
 from lapwise.engine.transfer import make_row
-from lapwise.tui.actions import of_area
 from lapwise.tui.present.case import name_of
 from lapwise.tui.present.words import capital
-from lapwise.tui.screens.ask import Ask, Blank
+from lapwise.tui.screens.ask import Blank
+from lapwise.tui.screens.asking import choose, choose_or_leave_open, fill_in
 from lapwise.tui.screens.base import keys_of
-from lapwise.tui.screens.chooser import Chooser
 from lapwise.tui.screens.correction_view import DONE, RENEWED, answer_lines, legend, setting_fields, trial_lines
 from lapwise.tui.screens.entry import DO_NOT_KNOW, Entry, entry_of
 from lapwise.tui.screens.held import BenchArea
@@ -154,7 +154,10 @@ class CorrectionScreen(BenchArea):
         done = self.answer is not None and self.answer.done
         left_out = ("unknown", "rest") if done else ("hand-over",)
         self.query_one("#marks", Bar).show(
-            [Item(f"correction.{name}", self._key(name), *said) for name, said in names.items() if name not in left_out]
+            [
+                Item(name, self.key(name), *said)
+                for name, said in ((f"correction.{n}", said) for n, said in names.items() if n not in left_out)
+            ]
         )
 
     async def _work_out(self) -> None:
@@ -172,7 +175,10 @@ class CorrectionScreen(BenchArea):
         self._show_advice(complaint)
         if answer is not None and answer.done and self._told_of != case.facet.trials:
             self._told_of = case.facet.trials
-            self.say(f"{DONE} Finish the polish.  {self._key('hand-over')}: row into Transfer", style="bold $success")
+            self.say(
+                f"{DONE} Finish the polish.  {self.key('correction.hand-over')}: row into Transfer",
+                style="bold $success",
+            )
         self.show_maps()
         then, self._then = self._then, None
         if then is not None:
@@ -191,10 +197,6 @@ class CorrectionScreen(BenchArea):
             lines.insert(0, para(f"! {RENEWED}", style="bold $warning"))
         self.query_one("#advice", Static).update(Content("\n").join(lines))
 
-    def _key(self, name: str) -> str:
-        """The person's key for an action of this area."""
-        return self.lapwise.keymap.shown(next(a for a in of_area("correction") if a.id == f"correction.{name}"))
-
     def on_resize(self) -> None:
         if self.workspace.ready:
             self.call_after_refresh(self.show_maps)
@@ -204,7 +206,7 @@ class CorrectionScreen(BenchArea):
     def keep(self) -> None:
         """Take the marks into the case."""
         before = self.controller.case
-        self.controller.state(replace(before, facet=replace(before.facet, trials=trials_of(self.settings))))
+        self._state(trials=trials_of(self.settings))
         if self.controller.case is before:
             self._show()
 
@@ -255,7 +257,7 @@ class CorrectionScreen(BenchArea):
         if answer is None:
             self.warn("Mark first what this setting polished.")
         elif answer.done:
-            self.say(f"{DONE}  {self._key('hand-over')}: row into Transfer", style="bold $success")
+            self.say(f"{DONE}  {self.key('correction.hand-over')}: row into Transfer", style="bold $success")
         elif answer.warns("two-planes"):
             self.say(f"Bright all over. {RENEWED}")
         elif not (answer.turn.degrees or answer.angle.degrees):
@@ -287,9 +289,8 @@ class CorrectionScreen(BenchArea):
             if teeth is None and (profile := self.workspace.profile) is not None and (sign := profile.index_sign()):
                 teeth = index_change(self.setting.turn, self._gear, sign)
             if teeth is None:
-                self._choose(
-                    "The stone turns clockwise: the index numbers go", RUNS, lambda ids: self._hand(ids, angle)
-                )
+                title = "The stone turns clockwise: the index numbers go"
+                choose(self.app, title, RUNS, lambda way: self._hand(way, angle))
             else:
                 self._list(teeth, angle)
 
@@ -298,8 +299,8 @@ class CorrectionScreen(BenchArea):
         profile = self.workspace.profile
         return self.controller.case.facet.gear or (profile.gear if profile else None) or USUAL_GEAR
 
-    def _hand(self, ids: tuple[str, ...], angle: float) -> None:
-        self._list(index_change(self.setting.turn, self._gear, 1 if ids == ("up",) else -1), angle)
+    def _hand(self, way: str, angle: float) -> None:
+        self._list(index_change(self.setting.turn, self._gear, 1 if way == "up" else -1), angle)
 
     def _list(self, teeth: float, angle: float) -> None:
         facet, rows = self.controller.case.facet, self.controller.transfer.rows
@@ -325,14 +326,10 @@ class CorrectionScreen(BenchArea):
             Blank("angle", "Change of angle", f"{angle:g}", "degrees in all, raise +"),
         ]
 
-        def check(values: Mapping[str, str]) -> str | None:
-            bad = [k for k, v in values.items() if _degrees(v) is None]
-            return f"{capital(bad[0])}: degrees from -90 to 90 are required" if bad else None
+        def read(typed: Mapping[str, str]) -> tuple[float, float]:
+            return _degrees("Turn", typed["turn"]), _degrees("Angle", typed["angle"])
 
-        def typed(values: dict[str, str] | None) -> None:
-            if values is None:
-                return
-            new = (_degrees(values["turn"]) or 0.0, _degrees(values["angle"]) or 0.0)
+        def taken(new: tuple[float, float]) -> None:
             if self.setting.said and new != (self.setting.turn, self.setting.angle):
                 self._next(*new)
             else:
@@ -340,7 +337,7 @@ class CorrectionScreen(BenchArea):
                 self.keep()
 
         about = "In all from the first setting, of the stone, seen from behind the handpiece."
-        self.app.push_screen(Ask("What did you set?", blanks, about=about, check=check), typed)
+        fill_in(self.app, "What did you set?", blanks, read, taken, about=about)
 
     def do_ink(self) -> None:
         self.on_ink = not self.on_ink
@@ -418,43 +415,28 @@ class CorrectionScreen(BenchArea):
             Entry("adapter", "How the table is held", held, words="holding of a table"),
             Entry("prior", "Previous step", name_of(self.workspace.knowledge, case.prior), words="step before"),
         ]
-        self._choose("The facet and its setting", entries, lambda ids: self.ask_for(ids[0]) if ids else None)
-
-    def _choose(
-        self, title: str, entries: Sequence[Entry], then: Callable[[tuple[str, ...]], object], none: str = ""
-    ) -> None:
-        def chosen(ids: tuple[str, ...] | None) -> None:
-            if ids is not None:
-                then(ids)
-
-        self.app.push_screen(Chooser(title, entries, none=none), chosen)
+        choose(self.app, "The facet and its setting", entries, self.ask_for)
 
     def ask_for(self, field: str) -> None:
         """Let the person state one thing of the facet."""
 
-        def put(name: str) -> Callable[[tuple[str, ...]], None]:
-            def take(ids: tuple[str, ...]) -> None:
-                case = self.controller.case
-                held: dict[str, Any] = {name: ids[0] if ids else None}
-                self.controller.state(replace(case, facet=replace(case.facet, **held)))
-
-            return take
-
         if field == "part":
-            self._choose("Which facet?", [Entry(p, capital(p)) for p in FACET_PARTS], put("part"), DO_NOT_KNOW)
+            parts = [Entry(part, capital(part)) for part in FACET_PARTS]
+            choose_or_leave_open(self.app, "Which facet?", parts, lambda part: self._state(part=part))
         elif field == "adapter":
             entries = [Entry("45", "In a 45-degree adapter"), Entry("none", "Straight in the handpiece")]
-            self._choose("How is the table held?", entries, put("adapter"), DO_NOT_KNOW)
+            choose_or_leave_open(self.app, "How is the table held?", entries, lambda how: self._state(adapter=how))
         elif field == "prior":
             compounds = [entry_of(c) for c in self.workspace.knowledge.compounds.values()]
-            self._choose(
-                "What was the previous step?",
-                compounds,
-                lambda ids: self.controller.put("prior", ids[0] if ids else None),
-                DO_NOT_KNOW,
-            )
+            put = partial(self.controller.put, "prior")
+            choose_or_leave_open(self.app, "What was the previous step?", compounds, put)
         else:
             self._ask_numbers()
+
+    def _state(self, **of_the_facet: Any) -> None:
+        """State something of the facet."""
+        case = self.controller.case
+        self.controller.state(replace(case, facet=replace(case.facet, **of_the_facet)))
 
     def _ask_numbers(self, then: Callable[[], None] | None = None, about: str = "") -> None:
         facet = self.controller.case.facet
@@ -472,23 +454,12 @@ class CorrectionScreen(BenchArea):
             angle, index, gear, size = (values[k] or None for k in ("angle", "index", "gear", "size"))
             return read_facet(angle=angle, index=index, gear=gear, size=size)
 
-        def check(values: Mapping[str, str]) -> str | None:
-            try:
-                read(values)
-            except LapwiseError as error:
-                return str(error.problems[0])
-            return None
+        def taken(new: FacetSetting) -> None:
+            self._state(angle=new.angle, index=new.index, gear=new.gear, size_mm=new.size_mm)
+            if then is not None and new.angle is not None and new.index is not None:
+                then()
 
-        def typed(values: dict[str, str] | None) -> None:
-            if values is not None:
-                new = read(values)
-                case = self.controller.case
-                changed = replace(case.facet, angle=new.angle, index=new.index, gear=new.gear, size_mm=new.size_mm)
-                self.controller.state(replace(case, facet=changed))
-                if then is not None and new.angle is not None and new.index is not None:
-                    then()
-
-        self.app.push_screen(Ask("The facet's setting", blanks, about=about, check=check), typed)
+        fill_in(self.app, "The facet's setting", blanks, read, taken, about=about)
 
     def on_fields_chosen(self, message: Fields.Chosen) -> None:
         message.stop()
@@ -500,7 +471,9 @@ class CorrectionScreen(BenchArea):
             self.ask_for(message.field_id)
 
 
-def _degrees(text: str) -> float | None:
-    """Degrees typed, 0 where nothing is; None if it is no number from -90 to 90."""
-    value = read_number(text) if text.strip() else 0.0
-    return value if value is not None and -90 <= value <= 90 else None
+def _degrees(name: str, text: str) -> float:
+    """Degrees typed, 0 where nothing is. Raises :class:`BadInput` where it is no number from -90 to 90."""
+    value = read_number(text) if text else 0.0
+    if value is None or not -90 <= value <= 90:
+        raise BadInput(f"{name}: degrees from -90 to 90 are required")
+    return value

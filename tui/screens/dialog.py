@@ -19,8 +19,16 @@ class Dialog(ModalScreen[T]):
     listening = False
     """False until what is in it stands and has the focus."""
 
+    def __init__(self, classes: str = "") -> None:
+        chosen = [f"-{name}" for name in ("touch", "large") if getattr(self.app, name, False)]
+        super().__init__(classes=" ".join((classes, *chosen)))
+
     def on_mount(self) -> None:
         self.call_after_refresh(setattr, self, "listening", True)
+
+    def action_leave(self) -> None:
+        """Close it with nothing chosen."""
+        self.dismiss(None)
 
     def say(self, text: str) -> None:
         """A few words at the foot of the sheet."""

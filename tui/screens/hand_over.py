@@ -22,7 +22,8 @@ from textual.widgets import Static
 from lapwise.engine.newfile import new_file
 from lapwise.engine.record.work import Progress
 from lapwise.tui.present.words import safe
-from lapwise.tui.screens.ask import Ask, Blank
+from lapwise.tui.screens.ask import Blank
+from lapwise.tui.screens.asking import fill_in
 from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.screens.long_work import long_work
@@ -88,12 +89,22 @@ def give_made(screen: AreaScreen, title: str, name: str, make: Make) -> None:
 
 
 def _ask_where(screen: AreaScreen, title: str, name: str, then: Callable[[Path], None]) -> None:
-    def typed(values: dict[str, str] | None) -> None:
-        if values and values["file"]:
-            then(Path(values["file"]).expanduser())
-
     about = f"A name alone goes into the folder {Path.cwd()}."
-    screen.app.push_screen(Ask(title, [Blank("file", "New file", name, "its name or path")], about=about), typed)
+    _type_file(screen, title, Blank("file", "New file", name, "its name or path"), about, then)
+
+
+def ask_file(screen: AreaScreen, title: str, about: str, then: Callable[[Path], None]) -> None:
+    """Ask for the name of a file there is."""
+    about = f"{about} A name alone is looked for in {Path.cwd()}.".strip()
+    _type_file(screen, title, Blank("file", "File", "", "its name or path"), about, then)
+
+
+def _type_file(screen: AreaScreen, title: str, blank: Blank, about: str, then: Callable[[Path], None]) -> None:
+    def typed(name: str) -> None:
+        if name:
+            then(Path(name).expanduser())
+
+    fill_in(screen.app, title, [blank], lambda values: values["file"], typed, about=about)
 
 
 def _not_written(path: Path, error: OSError) -> str:
@@ -129,13 +140,7 @@ def take_open(screen: AreaScreen, title: str, about: str, then: Callable[[Opener
         screen.app.push_screen(Wait(title, about), sent)
         return
 
-    def typed(values: dict[str, str] | None) -> None:
-        if values and values["file"]:
-            path = Path(values["file"]).expanduser()
-            then(lambda: path.open("rb"), str(path))
-
-    about = f"{about} A name alone is looked for in {Path.cwd()}."
-    screen.app.push_screen(Ask(title, [Blank("file", "File", "", "its name or path")], about=about), typed)
+    ask_file(screen, title, about, lambda path: then(lambda: path.open("rb"), str(path)))
 
 
 class Wait(Dialog[str | None]):
@@ -161,7 +166,6 @@ class Wait(Dialog[str | None]):
             yield Bar(id="wait-bar", spread=True)
 
     def on_mount(self) -> None:
-        self.set_class(getattr(self.app, "touch", False), "-touch")
         self.query_one(Bar).show([Item("page", "f", "Send a file"), Item("leave", "esc", "Leave")])
 
     def on_paste(self, event: Paste) -> None:
@@ -171,9 +175,6 @@ class Wait(Dialog[str | None]):
     def action_page(self) -> None:
         if visit := os.environ.get(VISIT):
             self.app.open_url(f"/take/{visit}")
-
-    def action_leave(self) -> None:
-        self.dismiss(None)
 
     def on_bar_chosen(self, message: Bar.Chosen) -> None:
         message.stop()

@@ -51,10 +51,10 @@ def help_sheet(screen: Screen[Any], area: str, keymap: Keymap) -> Sheet:
     for action in of_area("app"):
         lines.append(_key_line(keymap.shown(action), action.about))
     items = [
-        Item("all", "a", "All actions"),
+        Item("palette", "a", "All actions"),
         Item("page", "p", "This area"),
         Item("guide", "g", "Guide"),
-        Item("words", "w", "Words"),
+        Item("glossary", "w", "Words"),
         Item("keys", "k", "Own keys"),
     ]
     return Sheet("Help", lines, items)
@@ -135,11 +135,7 @@ class Page(Dialog[None]):
             yield Bar(id="page-bar", spread=True)
 
     def on_mount(self) -> None:
-        self.set_class(getattr(self.app, "touch", False), "-touch")
         self.query_one(Bar).show([Item("down", "space", "Further"), Item("close", "enter", "Close")])
-
-    def action_leave(self) -> None:
-        self.dismiss(None)
 
     def action_scroll(self, lines: int) -> None:
         self.query_one("#page-body", VerticalScroll).scroll_relative(y=lines, animate=False)

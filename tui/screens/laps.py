@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
@@ -12,18 +13,19 @@ from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.widgets import Static
 
+from lapwise.engine.errors import BadInput
 from lapwise.engine.numerals import read_length
 from lapwise.engine.record.model import WEAR, OwnLap
 from lapwise.engine.wording import listing, small
 from lapwise.tui.present.case import name_of
 from lapwise.tui.present.record import THEIRS, lap_state_words
 from lapwise.tui.present.words import fit, plain_id, safe, size
-from lapwise.tui.screens.ask import Ask, Blank
+from lapwise.tui.screens.ask import Blank
+from lapwise.tui.screens.asking import choose, choose_several, fill_in
 from lapwise.tui.screens.base import keys_of
-from lapwise.tui.screens.chooser import Chooser
 from lapwise.tui.screens.entry import Entry, entry_of
 from lapwise.tui.screens.held import BenchArea
-from lapwise.tui.screens.sheet import Sheet, heading, para
+from lapwise.tui.screens.sheet import heading, para
 from lapwise.tui.widgets.bar import Item
 from lapwise.tui.widgets.rows import Row, Rows, text_row
 from lapwise.tui.work import start
@@ -99,7 +101,7 @@ class LapsScreen(BenchArea):
 
     def dress(self) -> None:
         super().dress()
-        self.query_one(LapRows).row_height = 2 if self.lapwise.large or self.lapwise.touch else 1
+        self.query_one(LapRows).row_height = self.row_height
 
     def refresh_view(self) -> None:
         self.meet()
@@ -191,25 +193,17 @@ class LapsScreen(BenchArea):
     def do_add(self) -> None:
         """Type, what it carries, size, name: one list after the other; what is not known is passed over by enter."""
         kinds = [entry_of(lap) for lap in self.workspace.knowledge.laps.values()]
-
-        def of_type(ids: tuple[str, ...] | None) -> None:
-            if ids:
-                self._pick_carried(OwnLap("", ids[0]))
-
-        self.app.push_screen(Chooser("What type of lap is it?", kinds), of_type)
+        choose(self.app, "What type of lap is it?", kinds, lambda kind: self._pick_carried(OwnLap("", kind)))
 
     def _pick_carried(self, lap: OwnLap) -> None:
         compounds = [entry_of(c) for c in self.workspace.knowledge.compounds.values() if c.id != BARE]
         entries = [Entry(NOT_SAID, "Nothing yet, or not known"), *compounds]
 
-        def chosen(ids: tuple[str, ...] | None) -> None:
-            if ids is not None:
-                carries = tuple(c for c in ids if c != NOT_SAID)
-                self._pick_size(
-                    "diameter_mm", None, lambda mm: self._name_it(replace(lap, carries=carries, diameter_mm=mm))
-                )
+        def chosen(ids: tuple[str, ...]) -> None:
+            new = replace(lap, carries=tuple(c for c in ids if c != NOT_SAID))
+            self._pick_size("diameter_mm", None, lambda mm: self._name_it(replace(new, diameter_mm=mm)))
 
-        self.app.push_screen(Chooser("What does it carry?", entries, many=True), chosen)
+        choose_several(self.app, "What does it carry?", entries, chosen, many=True)
 
     def _name_it(self, lap: OwnLap) -> None:
         label = self.workspace.knowledge.label(lap.type)
@@ -222,14 +216,12 @@ class LapsScreen(BenchArea):
         label = dict(FIELDS)[field]
         hint = {"name": "what you call it", "note": "anything worth keeping"}.get(field, "in your words")
 
-        def check(values: Mapping[str, str]) -> str | None:
-            return "A lap needs a name of yours." if field == "name" and not values[field] else None
+        def read(values: Mapping[str, str]) -> str:
+            if field == "name" and not values[field]:
+                raise BadInput("A lap needs a name of yours.")
+            return values[field]
 
-        def typed(values: dict[str, str] | None) -> None:
-            if values is not None:
-                then(values[field])
-
-        self.app.push_screen(Ask("A lap of your own", [Blank(field, label, value, hint)], check=check), typed)
+        fill_in(self.app, "A lap of your own", [Blank(field, label, value, hint)], read, then)
 
     def _pick_size(self, field: str, now: float | None, then: Callable[[float | None], None]) -> None:
         """Pick a usual size in mm or inches, or type any other."""
@@ -241,27 +233,25 @@ class LapsScreen(BenchArea):
         ]
         label = dict(FIELDS)[field]
 
-        def chosen(ids: tuple[str, ...] | None) -> None:
-            if ids and ids[0] == OTHER_SIZE:
+        def chosen(mm: str) -> None:
+            if mm == OTHER_SIZE:
                 self._type_size(label, now, then)
-            elif ids:
-                then(None if ids[0] == NOT_SAID else float(ids[0]))
+            else:
+                then(None if mm == NOT_SAID else float(mm))
 
         start_at = f"{now:g}" if now in usual else OTHER_SIZE if now else None
         title = "How wide is it across?" if field == "diameter_mm" else "How thick is it?"
-        self.app.push_screen(Chooser(title, entries, start=start_at), chosen)
+        choose(self.app, title, entries, chosen, start=start_at)
 
     def _type_size(self, label: str, now: float | None, then: Callable[[float | None], None]) -> None:
-        def check(values: Mapping[str, str]) -> str | None:
-            ok = not values["size"] or _mm(values["size"]) is not None
-            return None if ok else f"{label}: mm or inches, such as 200 mm or 8 in"
-
-        def typed(values: dict[str, str] | None) -> None:
-            if values is not None:
-                then(_mm(values["size"]))
+        def read(values: Mapping[str, str]) -> float | None:
+            value = read_length(values["size"])
+            if values["size"] and not (value and value > 0):
+                raise BadInput(f"{label}: mm or inches, such as 200 mm or 8 in")
+            return value
 
         blank = Blank("size", label, "" if now is None else f"{now:g} mm", "200 mm or 8 in; 6 mm or 1/4 in")
-        self.app.push_screen(Ask(label, [blank], check=check), typed)
+        fill_in(self.app, label, [blank], read, then)
 
     def _add(self, new: OwnLap) -> None:
         def add() -> None:
@@ -293,12 +283,7 @@ class LapsScreen(BenchArea):
             "note": lap.note,
         }
         entries = [Entry(field, label, values[field] or "not stated") for field, label in FIELDS]
-
-        def chosen(ids: tuple[str, ...] | None) -> None:
-            if ids:
-                self._change_one(lap, ids[0])
-
-        self.app.push_screen(Chooser(f"Change what of {safe(lap.name, 40)}?", entries), chosen)
+        choose(self.app, f"Change what of {safe(lap.name, 40)}?", entries, lambda field: self._change_one(lap, field))
 
     def _change_one(self, lap: OwnLap, field: str) -> None:
         def put(value: object) -> None:
@@ -308,12 +293,8 @@ class LapsScreen(BenchArea):
             self.do_correct()
         elif field == "wear":
             entries = [Entry(NOT_SAID, "Not said"), *(Entry(word, WORN[word]) for word in WEAR)]
-
-            def chosen(ids: tuple[str, ...] | None) -> None:
-                if ids:
-                    put("" if ids[0] == NOT_SAID else ids[0])
-
-            self.app.push_screen(Chooser("How far is it gone?", entries, start=lap.wear or None), chosen)
+            start_at = lap.wear or None
+            choose(self.app, "How far is it gone?", entries, lambda w: put("" if w == NOT_SAID else w), start=start_at)
         elif field in ("diameter_mm", "thickness_mm"):
             self._pick_size(field, getattr(lap, field), put)
         else:
@@ -324,15 +305,14 @@ class LapsScreen(BenchArea):
         if view is not None:
             entries = [Entry("clean", "Washed and scrubbed"), Entry("resurface", "Cut down to a fresh face")]
 
-            def chosen(ids: tuple[str, ...] | None) -> None:
-                if ids:
-                    fresh = ids[0] == "resurface"
-                    self._do(
-                        lambda: self.workspace.record_to_write().clean_lap(view.lap.id, resurfaced=fresh),
-                        f"Logged: {view.lap.name} {'has a fresh face' if fresh else 'was cleaned'}.",
-                    )
+            def chosen(how: str) -> None:
+                fresh = how == "resurface"
+                self._do(
+                    lambda: self.workspace.record_to_write().clean_lap(view.lap.id, resurfaced=fresh),
+                    f"Logged: {view.lap.name} {'has a fresh face' if fresh else 'was cleaned'}.",
+                )
 
-            self.app.push_screen(Chooser(f"How was {view.lap.name} cleaned?", entries), chosen)
+            choose(self.app, f"How was {view.lap.name} cleaned?", entries, chosen)
 
     def do_charged(self) -> None:
         """Another compound went on, beside what is in the face already."""
@@ -342,15 +322,10 @@ class LapsScreen(BenchArea):
         lap, knowledge = view.lap, self.workspace.knowledge
         name = safe(lap.name, 40)
         left = (c for c in knowledge.compounds.values() if c.id not in (*lap.carries, BARE))
-        entries = [entry_of(c) for c in left]
-
-        def chosen(ids: tuple[str, ...] | None) -> None:
-            if ids:
-                self._carries(lap, (*lap.carries, ids[0]), f"{name} now carries {{}}. u sets right what it carries.")
-
+        words = f"{name} now carries {{}}. u sets right what it carries."
         has = listing(small(name_of(knowledge, c)) for c in lap.carries)
         title = f"What went on {name}, beside {has}?" if has else f"What went on {name}?"
-        self.app.push_screen(Chooser(title, entries), chosen)
+        choose(self.app, title, [entry_of(c) for c in left], lambda c: self._carries(lap, (*lap.carries, c), words))
 
     def do_correct(self) -> None:
         """Set right what the lap carries: what is marked, no more and no less."""
@@ -362,13 +337,10 @@ class LapsScreen(BenchArea):
         carried = [c for c in lap.carries if c in knowledge.compounds]
         order = [*carried, *(c for c in knowledge.compounds if c not in carried)]
         entries = [entry_of(knowledge.compounds[c]) for c in order]
-
-        def chosen(ids: tuple[str, ...] | None) -> None:
-            if ids is not None:
-                self._carries(lap, ids, f"{name} carries {{}}. What was on it counts till it is cut fresh (c).")
-
+        words = f"{name} carries {{}}. What was on it counts till it is cut fresh (c)."
         title = f"All that {name} carries: space marks or takes off"
-        self.app.push_screen(Chooser(title, entries, many=True, chosen=lap.carries), chosen)
+        take = partial(self._carries, lap, words=words)
+        choose_several(self.app, title, entries, take, many=True, chosen=lap.carries)
 
     def _carries(self, lap: OwnLap, ids: tuple[str, ...], words: str) -> None:
         names = listing(small(name_of(self.workspace.knowledge, c)) for c in ids) or "nothing"
@@ -385,16 +357,16 @@ class LapsScreen(BenchArea):
         if view is not None:
             name = safe(view.lap.name, 60)
 
-            def decided(answer: str | None) -> None:
-                if answer == "retire":
-                    self._do(
-                        lambda: self.workspace.record_to_write().remove_lap(view.lap.id),
-                        f"{name} is off the list; the record keeps it.",
-                    )
+            def retire() -> None:
+                self._do(
+                    lambda: self.workspace.record_to_write().remove_lap(view.lap.id),
+                    f"{name} is off the list; the record keeps it.",
+                )
 
             lines = [para("It goes off the list for good. What ran on it stays in the record.")]
-            items = [Item("retire", "y", "Take it off")]
-            self.app.push_screen(Sheet(f"Take {name} off the list?", lines, items, close="Keep it"), decided)
+            self.read(
+                f"Take {name} off the list?", lines, {Item("retire", "y", "Take it off"): retire}, close="Keep it"
+            )
 
     def _need(self) -> LapView | None:
         """The marked lap, if it is there and the person's own to change; what stands against it is said."""
@@ -405,8 +377,3 @@ class LapsScreen(BenchArea):
             self.warn("It is somebody else's lap. If it is yours too, import its record again as your own (4, then i).")
             return None
         return view
-
-
-def _mm(text: str) -> float | None:
-    value = read_length(text)
-    return value if value is not None and value > 0 else None

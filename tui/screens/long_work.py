@@ -45,7 +45,6 @@ class LongWork(Dialog[None]):
             yield Bar(id="long-work-bar", spread=True)
 
     def on_mount(self) -> None:
-        self.set_class(getattr(self.app, "touch", False), "-touch")
         self.query_one(Bar).show([Item("stop", "esc", "Stop")])
         self.set_interval(BEAT_SECONDS, self._beat)
         self.set_timer(SHOWN_AFTER_SECONDS, self._appear)

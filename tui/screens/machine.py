@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from functools import partial
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -16,10 +17,10 @@ from lapwise.engine.machine import MachineProfile, profile_from
 from lapwise.engine.machine.profile import ABOUT, CHOICES, LIMITS
 from lapwise.engine.wording import listing
 from lapwise.tui.present.words import capital, fit, plain_id
-from lapwise.tui.screens.ask import Ask, Blank
+from lapwise.tui.screens.ask import Blank
+from lapwise.tui.screens.asking import choose_or_leave_open, fill_in
 from lapwise.tui.screens.base import keys_of
-from lapwise.tui.screens.chooser import Chooser
-from lapwise.tui.screens.entry import DO_NOT_KNOW, Entry
+from lapwise.tui.screens.entry import Entry
 from lapwise.tui.screens.held import BenchArea
 from lapwise.tui.screens.ink_test import LABELS, InkTest
 from lapwise.tui.screens.sheet import para
@@ -73,7 +74,7 @@ class MachineScreen(BenchArea):
 
     def dress(self) -> None:
         super().dress()
-        self.query_one(MachineRows).row_height = 2 if self.lapwise.large or self.lapwise.touch else 1
+        self.query_one(MachineRows).row_height = self.row_height
 
     def refresh_view(self) -> None:
         self.meet()
@@ -124,14 +125,8 @@ class MachineScreen(BenchArea):
             return
         if name in CHOICES:
             entries = [Entry(v, capital(WORDS.get(v, plain_id(v)))) for v in CHOICES[name]]
-
-            def chosen(ids: tuple[str, ...] | None) -> None:
-                if ids is not None:
-                    self._put(name, ids[0] if ids else "")
-
-            self.app.push_screen(
-                Chooser(LABELS[name], entries, none=DO_NOT_KNOW, start=getattr(self.profile, name)), chosen
-            )
+            now = getattr(self.profile, name)
+            choose_or_leave_open(self.app, LABELS[name], entries, lambda v: self._put(name, v or ""), start=now)
         else:
             low, high = LIMITS[name]
             value = getattr(self.profile, name)
@@ -139,18 +134,12 @@ class MachineScreen(BenchArea):
                 "value", LABELS[name], "" if value is None else f"{value:g}", f"{low:g} to {high:g}, or empty"
             )
 
-            def check(values: Mapping[str, str]) -> str | None:
-                try:
-                    profile_from({**self._values(), name: values["value"]})
-                except LapwiseError as error:
-                    return str(error.problems[0])
-                return None
+            def read(typed: Mapping[str, str]) -> str:
+                profile_from({**self._values(), name: typed["value"]})
+                return typed["value"]
 
-            def typed(values: dict[str, str] | None) -> None:
-                if values is not None:
-                    self._put(name, values["value"])
-
-            self.app.push_screen(Ask(LABELS[name], [blank], about=capital(ABOUT[name]) + ".", check=check), typed)
+            about = capital(ABOUT[name]) + "."
+            fill_in(self.app, LABELS[name], [blank], read, partial(self._put, name), about=about)
 
     def _values(self) -> dict[str, object]:
         return dict(self.profile.as_json())

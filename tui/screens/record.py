@@ -14,11 +14,10 @@ from textual.widgets import Static
 from lapwise.engine.conclusions import OTHER, OTHER_LABEL
 from lapwise.engine.learning.works import pair_label
 from lapwise.engine.wording import counted, listing, small, times
-from lapwise.tui.actions import of_area
 from lapwise.tui.present.case import name_of
 from lapwise.tui.present.words import bar, fit, interval, safe, taken
+from lapwise.tui.screens.asking import choose
 from lapwise.tui.screens.base import keys_of
-from lapwise.tui.screens.chooser import Chooser
 from lapwise.tui.screens.entry import Entry, material_entries
 from lapwise.tui.screens.hand_over import give
 from lapwise.tui.screens.record_cases import LINES, CaseRows, case_painter, case_sheet, own_title
@@ -100,7 +99,7 @@ class RecordScreen(RecordFiles):
             self.material = self.controller.case.material
         names = [name for name, _, _ in VIEWS]
         after = names[(names.index(self.view) + 1) % len(names)]
-        key = self.lapwise.keymap.shown(next(a for a in of_area("record") if a.id == "record.view"))
+        key = self.key("record.view")
         self.query_one("#record-views", Bar).show(
             [
                 Item(name, key if name == after else "", label, short, on=name == self.view)
@@ -199,13 +198,12 @@ class RecordScreen(RecordFiles):
         ]
         entries = [Entry(ALL, "All stones together"), *first, *rest]
 
-        def chosen(ids: tuple[str, ...] | None) -> None:
-            if ids:
-                self.chosen = True
-                self.material = None if ids[0] == ALL else ids[0]
-                self.refresh_view()
+        def chosen(material: str) -> None:
+            self.chosen = True
+            self.material = None if material == ALL else material
+            self.refresh_view()
 
-        self.app.push_screen(Chooser("Whose record?", entries), chosen)
+        choose(self.app, "Whose record?", entries, chosen)
 
     def do_lap(self) -> None:
         laps = self.shop.laps if self.shop else ()
@@ -221,16 +219,12 @@ class RecordScreen(RecordFiles):
         order = ("Yours", "Taken off the list", "From other records")
         entries.sort(key=lambda entry: order.index(entry.group))
 
-        def chosen(ids: tuple[str, ...] | None) -> None:
-            if ids:
-                self.own_lap = None if ids[0] == ALL else ids[0]
-                self.refresh_view()
+        def chosen(lap: str) -> None:
+            self.own_lap = None if lap == ALL else lap
+            self.refresh_view()
 
-        start_at = self.own_lap or ALL
-        self.app.push_screen(
-            Chooser("Cases that ended on which lap?", [Entry(ALL, "All laps together"), *entries], start=start_at),
-            chosen,
-        )
+        entries.insert(0, Entry(ALL, "All laps together"))
+        choose(self.app, "Cases that ended on which lap?", entries, chosen, start=self.own_lap or ALL)
 
     def do_open(self) -> None:
         rows = self.query_one(CaseRows)
@@ -245,13 +239,11 @@ class RecordScreen(RecordFiles):
             return
         knowledge = self.workspace.knowledge
         here = self.controller.open_case.case_id == case_id
-        items = [Item("go-on", "g", "Go on with it")] if kept.open and kept.yours and not here else []
-
-        def chosen(answer: str | None) -> None:
-            if answer == "go-on":
-                start(self, partial(self._go_on, case_id), group="go-on", alone=True)
-
-        self.read(own_title(kept, knowledge), case_sheet(kept, knowledge, self.laps), items, chosen)
+        does = {}
+        if kept.open and kept.yours and not here:
+            go_on = partial(start, self, partial(self._go_on, case_id), group="go-on", alone=True)
+            does[Item("go-on", "g", "Go on with it")] = go_on
+        self.read(own_title(kept, knowledge), case_sheet(kept, knowledge, self.laps), does)
 
     async def _go_on(self, case_id: str) -> None:
         await self.controller.take_up(case_id)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date
 from functools import partial
 from pathlib import Path
@@ -18,10 +19,9 @@ from lapwise.engine.record.table import write_csv
 from lapwise.engine.record.work import Progress
 from lapwise.engine.wording import counted
 from lapwise.tui.present.record import counts_lines
-from lapwise.tui.screens.ask import Ask, Blank
-from lapwise.tui.screens.chooser import Chooser
+from lapwise.tui.screens.asking import choose
 from lapwise.tui.screens.entry import Entry
-from lapwise.tui.screens.hand_over import Opener, give_made, take_open
+from lapwise.tui.screens.hand_over import Opener, ask_file, give_made, take_open
 from lapwise.tui.screens.held import BenchArea
 from lapwise.tui.screens.long_work import long_work
 from lapwise.tui.screens.sheet import Line, para, point
@@ -55,11 +55,10 @@ class RecordFiles(BenchArea):
         take_open(self, "Import a record", about, self._whose)
 
     def _whose(self, opened: Opener, name: str) -> None:
-        def chosen(ids: tuple[str, ...] | None) -> None:
-            if ids:
-                start(self, partial(self._import, opened, name, ids[0]), group="files")
+        def chosen(how: str) -> None:
+            start(self, partial(self._import, opened, name, how), group="files")
 
-        self.app.push_screen(Chooser("Whose record is it?", WHOSE), chosen)
+        choose(self.app, "Whose record is it?", WHOSE, chosen)
 
     async def _import(self, opened: Opener, name: str, how: str) -> None:
         trial, record = how == "trial", self.workspace.record_to_write()
@@ -83,12 +82,11 @@ class RecordFiles(BenchArea):
     # --- out -------------------------------------------------------------------------------------------------
 
     def do_export(self) -> None:
-        def chosen(ids: tuple[str, ...] | None) -> None:
-            if ids:
-                name = f"lapwise-{date.today().isoformat()}.{ids[0]}"
-                give_made(self, "Hand the record out", name, partial(self._write, ids[0]))
+        def chosen(kind: str) -> None:
+            name = f"lapwise-{date.today().isoformat()}.{kind}"
+            give_made(self, "Hand the record out", name, partial(self._write, kind))
 
-        self.app.push_screen(Chooser("What to hand out?", OUT), chosen)
+        choose(self.app, "What to hand out?", OUT, chosen)
 
     def _write(self, kind: str, path: Path, tell: Progress) -> str:
         record = self.workspace.record_to_write()
@@ -124,23 +122,13 @@ class RecordFiles(BenchArea):
             return
         by_name = {entry.id: path for entry, path in found}
 
-        def chosen(ids: tuple[str, ...] | None) -> None:
-            if ids and ids[0] == ANOTHER:
-                self._ask_copy()
-            elif ids:
-                self._bring_back(by_name[ids[0]])
+        def chosen(name: str) -> None:
+            if name == ANOTHER:
+                ask_file(self, "Bring back a copy", "", self._bring_back)
+            else:
+                self._bring_back(by_name[name])
 
-        self.app.push_screen(Chooser("Bring back which copy? What is here stays", entries), chosen)
-
-    def _ask_copy(self) -> None:
-        def typed(values: dict[str, str] | None) -> None:
-            if values and values["file"]:
-                self._bring_back(Path(values["file"]).expanduser())
-
-        about = f"A name alone is looked for in {Path.cwd()}."
-        self.app.push_screen(
-            Ask("Bring back a copy", [Blank("file", "File", "", "its name or path")], about=about), typed
-        )
+        choose(self.app, "Bring back which copy? What is here stays", entries, chosen)
 
     def _bring_back(self, path: Path) -> None:
         start(self, partial(self._restore, path), group="files")
@@ -167,17 +155,12 @@ class RecordFiles(BenchArea):
             counts = (counted(found.cases, "case"), counted(found.steps, "step"), counted(found.lap_rows, "lap row"))
             self.say(f"The record is in order: {', '.join(counts)}.")
             return
-        items = [Item("repair", "y", "Repair")] if found.faults else []
-        if not found.faults and found.elsewhere:
-            items = [Item("restore", "r", "Bring back")]
-
-        def chosen(answer: str | None) -> None:
-            if answer == "repair":
-                start(self, partial(self._check, repair=True), group="files")
-            elif answer == "restore":
-                self._bring_back(Path(found.elsewhere[0][0]))
-
-        self.read("The record", checked_lines(found), items, chosen)
+        does: dict[Item, Callable[[], object]] = {}
+        if found.faults:
+            does[Item("repair", "y", "Repair")] = partial(start, self, partial(self._check, repair=True), group="files")
+        elif found.elsewhere:
+            does[Item("restore", "r", "Bring back")] = partial(self._bring_back, Path(found.elsewhere[0][0]))
+        self.read("The record", checked_lines(found), does)
 
 
 def checked_lines(found: Checked) -> list[Line]:

@@ -16,8 +16,8 @@ from textual.widgets import Input
 from lapwise.engine.slots import SLOTS
 from lapwise.tui.pictures.catalog import words as drawing_words
 from lapwise.tui.present.words import capital, fit
+from lapwise.tui.screens.asking import choose
 from lapwise.tui.screens.base import keys_of
-from lapwise.tui.screens.chooser import Chooser
 from lapwise.tui.screens.entry import Entry, matching
 from lapwise.tui.screens.held import BenchArea
 from lapwise.tui.screens.reference_text import KINDS, Words, entry_lines
@@ -172,12 +172,11 @@ class ReferenceScreen(BenchArea):
     def do_kind(self) -> None:
         entries = [Entry("all", "Everything"), *(Entry(k, capital(many)) for k, (_, many) in KINDS.items())]
 
-        def chosen(ids: tuple[str, ...] | None) -> None:
-            if ids:
-                self.kind = None if ids[0] == "all" else ids[0]
-                self._list(peek=True)
+        def chosen(kind: str) -> None:
+            self.kind = None if kind == "all" else kind
+            self._list(peek=True)
 
-        self.app.push_screen(Chooser("Which kind?", entries), chosen)
+        choose(self.app, "Which kind?", entries, chosen)
 
     def do_follow(self) -> None:
         marked = self.query_one(ReferenceRows).marked

@@ -57,15 +57,11 @@ class Sheet(Dialog[str | None]):
             yield Bar(id="sheet-bar", spread=True)
 
     def on_mount(self) -> None:
-        self.set_class(getattr(self.app, "touch", False), "-touch")
         self.set_class(self._picture in DRAWINGS, "-pictured")
         has_enter = any(i.key == "enter" for i in self._items)
         close = Item("", "esc" if has_enter else "enter", self._close)
         further = [Item("#further", "▼", "Further")] if self.has_class("-touch") else []
         self.query_one(Bar).show([*self._items, *further, close])
-
-    def action_leave(self) -> None:
-        self.dismiss(None)
 
     def action_scroll(self, lines: int) -> None:
         self.query_one("#sheet-body", VerticalScroll).scroll_relative(y=lines, animate=False)

@@ -19,7 +19,7 @@ from lapwise.engine.wording import counted, small
 from lapwise.tui.open_case import stated as stated_of
 from lapwise.tui.present.told import told_name, told_value
 from lapwise.tui.present.words import capital, fit, safe
-from lapwise.tui.screens.chooser import Chooser
+from lapwise.tui.screens.asking import choose
 from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.screens.entry import Entry
 from lapwise.tui.screens.sheet import Sheet
@@ -134,8 +134,6 @@ class Tell(Dialog[tuple[Told, ...] | None]):
             yield Bar(id="tell-bar", spread=True)
 
     def on_mount(self) -> None:
-        self.set_class(getattr(self.app, "touch", False), "-touch")
-        self.set_class(getattr(self.app, "large", False), "-large")
         words = self.query_one(Words)
         words.move_cursor(words.document.end)
         self.query_one(Rows).row_height = 2 if self.has_class("-touch") or self.has_class("-large") else 1
@@ -279,17 +277,15 @@ class Tell(Dialog[tuple[Told, ...] | None]):
             elif then is not None:
                 then()
 
-        def chosen(ids: tuple[str, ...] | None) -> None:
-            if not ids:
-                return
-            if ids[0] == OTHER:
+        def chosen(value: str) -> None:
+            if value == OTHER:
                 self._pick(line.key, take)
             else:
-                take(None if ids[0] == LEAVE_OUT else ids[0].removeprefix("="))
+                take(None if value == LEAVE_OUT else value.removeprefix("="))
 
         title = f"{told_name(line.key)}: what do you mean by “{safe(line.words, 80)}”?"
         here = None if line.asked else f"={line.value}" if line.value is not None else LEAVE_OUT
-        self.app.push_screen(Chooser(title, entries, start=here), chosen)
+        choose(self.app, title, entries, chosen, start=here)
 
     def action_take(self) -> None:
         """Take what is marked; what is not clear is asked first, one after the other."""
@@ -310,9 +306,6 @@ class Tell(Dialog[tuple[Told, ...] | None]):
             rows = self.query_one(ToldRows)
             rows.mark(TAKE)
             rows.focus()
-
-    def action_leave(self) -> None:
-        self.dismiss(None)
 
     def action_help(self) -> None:
         self.app.push_screen(Sheet("In your own words", [Content(self.help_text)]))

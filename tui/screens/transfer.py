@@ -19,7 +19,8 @@ from lapwise.engine.transfer.rows import MOST_BYTES
 from lapwise.engine.wording import counted
 from lapwise.tui.present.transfer import REDOP, curve, sentences, suspect_words
 from lapwise.tui.present.words import capital
-from lapwise.tui.screens.ask import Ask, Blank
+from lapwise.tui.screens.ask import Blank
+from lapwise.tui.screens.asking import fill_in
 from lapwise.tui.screens.base import keys_of
 from lapwise.tui.screens.hand_over import give, take
 from lapwise.tui.screens.held import BenchArea
@@ -204,23 +205,14 @@ class TransferScreen(BenchArea):
             Blank("angle_change", "Angle change", text(row.angle_change if row else None), "degrees, + raise"),
         ]
 
-        def check(values: Mapping[str, str]) -> str | None:
-            try:
-                self._parse(values)
-            except LapwiseError as error:
-                return str(error.problems[0])
-            return None
-
-        def typed(values: dict[str, str] | None) -> None:
-            if values is None:
-                return
+        def typed(new: FacetRow) -> None:
             rows = self.rows
             place = len(rows) if at is None else at
-            self._list([*rows[:place], self._parse(values), *rows[place + 1 :]], mark=place)
+            self._list([*rows[:place], new, *rows[place + 1 :]], mark=place)
             self.say("a adds the next one." if at is None else "Changed. u: as it was")
 
         about = "Leave both changes empty for a facet whose corrections you want to know."
-        self.app.push_screen(Ask("A facet of the transfer", blanks, about=about, check=check), typed)
+        fill_in(self.app, "A facet of the transfer", blanks, self._parse, typed, about=about)
 
     def _parse(self, values: Mapping[str, str]) -> FacetRow:
         cells = ";".join(values[k].replace(";", " ") for k in ("index", "angle", "index_change", "angle_change"))
@@ -274,20 +266,11 @@ class TransferScreen(BenchArea):
         self.say(words + "  1: the case")
 
     def do_gear(self) -> None:
-        def check(values: Mapping[str, str]) -> str | None:
-            try:
-                read_facet(gear=values["gear"])
-            except LapwiseError as error:
-                return str(error.problems[0])
-            return None
+        def read(typed: Mapping[str, str]) -> int:
+            return read_facet(gear=typed["gear"] or None).gear or USUAL_GEAR
 
-        def typed(values: dict[str, str] | None) -> None:
-            if values is not None:
-                self._list(self.rows, gear=read_facet(gear=values["gear"] or None).gear or USUAL_GEAR)
-
-        self.app.push_screen(
-            Ask("The index gear", [Blank("gear", "Teeth", str(self.gear), "for example 96")], check=check), typed
-        )
+        blank = Blank("gear", "Teeth", str(self.gear), "for example 96")
+        fill_in(self.app, "The index gear", [blank], read, lambda gear: self._list(self.rows, gear=gear))
 
     def do_open(self) -> None:
         about = "Columns index, angle, index_change, angle_change; from a spreadsheet, as CSV."
