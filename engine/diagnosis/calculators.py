@@ -8,7 +8,7 @@ from typing import Any
 from lapwise.engine.case import Case, FacetSetting
 from lapwise.engine.errors import NothingFound
 from lapwise.engine.knowledge.model import Knowledge
-from lapwise.engine.machine import USUAL_GEAR, MachineProfile
+from lapwise.engine.machine import MachineProfile, gear_of
 from lapwise.engine.numerals import read_size
 
 NUDGES = {"adjust-fine-index": "turn", "adjust-angle": "angle"}
@@ -73,7 +73,7 @@ def _seat(case: Case, profile: MachineProfile | None) -> tuple[str | None, dict[
     """What the corrections found round the stone say: their pattern, and the fit where there are rows enough."""
     from lapwise.engine.transfer import fit, make_row, pattern  # start-up time
 
-    gear = case.facet.gear or (profile.gear if profile else None) or USUAL_GEAR
+    gear = gear_of(case.facet.gear, profile)
     rows = [make_row(n, i, a, di, da, gear) for n, (i, a, di, da) in enumerate(case.corrections, 1)]
     try:
         return pattern(rows, gear), fit(rows, gear).as_json()

@@ -19,6 +19,7 @@ QUESTIONS = {
     "material": "Which stone is it?",
     "lap": "Which lap is on the machine?",
     "compound": "Which compound is on the lap?",
+    "stage": "What stage is the facet at?",
     "prior": "What was the previous step?",
     "facet_part": "Which part of the stone is it?",
     "extent": "How many facets does it show on?",

@@ -103,6 +103,11 @@ class MachineProfile:
         return all(value is None for value in self.as_json().values())
 
 
+def gear_of(stated: int | None, profile: MachineProfile | None) -> int:
+    """Teeth of the gear to count in: the one stated, else the machine's, else the usual one."""
+    return stated or (profile.gear if profile else None) or USUAL_GEAR
+
+
 def profile_from(data: dict[str, Any], where: str = "") -> MachineProfile:
     """The profile these values make. Raises :class:`BadInput` with every problem found; text numbers are read."""
     problems: list[Issue] = []

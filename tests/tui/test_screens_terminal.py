@@ -86,7 +86,7 @@ def test_the_demo_case_typed_by_keys_to_a_recipe_card(where: Folders, tmp_path: 
         terminal.keys("s")
         terminal.wait("The facet and its setting")
         terminal.keys("=which", "Enter")
-        terminal.wait("Which facet?")
+        terminal.wait("Which part of the stone is it?")
         terminal.keys("=pavilion", "Enter")
         terminal.wait("Facet pavilion")
         terminal.keys("s")

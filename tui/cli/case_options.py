@@ -132,10 +132,10 @@ def read_corrections(
     """The rows of a corrections file; a bad row is said and left out. Raises :class:`BadInput`, ``OSError``."""
     if not path:
         return ()
-    from lapwise.engine.machine import USUAL_GEAR  # start-up time
+    from lapwise.engine.machine import gear_of  # start-up time
     from lapwise.engine.transfer import read_table  # start-up time
 
-    table = read_table(Path(path), facet.gear or (profile.gear if profile else None) or USUAL_GEAR)
+    table = read_table(Path(path), gear_of(facet.gear, profile))
     for problem in table.problems:
         note(f"lapwise: left out: {problem}")
     return tuple((r.index, r.angle, r.index_change, r.angle_change) for r in table.rows)

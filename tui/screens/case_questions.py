@@ -24,7 +24,6 @@ from lapwise.tui.screens.entry import (
     DO_NOT_KNOW,
     Entry,
     entry_of,
-    material_entries,
     result_entries,
     symptom_entries,
     value_entries,
@@ -53,7 +52,7 @@ Then = Callable[[], None]
 class Questions:
     """Lists and blanks laid over a screen of ``app``. ``take`` is given the case as it is stated by the answer."""
 
-    def __init__(self, app: App[Any], controller: Callable[[], Controller], take: Callable[[Case], None]) -> None:
+    def __init__(self, app: App[Any], controller: Callable[[], Controller], take: Callable[[Case], object]) -> None:
         self._app, self._at, self._take = app, controller, take
 
     @property
@@ -99,9 +98,7 @@ class Questions:
             if then is not None:
                 then()
 
-        if key == "material":
-            self._choose("Which stone?", material_entries(knowledge), key, take)
-        elif key == "lap":
+        if key == "lap":
             own = [
                 Entry(
                     f"own:{lap.id}", lap.name, small(self._label(lap.type)), "Your own" if lap.yours else "Others' laps"
@@ -110,12 +107,9 @@ class Questions:
             ]
             kinds = [entry_of(lap, "All types") for lap in knowledge.laps.values()]
             here = f"own:{self._case.own_lap}" if self._case.own_lap else self._case.lap
-            choose_or_leave_open(self._app, "Which lap?", [*own, *kinds], take, start=here)
-        elif key in ("compound", "prior"):
-            title = "Which compound is on the lap?" if key == "compound" else "What was the previous step?"
-            self._choose(title, [entry_of(c) for c in knowledge.compounds.values()], key, take)
+            choose_or_leave_open(self._app, _question(key), [*own, *kinds], take, start=here)
         else:
-            self._choose("What stage is the facet at?", value_entries(knowledge, key), key, take)
+            self._choose(_question(key), value_entries(knowledge, key), key, take)
 
     def _choose(self, title: str, entries: list[Entry], key: str, take: Take) -> None:
         """Choose the value of ``key``; what would follow from it is ranked ahead."""
@@ -198,14 +192,10 @@ class Questions:
 
     def value(self, key: str, take: Take) -> None:
         """The value of one condition."""
-        knowledge = self._at().workspace.knowledge
-        if key == "material":
-            self._choose("Which stone?", material_entries(knowledge), key, take)
-            return
         if key == "cleavage_angle":
             self._number(key, take)
             return
-        entries = value_entries(knowledge, key)
+        entries = value_entries(self._at().workspace.knowledge, key)
         if key in TYPED:
             entries.append(Entry("type:", "A number …", TYPED[key]))
 

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from functools import partial
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import BindingType
@@ -13,24 +12,22 @@ from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.content import Content
 from textual.widgets import Static
 
-from lapwise.engine.case import FACET_PARTS, FacetSetting, Trial
+from lapwise.engine.case import Trial
 from lapwise.engine.contact.frame import frame_of, index_change
 from lapwise.engine.contact.words import signed
 from lapwise.engine.errors import BadInput, LapwiseError, NothingFound
-from lapwise.engine.machine import USUAL_GEAR
+from lapwise.engine.machine import gear_of
 from lapwise.engine.numerals import read_number
 from lapwise.engine.transfer import make_row
-from lapwise.tui.present.case import name_of
-from lapwise.tui.present.words import capital
 from lapwise.tui.screens.ask import Blank
-from lapwise.tui.screens.asking import choose, choose_or_leave_open, fill_in
+from lapwise.tui.screens.asking import choose, fill_in
 from lapwise.tui.screens.base import keys_of
 from lapwise.tui.screens.correction_view import DONE, RENEWED, answer_lines, legend, setting_fields, trial_lines
-from lapwise.tui.screens.entry import DO_NOT_KNOW, Entry, entry_of
+from lapwise.tui.screens.entry import DO_NOT_KNOW, Entry
+from lapwise.tui.screens.facet_questions import FacetQuestions
 from lapwise.tui.screens.held import BenchArea
 from lapwise.tui.screens.settings import LEAST, MOST, Setting, blank_like, resized, settings_of, trials_of, turned_dull
 from lapwise.tui.screens.sheet import para
-from lapwise.tui.typed import read_facet
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.facet_map import FacetPicture, Grid
 from lapwise.tui.widgets.fields import Fields
@@ -93,6 +90,11 @@ class CorrectionScreen(BenchArea):
     def picture(self) -> FacetPicture:
         """The map being marked."""
         return self.query_one("#facet", FacetPicture)
+
+    @property
+    def ask(self) -> FacetQuestions:
+        """The questions of this area."""
+        return FacetQuestions(self.app, lambda: self.controller, self.controller.state)
 
     def refresh_view(self) -> None:
         self.meet()
@@ -206,7 +208,7 @@ class CorrectionScreen(BenchArea):
     def keep(self) -> None:
         """Take the marks into the case."""
         before = self.controller.case
-        self._state(trials=trials_of(self.settings))
+        self.controller.state(replace(before, facet=replace(before.facet, trials=trials_of(self.settings))))
         if self.controller.case is before:
             self._show()
 
@@ -281,26 +283,26 @@ class CorrectionScreen(BenchArea):
         if answer is None or not answer.done:
             self.warn("Not done yet: the row follows once the facet is bright all over.")
         elif facet.angle is None or facet.index is None:
-            self._ask_numbers(self.do_hand_over, "Transfer counts from the facet's own angle and index.")
+            self.ask.numbers(self.do_hand_over, "Transfer counts from the facet's own angle and index.")
         elif self.controller.transfer.rows and self.controller.transfer.gear not in (None, self._gear):
             self.warn(f"Transfer counts in a {self.controller.transfer.gear} gear, this facet in {self._gear}.")
         else:
             teeth, angle = answer.in_all
-            if teeth is None and (profile := self.workspace.profile) is not None and (sign := profile.index_sign()):
-                teeth = index_change(self.setting.turn, self._gear, sign)
-            if teeth is None:
-                title = "The stone turns clockwise: the index numbers go"
-                choose(self.app, title, RUNS, lambda way: self._hand(way, angle))
-            else:
+            sign = self.workspace.profile.index_sign() if self.workspace.profile is not None else None
+
+            def run(way: str) -> None:
+                self._list(index_change(self.setting.turn, self._gear, 1 if way == "up" else -1), angle)
+
+            if teeth is not None:
                 self._list(teeth, angle)
+            elif sign is not None:
+                run("up" if sign > 0 else "down")
+            else:
+                choose(self.app, "The stone turns clockwise: the index numbers go", RUNS, run)
 
     @property
     def _gear(self) -> int:
-        profile = self.workspace.profile
-        return self.controller.case.facet.gear or (profile.gear if profile else None) or USUAL_GEAR
-
-    def _hand(self, way: str, angle: float) -> None:
-        self._list(index_change(self.setting.turn, self._gear, 1 if way == "up" else -1), angle)
+        return gear_of(self.controller.case.facet.gear, self.workspace.profile)
 
     def _list(self, teeth: float, angle: float) -> None:
         facet, rows = self.controller.case.facet, self.controller.transfer.rows
@@ -404,62 +406,8 @@ class CorrectionScreen(BenchArea):
     def do_knob(self) -> None:
         self.lapwise.action_area("machine")
 
-    # --- what is stated of the facet -------------------------------------------------------------------------
-
     def do_setting(self) -> None:
-        case = self.controller.case
-        held = {"45": "45-degree adapter", "none": "straight"}.get(case.facet.adapter or "", "not stated")
-        entries = [
-            Entry("numbers", "Angle, index, gear, size", "numbers to type"),
-            Entry("part", "Which facet", case.facet.part or "not stated"),
-            Entry("adapter", "How the table is held", held, words="holding of a table"),
-            Entry("prior", "Previous step", name_of(self.workspace.knowledge, case.prior), words="step before"),
-        ]
-        choose(self.app, "The facet and its setting", entries, self.ask_for)
-
-    def ask_for(self, field: str) -> None:
-        """Let the person state one thing of the facet."""
-
-        if field == "part":
-            parts = [Entry(part, capital(part)) for part in FACET_PARTS]
-            choose_or_leave_open(self.app, "Which facet?", parts, lambda part: self._state(part=part))
-        elif field == "adapter":
-            entries = [Entry("45", "In a 45-degree adapter"), Entry("none", "Straight in the handpiece")]
-            choose_or_leave_open(self.app, "How is the table held?", entries, lambda how: self._state(adapter=how))
-        elif field == "prior":
-            compounds = [entry_of(c) for c in self.workspace.knowledge.compounds.values()]
-            put = partial(self.controller.put, "prior")
-            choose_or_leave_open(self.app, "What was the previous step?", compounds, put)
-        else:
-            self._ask_numbers()
-
-    def _state(self, **of_the_facet: Any) -> None:
-        """State something of the facet."""
-        case = self.controller.case
-        self.controller.state(replace(case, facet=replace(case.facet, **of_the_facet)))
-
-    def _ask_numbers(self, then: Callable[[], None] | None = None, about: str = "") -> None:
-        facet = self.controller.case.facet
-        size = "x".join(f"{mm:g}" for mm in facet.size_mm) if facet.size_mm else ""
-        gear = facet.gear or (self.workspace.profile.gear if self.workspace.profile else None)
-        frame = frame_of(facet)
-        blanks = [
-            Blank("angle", "Angle", "" if facet.angle is None else f"{facet.angle:g}", "0 upright to 90 level"),
-            Blank("index", "Index", "" if facet.index is None else f"{facet.index:g}", "the tooth it was cut at"),
-            Blank("gear", "Gear", "" if gear is None else f"{gear}", "teeth, for example 96"),
-            Blank("size", "Size in mm", size, f"side to side x {frame.tip} to {frame.dop}, 9x6"),
-        ]
-
-        def read(values: Mapping[str, str]) -> FacetSetting:
-            angle, index, gear, size = (values[k] or None for k in ("angle", "index", "gear", "size"))
-            return read_facet(angle=angle, index=index, gear=gear, size=size)
-
-        def taken(new: FacetSetting) -> None:
-            self._state(angle=new.angle, index=new.index, gear=new.gear, size_mm=new.size_mm)
-            if then is not None and new.angle is not None and new.index is not None:
-                then()
-
-        fill_in(self.app, "The facet's setting", blanks, read, taken, about=about)
+        self.ask.facet()
 
     def on_fields_chosen(self, message: Fields.Chosen) -> None:
         message.stop()
@@ -468,7 +416,7 @@ class CorrectionScreen(BenchArea):
         if message.field_id == "machine":
             self.do_knob()
         else:
-            self.ask_for(message.field_id)
+            self.ask.of_facet(message.field_id)
 
 
 def _degrees(name: str, text: str) -> float:

@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 DONE = "Bright all over: done."
 RENEWED = "Inked or pre-polished afresh before this map? Press f."
+HELD = {"45": "45-degree adapter", "none": "straight", None: "not stated"}
+"""How a table is held, by the adapter."""
 SENSE = {"clockwise": "clockwise ↻", "counterclockwise": "counter-clockwise ↺"}
 
 
@@ -40,8 +42,7 @@ def setting_fields(case: Case, workspace: Workspace) -> list[Field]:
         Field("prior", "Previous step", small(name_of(workspace.knowledge, case.prior))),
     ]
     if facet.part == "table":
-        held = {"45": "45-degree adapter", "none": "straight"}.get(facet.adapter or "", "not stated")
-        fields.append(Field("adapter", "Held", held))
+        fields.append(Field("adapter", "Held", HELD[facet.adapter]))
     if workspace.profile is None or workspace.profile.numbers_run is None:
         fields.append(Field("machine", "Machine", "not described yet", "italic"))
     return fields

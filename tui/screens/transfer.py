@@ -13,7 +13,7 @@ from textual.content import Content
 from textual.widgets import Static
 
 from lapwise.engine.errors import LapwiseError, NothingFound
-from lapwise.engine.machine import USUAL_GEAR
+from lapwise.engine.machine import USUAL_GEAR, gear_of
 from lapwise.engine.transfer import make_row, parse_table, table_of, write_table
 from lapwise.engine.transfer.rows import MOST_BYTES
 from lapwise.engine.wording import counted
@@ -73,8 +73,7 @@ class TransferScreen(BenchArea):
     @property
     def gear(self) -> int:
         """The gear the rows are counted in."""
-        profile = self.workspace.profile
-        return self.controller.transfer.gear or (profile.gear if profile else None) or USUAL_GEAR
+        return gear_of(self.controller.transfer.gear, self.workspace.profile)
 
     def body(self) -> ComposeResult:
         yield Fields(id="transfer-fields")
