@@ -12,7 +12,6 @@ from typing import Any, ClassVar
 
 from textual.app import App, InvalidThemeError
 from textual.binding import BindingType
-from textual.command import DiscoveryHit, Hit, Hits, Provider
 from textual.events import Event, Key, MouseEvent
 from textual.screen import Screen
 
@@ -29,6 +28,7 @@ from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.case import CaseScreen
 from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.screens.entry import Entry
+from lapwise.tui.screens.palette import Actions
 from lapwise.tui.themes import DARK, FACET, LIGHT, PLAIN, first_theme, themes
 from lapwise.tui.work import start
 from lapwise.tui.workspace import Workspace
@@ -49,45 +49,6 @@ def _screen(area: str) -> Screens:
         return screen
 
     return make
-
-
-class Actions(Provider):
-    """Every action by its name: first those of the present area, then the areas, those of everywhere, and the rest."""
-
-    def _all(self) -> list[tuple[str, str, Callable[[], None]]]:
-        app = self.app
-        assert isinstance(app, LapwiseApp)
-        screen = self.screen
-        out: list[tuple[str, str, Callable[[], None]]] = []
-        if isinstance(screen, AreaScreen):
-            for action in of_area(screen.area):
-                out.append(self._entry(app, action, lambda a=action: screen.action_act(a.id)))  # type: ignore[misc]
-        for area in AREAS:
-            out.append((f"Go to {area.label}", area.about, lambda a=area.id: app.action_area(a)))  # type: ignore[misc]
-        for action in of_area("app"):
-            if action.id != "app.palette":
-                out.append(self._entry(app, action, lambda a=action: app.action_act(a.id)))  # type: ignore[misc]
-        for area in AREAS:
-            if area.id != getattr(screen, "area", ""):
-                for action in of_area(area.id):
-                    name, about, run = self._entry(app, action, partial(app.act_in, action))
-                    out.append((f"{area.label}: {name}", about, run))
-        return out
-
-    @staticmethod
-    def _entry(app: LapwiseApp, action: Action, run: Callable[[], None]) -> tuple[str, str, Callable[[], None]]:
-        return (f"{action.label}  ({app.keymap.shown(action)})", action.about, run)
-
-    async def discover(self) -> Hits:
-        for name, about, run in self._all():
-            yield DiscoveryHit(name, run, help=about)
-
-    async def search(self, query: str) -> Hits:
-        matcher = self.matcher(query)
-        for name, about, run in self._all():
-            score = max(matcher.match(name), matcher.match(about) * 0.8)
-            if score > 0:
-                yield Hit(score, matcher.highlight(name), run, text=name, help=about)
 
 
 class LapwiseApp(App[None]):

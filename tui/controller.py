@@ -82,7 +82,6 @@ class Controller:
         self.own_laps: tuple[OwnLap, ...] = ()
         self.seen_lately: tuple[str, ...] = ()
         self.transfer = TransferList()
-        self._transfer_kept: Kept = self.transfer.kept
         self._start, self._tell, self._calm, self._clock, self._entered = start, tell, calm, clock, entered
         self._hand = Hand(OpenCase(Case()))
         self._writing = asyncio.Lock()
@@ -119,7 +118,7 @@ class Controller:
         except (LapwiseError, OSError) as error:
             workspace.words.append(f"Your record cannot be read: {error}")
         try:
-            self._take_list(TransferList(await workspace.do(workspace.transfer_list)))
+            self.transfer = TransferList(await workspace.do(workspace.facets.read))
         except OSError as error:
             workspace.words.append(f"The list of the transfer cannot be read: {error}")
         self._changed()
@@ -410,34 +409,32 @@ class Controller:
     def list_facets(self, rows: Sequence[Row], gear: int | None) -> None:
         """Another list of the transfer; it goes to the disk at once."""
         self.transfer.put(rows, gear)
-        self._start(self._keep_list, group="transfer", failed="Not kept")
-        self._tell()
+        self._list_changed()
         self._enter("transfer")
 
     def unlist_facets(self) -> bool:
         """The list of the transfer as it was before the last change; False if there was none."""
         undone = self.transfer.undo()
         if undone:
-            self._start(self._keep_list, group="transfer", failed="Not kept")
-            self._tell()
+            self._list_changed()
         return undone
 
-    async def _keep_list(self) -> None:
-        kept = self.transfer.kept
-        if not self.transfer.own or kept == self._transfer_kept:
-            return
-        try:
-            await self.workspace.do(self.workspace.keep_transfer, kept)
-        except Overtaken:
-            theirs = await self.workspace.do(self.workspace.transfer_list)
-            self.transfer.put(*theirs)
-            self._transfer_kept = theirs
-            self._tell()
-            raise
-        self._transfer_kept = kept
+    def _list_changed(self) -> None:
+        self._start(self._keep_list, group="transfer", failed="Not kept")
+        self._tell()
 
-    def _take_list(self, transfer: TransferList) -> None:
-        self.transfer, self._transfer_kept = transfer, transfer.kept
+    async def _keep_list(self) -> None:
+        kept, file = self.transfer.kept, self.workspace.facets
+        if self.transfer.own and kept != file.known:
+            try:
+                await self.workspace.do(file.keep, kept)
+            except Overtaken:
+                self._take_list(await self.workspace.do(file.read))
+                raise
+
+    def _take_list(self, theirs: Kept) -> None:
+        self.transfer.put(*theirs)
+        self._tell()
 
     async def look_back(self) -> None:
         """Read own laps and what was seen lately from the record."""
@@ -448,11 +445,9 @@ class Controller:
         workspace = self.workspace
         if not workspace.ready or self._writing.locked():
             return
-        theirs = await workspace.do(workspace.transfer_elsewhere)
+        theirs = await workspace.do(workspace.facets.elsewhere)
         if theirs is not None:
-            self.transfer.put(*theirs)
-            self._transfer_kept = theirs
-            self._tell()
+            self._take_list(theirs)
         written = await workspace.do(workspace.cases.written)
         if written == self._written:
             return

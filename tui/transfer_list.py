@@ -1,10 +1,15 @@
-"""The facets of the transfer as they stand, and the way back to how they stood before."""
+"""The facets of the transfer as they stand, the way back to how they stood before, and their file."""
 
 from __future__ import annotations
 
+import os
+import time
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
+
+from lapwise.engine.errors import Damaged, Issue, Overtaken
+from lapwise.engine.folders import Folders
 
 if TYPE_CHECKING:
     from lapwise.engine.transfer import Row
@@ -42,3 +47,41 @@ class TransferList:
             return False
         self.rows, self.gear = self._before.pop()
         return True
+
+
+class ListFile:
+    """The list on disk. Slow: not on the screen's thread. ``words`` is told of a list that cannot be read."""
+
+    def __init__(self, where: Folders, words: list[str]) -> None:
+        self._where, self._words = where, words
+        self.known: Kept | None = None
+        """The list as it was last read or written here."""
+
+    def read(self) -> Kept:
+        """The list as it was left. One that cannot be read is set aside."""
+        from lapwise.engine.transfer.kept import list_path, read_list  # start-up time
+
+        try:
+            self.known = read_list(self._where)
+        except Damaged as error:
+            file = list_path(self._where)
+            aside = file.with_name(f"{file.stem}-{time.strftime('%Y%m%d-%H%M%S')}.damaged")
+            os.replace(file, aside)
+            self._words.append(f"{error} It was set aside as {aside.name}.")
+            self.known = ((), None)
+        return self.known
+
+    def elsewhere(self) -> Kept | None:
+        """The list, if another window or command has changed it; None if it is as it was here."""
+        known = self.known
+        found = self.read()
+        return None if found == known else found
+
+    def keep(self, kept: Kept) -> None:
+        """Put the list on disk. Raises :class:`Overtaken`, and writes nothing, if it was changed elsewhere."""
+        from lapwise.engine.transfer.kept import keep_list  # start-up time
+
+        if self.elsewhere() is not None:
+            raise Overtaken(Issue("the list was changed in another window: here it is as it is there; u: yours again"))
+        keep_list(self._where, *kept)
+        self.known = kept

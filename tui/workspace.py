@@ -9,17 +9,16 @@ import asyncio
 import contextlib
 import gc
 import io
-import os
-import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING, ParamSpec, TypeVar
 
 from lapwise.engine.case import Case, FacetSetting
-from lapwise.engine.errors import BadInput, Damaged, Issue, LapwiseError, Overtaken
+from lapwise.engine.errors import BadInput, Damaged, LapwiseError
 from lapwise.engine.folders import Folders
 from lapwise.tui.kept_cases import KeptCases, written_to
 from lapwise.tui.open_case import OpenCase
+from lapwise.tui.transfer_list import ListFile
 
 if TYPE_CHECKING:
     from lapwise.engine.contact import Correction
@@ -32,7 +31,6 @@ if TYPE_CHECKING:
     from lapwise.engine.record.store import Record
     from lapwise.engine.transfer import Fit
     from lapwise.engine.transfer import Row as FacetRow
-    from lapwise.engine.transfer.kept import Kept
     from lapwise.engine.words import Hearing
     from lapwise.engine.words.lexicon import Lexicon
 
@@ -60,8 +58,7 @@ class Workspace:
         self._guess: Case | None = None
         self._filled = ""
         """The newest row of the sample as it was made."""
-        self._list: Kept | None = None
-        """The list of the transfer as it was last read or written here."""
+        self.facets = ListFile(where, self.words)
         self._lexicon: Lexicon | None = None
 
     # --- its thread ------------------------------------------------------------------------------------------
@@ -273,37 +270,6 @@ class Workspace:
         """A remedy to try for once, so that the record learns of it; None if there is nothing to offer."""
         assert self._session is not None
         return self._session.something_new(case)
-
-    # --- the transfer ----------------------------------------------------------------------------------------
-
-    def transfer_list(self) -> Kept:
-        """The list of the transfer as it was left. One that cannot be read is set aside, which is said in ``words``."""
-        from lapwise.engine.transfer.kept import list_path, read_list  # start-up time
-
-        try:
-            self._list = read_list(self.where)
-        except Damaged as error:
-            file = list_path(self.where)
-            aside = file.with_name(f"{file.stem}-{time.strftime('%Y%m%d-%H%M%S')}.damaged")
-            os.replace(file, aside)
-            self.words.append(f"{error} It was set aside as {aside.name}.")
-            self._list = ((), None)
-        return self._list
-
-    def transfer_elsewhere(self) -> Kept | None:
-        """The list, if another window or command has changed it; None if it is as it was here."""
-        known = self._list
-        found = self.transfer_list()
-        return None if found == known else found
-
-    def keep_transfer(self, kept: Kept) -> None:
-        """Put the list on disk. Raises :class:`Overtaken`, and writes nothing, if it was changed elsewhere."""
-        from lapwise.engine.transfer.kept import keep_list  # start-up time
-
-        if self.transfer_elsewhere() is not None:
-            raise Overtaken(Issue("the list was changed in another window: here it is as it is there; u: yours again"))
-        keep_list(self.where, *kept)
-        self._list = kept
 
     # --- the machine -----------------------------------------------------------------------------------------
 

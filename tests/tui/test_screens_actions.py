@@ -15,10 +15,11 @@ from textual.widgets import Input, OptionList
 from lapwise.engine.case import Case, FacetSetting
 from lapwise.engine.errors import LapwiseError
 from lapwise.tui.actions import ACTIONS, AREAS, FOOT, foot, of_area
-from lapwise.tui.app import Actions, LapwiseApp
+from lapwise.tui.app import LapwiseApp
 from lapwise.tui.cli.screens import open_screens
 from lapwise.tui.keymap import Choices, read_choices, read_keymap, write_choices
 from lapwise.tui.screens.base import AreaScreen
+from lapwise.tui.screens.palette import Actions
 from lapwise.tui.widgets.bar import Bar
 from lapwise.tui.widgets.rows import Rows
 

@@ -204,4 +204,4 @@ async def test_what_is_asked_while_the_program_ends_is_given_up_quietly(where: F
     workspace = Workspace(where)
     workspace.close()
     with pytest.raises(asyncio.CancelledError):
-        await workspace.do(workspace.transfer_elsewhere)
+        await workspace.do(workspace.facets.elsewhere)

@@ -14,7 +14,7 @@ from textual.screen import Screen
 from textual.widget import Widget
 from textual.widgets import Static
 
-from lapwise.tui.actions import AREAS, action_of, area_bindings, bindings, foot, of_area
+from lapwise.tui.actions import AREAS, Action, action_of, area_bindings, bindings, foot, of_area
 from lapwise.tui.keymap import shown
 from lapwise.tui.present.words import safe
 from lapwise.tui.widgets.bar import Bar, Item
@@ -46,6 +46,8 @@ class Program(Protocol):
     def action_area(self, area: str) -> None: ...
 
     def action_act(self, action_id: str) -> None: ...
+
+    def act_in(self, action: Action) -> None: ...
 
     def say_what_is_due(self) -> None: ...
 
