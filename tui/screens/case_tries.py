@@ -1,0 +1,259 @@
+"""The case's screen as far as it tries and logs: the clock, outcomes, looks, undo, and the end of a case."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Coroutine
+from contextlib import ExitStack
+from functools import partial, partialmethod
+from typing import TYPE_CHECKING, Any
+
+from lapwise.engine.case import Case, Outcome
+from lapwise.engine.errors import BadInput
+from lapwise.engine.numerals import read_number
+from lapwise.engine.wording import small
+from lapwise.tui.open_case import OpenCase, ended, worth_keeping
+from lapwise.tui.present.case import OUTCOME_WORDS, name_of
+from lapwise.tui.present.words import taken as logged_minutes
+from lapwise.tui.screens.asking import choose, fill_in
+from lapwise.tui.screens.base import AreaScreen
+from lapwise.tui.screens.case_picture import CasePicture, PlanRows
+from lapwise.tui.screens.case_questions import ENDS, Questions
+from lapwise.tui.widgets.bar import Item
+from lapwise.tui.work import start
+
+if TYPE_CHECKING:
+    from lapwise.engine.diagnosis.model import Diagnosis, PlanStep
+    from lapwise.engine.knowledge.model import Look
+
+HOLD_SECONDS = 0.08
+"""How long the picture may wait for the ranking, so that a change and its answer are painted as one."""
+
+
+class CaseTries(AreaScreen):
+    """What is done to the case at hand, and logged."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.picture = CasePicture(self)
+        self._then: dict[str, Callable[[], None]] = {}
+        """What was asked for while the plan, or the disk, was on its way."""
+        self._held: ExitStack | None = None
+
+    @property
+    def ask(self) -> Questions:
+        """The questions of this area."""
+        return Questions(self.app, lambda: self.controller, self.change)
+
+    @property
+    def open_case(self) -> OpenCase:
+        """The case at hand."""
+        return self.controller.open_case
+
+    @property
+    def answer(self) -> Diagnosis | None:
+        """The newest ranking."""
+        return self.controller.answer
+
+    def hold(self) -> None:
+        """Paint nothing until the ranking is there, but no longer than :data:`HOLD_SECONDS`."""
+        if self._held is None:
+            self._held = ExitStack()
+            self._held.enter_context(self.app.batch_update())
+            self._held.callback(self.set_timer(HOLD_SECONDS, self.let_go).stop)
+
+    def let_go(self) -> None:
+        """Paint from now on."""
+        held, self._held = self._held, None
+        if held is not None:
+            held.close()
+            self.check_idle()
+
+    def _label(self, item: str | None, unknown: str = "not stated") -> str:
+        return name_of(self.workspace.knowledge, item, unknown)
+
+    def change(self, case: Case) -> None:
+        """Take the case as it is stated now."""
+        if self.controller.state(case):
+            self.say("A new case with the same machine. The one before stays closed.")
+
+    # --- trying and logging ----------------------------------------------------------------------------------
+
+    def _is_closed(self) -> bool:
+        """Whether the case is closed; says so."""
+        if ended(self.open_case.case):
+            self.say("This case is closed. x begins the next one.")
+        return ended(self.open_case.case)
+
+    def _must_wait(self, name: str, then: Callable[[], None]) -> bool:
+        """True if the plan or the disk is on the way; ``then`` follows it, once."""
+        if self.controller.ranking or self.controller.logging:
+            self._then.setdefault(name, then)
+            return True
+        return False
+
+    def do_try(self) -> None:
+        """Begin the marked remedy."""
+        if self._is_closed() or self._must_wait("try", self.do_try):
+            return
+        step = self.picture.marked_step()
+        if step is None:
+            self.warn("There is nothing to try yet. Press s and say what you see.")
+            return
+        self._try(step)
+
+    def _try(self, step: PlanStep) -> None:
+        self.controller.time_try(step.remedy)
+        self.case_changed()
+        self.query_one(PlanRows).mark(step.remedy)
+        cautions = [c for c in step.cautions if c in self.workspace.knowledge.cautions]
+        if "rotating-lap" in cautions:
+            self.say("Stop the lap before you touch it.", style="bold $warning")
+        elif cautions:
+            self.say("Take care: " + self._label(cautions[0]), style="bold $warning")
+        else:
+            self.say("The clock is running.")
+
+    def _outcome(self, outcome: Outcome) -> None:
+        # a key pressed twice is not a second outcome
+        if self.controller.logging or self._is_closed():
+            return
+        if self._must_wait("outcome", partial(self._outcome, outcome)):
+            return
+        step = self.picture.marked_step()
+        remedy = self.controller.trying or (step.remedy if step else None)
+        if remedy is None:
+            self.warn("Nothing was tried yet. Mark a remedy and press t.")
+            return
+        self.hold()
+        self._log(partial(self._log_outcome, remedy, outcome), "Not logged")
+
+    do_fixed = partialmethod(_outcome, "fixed")
+    do_better = partialmethod(_outcome, "better")
+    do_no_change = partialmethod(_outcome, "no-change")
+    do_worse = partialmethod(_outcome, "worse")
+
+    def _log(self, work: Callable[[], Coroutine[Any, Any, None]], failed: str) -> None:
+        self.controller.logging = True  # from the key on, not only from when it is begun
+        start(self, work, group="log", failed=failed)
+
+    async def _log_outcome(self, remedy: str, outcome: Outcome) -> None:
+        minutes = await self.controller.log(remedy, outcome)
+        words = "Logged" if self.workspace.record is not None else "Noted, not saved"
+        words += f": {OUTCOME_WORDS[outcome]}"
+        words += f", {logged_minutes(minutes)}." if minutes is not None else "."
+        label = small(self._label(remedy))  # the name comes last: it is what may be cut
+        if outcome == "fixed":
+            self.say(f"{words}  x: next case, u: undo  ({label})", style="bold $success")
+        else:
+            self.say(f"{words}  u: undo, e: time, note  ({label})")
+
+    def do_look(self) -> None:
+        """Take a look: the most telling stands first; then say what it showed."""
+        if not self._is_closed():
+            self.ask.look(self._show_look)
+
+    def _show_look(self, look: Look) -> None:
+        from lapwise.tui.screens.case_sheets import look_sheet  # start-up time
+
+        began = self.lapwise.clock()
+
+        def log(result: str) -> None:
+            minutes = max(0.1, round((self.lapwise.clock() - began) / 60, 1))
+            self._log(partial(self._log_look, look, result, minutes), "Not logged")
+
+        does = {Item("result", "enter", "Say what you saw"): partial(self.ask.result, look, log)}
+        self.read(look.label, look_sheet(look, self.workspace.knowledge), does, picture=look.id)
+
+    async def _log_look(self, look: Look, result: str, minutes: float) -> None:
+        await self.controller.look(look.id, result, minutes)
+        self.say(f"Logged: {small(look.label)}: {small(look.result_labels.get(result, result))}. u: undo")
+
+    def do_something_new(self) -> None:
+        start(self, self._something_new, group="new", alone=True)
+
+    async def _something_new(self) -> None:
+        answer = self.answer
+        if self._is_closed():
+            return
+        if answer is None or not answer.plan:
+            self.say("First say what you see: press s.")
+            return
+        new = await self.workspace.do(self.workspace.something_new, self.open_case.case)
+        step = next((s for s in answer.plan if new is not None and s.remedy == new.remedy), None)
+        if new is None or step is None:
+            self.say("Nothing new to offer: your record holds no cases yet, or nothing is left to try.")
+            return
+        from lapwise.tui.screens.case_sheets import new_sheet  # start-up time
+
+        def try_it() -> None:
+            self.query_one(PlanRows).mark(step.remedy)
+            self.do_try()
+
+        first = step is answer.plan[0]
+        self.read("Something new", new_sheet(step, new, first=first), {Item("try", "t", "Try it"): try_it})
+
+    # --- undo, time and note, new case -----------------------------------------------------------------------
+
+    def do_undo(self) -> None:
+        if self._must_wait("undo", self.do_undo):
+            return
+        if self.open_case.last is None and not (self.open_case.case.tried or self.open_case.case.saw):
+            self.say("There is nothing to undo in this case.")
+            return
+        self._log(self._undo, "Not undone")
+
+    async def _undo(self) -> None:
+        step = await self.controller.undo()
+        name = self._label((step.remedy or step.look) if step else None, "the last log")
+        self.say(f"Undone: {small(name)}. The record keeps both.")
+
+    def do_edit(self) -> None:
+        """Correct the minutes of the last log or add a note."""
+        if self._must_wait("edit", self.do_edit):
+            return
+        last = self.open_case.last
+        if last is None:
+            self.say("Nothing is logged in this case yet.")
+            return
+        from lapwise.tui.screens.ask import Blank  # start-up time
+
+        blanks = [
+            Blank("minutes", "Minutes", "" if last.minutes is None else f"{last.minutes:g}", "a number, or empty"),
+            Blank("note", "Note", last.note, "anything worth keeping"),
+        ]
+
+        def typed(said: tuple[float | None, str]) -> None:
+            self._log(partial(self._amend, *said), "Not changed")
+
+        title = f"Last log: {small(self._label(last.remedy or last.look))}"
+        fill_in(self.app, title, blanks, lambda typed: (_minutes(typed["minutes"]), typed["note"]), typed)
+
+    async def _amend(self, minutes: float | None, note: str) -> None:
+        await self.controller.amend(minutes, note)
+        self.say(f"Changed: {logged_minutes(minutes)}" + (f", “{note}”" if note else "") + ".")
+
+    def do_new(self) -> None:
+        """Close this case and begin another with the same machine."""
+        if self._must_wait("new", self.do_new):
+            return
+        now = self.open_case
+        if self.workspace.record is None or ended(now.case) or not (now.case_id or worth_keeping(now.case)):
+            start(self, partial(self._end, None), group="log")
+            return
+
+        def chosen(result: str) -> None:
+            start(self, partial(self._end, result), group="log", failed="Not closed")
+
+        choose(self.app, "How did this case end?", ENDS, chosen)
+
+    async def _end(self, result: str | None) -> None:
+        await self.controller.end(result)
+        self.say("A new case with the same machine. Press s and say what you see.")
+
+
+def _minutes(text: str) -> float | None:
+    """Minutes typed; None if empty. Raises :class:`BadInput` for what is no number of minutes."""
+    value = read_number(text, "min")
+    if text and (value is None or not 0 <= value <= 100_000):
+        raise BadInput("Minutes: a number from 0 to 100000 is required")
+    return value
