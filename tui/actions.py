@@ -168,6 +168,8 @@ _REFERENCE = (
     Action("reference.follow", "enter", "Open", "Open the marked entry", 3),
     Action("reference.back", "backspace", "Back", "Back to the entry before", 4),
     Action("reference.read", "right_square_bracket", "Read on", "Further down in the entry", 5),
+    Action("reference.add", "a", "Add file", "Take in a knowledge file: a guild's experience, own stones or rules"),
+    Action("reference.put-away", "d", "Set aside", "Be without one of your knowledge files again; it is not deleted"),
 )
 
 _MACHINE = (

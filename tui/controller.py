@@ -361,6 +361,23 @@ class Controller:
         self._changed(anew=True)
         return done
 
+    async def know(self, change: Callable[[], T]) -> T:
+        """Add or set aside an own knowledge file and know anew; answers with what ``change`` does.
+
+        A case that speaks of what is known no longer stays as it is in the record, and another is at hand.
+        """
+        await self.keep()
+        workspace = self.workspace
+        done = await workspace.do(change)
+        await workspace.do(workspace.know_anew)
+        if await workspace.do(workspace.cases.unknown_ids, self.case):
+            after = await workspace.do(workspace.cases.resume)
+            self._hand = Hand(after, kept=after.case_id is not None)
+            self.time_try(None)
+        await self.look_back()
+        self._changed(anew=True)
+        return done
+
     async def take_up(self, case_id: str) -> None:
         """Go on with another case of one's own that is still open; the one at hand stays open as it is."""
         await self.keep()

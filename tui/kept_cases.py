@@ -42,7 +42,7 @@ class KeptCases:
         if record is None:
             return OpenCase(Case())
         for kept in record.open_cases():
-            if not self._unknown_ids(kept.case):
+            if not self.unknown_ids(kept.case):
                 return OpenCase(kept.case, kept.id, kept.steps, resumed=True)
         last = record.last_case()
         return OpenCase(self._known(fresh(last.case)) if last is not None else Case())
@@ -52,12 +52,12 @@ class KeptCases:
         kept = written_to(self._record).case(case_id)
         if not (kept.open and kept.yours):
             raise BadInput(Issue("this case is closed, or somebody else's: it cannot be gone on with", "case", case_id))
-        if self._unknown_ids(kept.case):
+        if self.unknown_ids(kept.case):
             what = "this case speaks of something that is known no longer: bring your own files back first"
             raise BadInput(Issue(what, "case", case_id))
         return OpenCase(kept.case, kept.id, kept.steps)
 
-    def _unknown_ids(self, case: Case) -> bool:
+    def unknown_ids(self, case: Case) -> bool:
         """True if the case speaks of something that is known no longer (own files taken away)."""
         from lapwise.engine.facts import check_case  # start-up time
 

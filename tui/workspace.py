@@ -106,28 +106,39 @@ class Workspace:
         Faults in own files, a record that cannot be opened or a profile that cannot be read are said in ``words``;
         only shipped files that cannot be read raise :class:`LapwiseError`.
         """
-        from lapwise.engine.diagnosis.session import Session  # start-up time
         from lapwise.engine.knowledge.loader import load  # start-up time
         from lapwise.engine.machine import load_profile  # start-up time
 
         loaded = load(self.where)
-        self._knowledge = loaded.knowledge
         self.words += [f"Your own files: {problem}" for problem in loaded.problems]
         self.words += [f"{replaced.where}: {replaced.what}" for replaced in loaded.knowledge.replaced]
         self._record = self._open_record()
-        self._cases = KeptCases(self._record, self._knowledge)
         try:
             self._profile = load_profile(self.where)
         except LapwiseError as error:
             self.words.append(str(error))
-        self._session = Session(self._knowledge, record=self._record, profile=self._profile)
+        self._know(loaded.knowledge, self._record)
         if self.sample and self._record is not None:
             from lapwise.tui.sample import newest_row  # start-up time
 
             self._filled = newest_row(self._record)
+        self.ready = True
+
+    def _know(self, knowledge: Knowledge, record: Record | None) -> None:
+        from lapwise.engine.diagnosis.session import Session  # start-up time
+
+        self._knowledge, self._lexicon = knowledge, None
+        self._cases = KeptCases(self._record, knowledge)
+        self._session = Session(knowledge, record=record, profile=self._profile)
         # what is known stays as long as the program: the collector need not walk through it again and again
         gc.freeze()
-        self.ready = True
+
+    def know_anew(self) -> None:
+        """Read what is known again, after an own file came or went. The rule engine of before stays in memory."""
+        from lapwise.engine.knowledge.loader import load  # start-up time
+
+        assert self._session is not None
+        self._know(load(self.where).knowledge, self._session.record)
 
     def _open_record(self) -> Record | None:
         from lapwise.engine.record.store import Record  # start-up time
@@ -212,16 +223,18 @@ class Workspace:
 
         return fit(rows, gear)
 
-    def entry(self, name: str) -> tuple[Shown, tuple[str, ...]]:
-        """What is known of an id, and what the record says of it."""
+    def entry(self, name: str) -> tuple[Shown, tuple[str, ...], tuple[tuple[str, ...], ...]]:
+        """What is known of an id, what record and guild say of it, and their chances as a table with its head first."""
         from lapwise.engine.knowledge.show import show  # start-up time
 
         shown = show(self.knowledge, name)
         if self._record is None and not self.knowledge.experience:
-            return shown, ()
-        from lapwise.engine.learning.works import record_lines  # start-up time
+            return shown, (), ()
+        from lapwise.engine.learning.works import chance_cells, chance_rows, record_lines  # start-up time
 
-        return shown, tuple(record_lines(self._record, self.knowledge, shown.id))
+        rows = chance_rows(self._record, self.knowledge, shown.id)
+        said = record_lines(self._record, self.knowledge, shown.id, chances=False)
+        return shown, tuple(said), tuple(chance_cells(rows)) if rows else ()
 
     # --- from the sample to the own bench --------------------------------------------------------------------
 

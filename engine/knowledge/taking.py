@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import os
+import tempfile
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from lapwise.engine.errors import BadInput, Damaged, Issue, NothingFound
@@ -16,6 +17,8 @@ from lapwise.engine.knowledge.model import Experience, Knowledge
 from lapwise.engine.newfile import new_file
 
 ASIDE = "set-aside"
+EXPERIENCE, SENT = "experience.yaml", "sent.yaml"
+"""What a file that was sent without a name is called: one with a guild's experience alone, and any other."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +46,18 @@ def look_at(path: Path, where: Folders) -> Offered:
         raise BadInput(Issue("a knowledge file ends in .yaml", "lapwise knowledge add", path.name))
     if not path.exists():
         raise BadInput(Issue("no such file", "lapwise knowledge add", str(path)))
-    offered = files.files_in(path)[0]
+    return _offered(files.files_in(path)[0], where, path.name)
+
+
+def look_at_sent(content: bytes, called: str, where: Folders) -> Offered:
+    """As :func:`look_at`, for what came without a file; ``called``: what complaints name in its place."""
+    with tempfile.TemporaryDirectory(prefix="lapwise-") as folder:
+        path = Path(folder) / SENT
+        path.write_bytes(content)
+        return _offered(replace(files.files_in(path)[0], name=called), where)
+
+
+def _offered(offered: files.File, where: Folders, name: str = "") -> Offered:
     content, problem = files.content(offered)
     if problem:
         raise BadInput(problem)
@@ -52,15 +66,16 @@ def look_at(path: Path, where: Folders) -> Offered:
     if wrong:
         raise Damaged(wrong)
     if not entries:
-        raise BadInput(Issue("there is nothing in this file", str(path)))
-    own = tuple(f for f in files.own_files(where) if Path(str(f.path)).name != path.name)
+        raise BadInput(Issue("there is nothing in this file", offered.name))
+    holds = dict(Counter(entry.list for entry in entries))
+    name = name or (EXPERIENCE if set(holds) == {"experience"} else SENT)
+    own = tuple(f for f in files.own_files(where) if Path(str(f.path)).name != name)
     loaded = build(files.shipped_files(), (*own, offered))
     if problems := [p for p in loaded.problems if p.where.startswith(offered.name)]:
         raise Damaged(problems)
     said = tuple(r.what for r in loaded.knowledge.replaced if r.where.startswith(offered.name))
-    holds = dict(Counter(entry.list for entry in entries))
     whole = next((e.value for e in entries if e.list == "experience" and e.id == "all"), None)
-    return Offered(path.name, content, holds, said, whole, loaded.knowledge)
+    return Offered(name, content, holds, said, whole, loaded.knowledge)
 
 
 def take(offered: Offered, where: Folders) -> tuple[Path, Path | None]:

@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from lapwise.engine.checks import Finding
     from lapwise.engine.knowledge.model import Knowledge
     from lapwise.engine.knowledge.show import Shown
-    from lapwise.engine.knowledge.taking import Offered
     from lapwise.engine.record.store import Record
 
 
@@ -359,20 +358,18 @@ def add(file: Path, yes: bool, as_json: bool, data: str | None) -> int:
 
     A file of the same name is set aside, not lost. lapwise knowledge remove NAME undoes it.
     """
-    from lapwise.engine.checks import run  # start-up time
     from lapwise.engine.knowledge.taking import look_at, take  # start-up time
+    from lapwise.tui.present.offered import MORE, what_it_is  # start-up time
 
     where = chosen(data)
     offered = look_at(file, where)
     say_it = note if as_json else say
-    for line in _what_it_is(offered):
+    for line in what_it_is(offered):
         say_it(wrap(line, "  ", ""))
-    for finding in run(offered.knowledge, only=["unknown-experience"]):
-        say_it(wrap(f"{finding.severity}: {finding.problem}", "  ", ""))
     if not offered.only_numbers and not yes:
         if not sys.stdin.isatty():
             raise BadInput(Issue("it holds more than a guild's experience: look at it, then say --yes", str(file)))
-        click.confirm("It holds more than a guild's experience. Take it?", abort=True, err=True)
+        click.confirm(f"{MORE} Take it?", abort=True, err=True)
     target, aside = take(offered, where)
     if as_json:
         say_json({"file": str(target), "set_aside": str(aside) if aside else None, "holds": offered.holds})
@@ -382,21 +379,6 @@ def add(file: Path, yes: bool, as_json: bool, data: str | None) -> int:
         say(f"Taken: {target}")
         note(f"lapwise: to be without it again: lapwise knowledge remove {offered.name}")
     return 0
-
-
-def _what_it_is(offered: Offered) -> Iterable[str]:
-    if whole := offered.experience:
-        pairs = sum(len(row) for row in whole.fixes.values())
-        made = f", {whole.made}" if whole.made else ""
-        yield (
-            f"A guild's experience ({whole.benches} bench{'' if whole.benches == 1 else 'es'}{made}): chances of "
-            f"remedies {pairs}, frequencies of causes {len(whole.causes)}; stones, laps and compounds with numbers "
-            f"of their own {offered.holds['experience'] - 1}."
-        )
-        yield "It moves chances, never to 0 or 1. What is forbidden or warned of stays as it is."
-    if not offered.only_numbers:
-        yield "It holds " + ", ".join(f"{n} {what.replace('_', ' ')}" for what, n in offered.holds.items()) + "."
-    yield from offered.says
 
 
 @command.command("remove")

@@ -19,7 +19,7 @@ from lapwise.tui.present.words import capital, fit
 from lapwise.tui.screens.asking import choose
 from lapwise.tui.screens.base import keys_of
 from lapwise.tui.screens.entry import Entry, matching
-from lapwise.tui.screens.held import BenchArea
+from lapwise.tui.screens.reference_files import ReferenceFiles
 from lapwise.tui.screens.reference_text import KINDS, Words, entry_lines
 from lapwise.tui.widgets.lines import Lines
 from lapwise.tui.widgets.picture import Picture
@@ -38,7 +38,7 @@ class ReferenceRows(Rows):
     )
 
 
-class ReferenceScreen(BenchArea):
+class ReferenceScreen(ReferenceFiles):
     """Search above, what was found on the left, the entry on the right."""
 
     area = "reference"
@@ -87,6 +87,10 @@ class ReferenceScreen(BenchArea):
     def case_changed(self) -> None:
         if self._wanted is not None:  # what the record says of it may be another; the list stays as it is
             self._show_entry(self._wanted)
+
+    def known_anew(self) -> None:
+        self.entries, self._wanted = {}, None
+        self.refresh_view()
 
     def _collect(self) -> None:
         knowledge = self.workspace.knowledge
@@ -137,10 +141,10 @@ class ReferenceScreen(BenchArea):
         start(self, partial(self._open, name), group="open", alone=True)
 
     async def _open(self, name: str) -> None:
-        shown, record = await self.workspace.do(self.workspace.entry, name)
+        shown, record, chances = await self.workspace.do(self.workspace.entry, name)
         if self._words is None or self._wanted != name:
             return
-        lines = entry_lines(shown, record, self._words, drawing_words(name))
+        lines = entry_lines(shown, record, self._words, drawing_words(name), chances)
         self._draw(name)
         self.query_one("#reference-text", Lines).show(lines)
         self.query_one("#reference-right", VerticalScroll).scroll_home(animate=False)

@@ -10,7 +10,7 @@ from textual.content import Content
 
 from lapwise.engine.wording import small
 from lapwise.tui.present.words import capital, learned_from, plain_id
-from lapwise.tui.screens.sheet import Line, heading, para, point
+from lapwise.tui.screens.sheet import Line, Table, heading, para, point
 
 if TYPE_CHECKING:
     from lapwise.engine.knowledge.model import Knowledge
@@ -100,10 +100,12 @@ class Citations:
         return f"{text[: found.start()]} {self.mark(found[1], found[2] or '')}"
 
 
-def entry_lines(shown: Shown, record: Sequence[str], words: Words, drawn: str = "") -> list[Line]:
+def entry_lines(
+    shown: Shown, record: Sequence[str], words: Words, drawn: str = "", chances: Sequence[tuple[str, ...]] = ()
+) -> list[Line]:
     """All that is known of an entry, with the person's own record, the rules that speak of it and the works cited.
 
-    ``drawn``: what must be said of its drawing.
+    ``drawn``: what must be said of its drawing. ``chances``: shipped, found and logged, a table with its head first.
     """
     origin = "your own" if shown.place and shown.place.own else "shipped"
     kind = KINDS[shown.kind][0] if shown.kind in KINDS else plain_id(shown.kind)
@@ -119,8 +121,10 @@ def entry_lines(shown: Shown, record: Sequence[str], words: Words, drawn: str = 
             lines += [heading("Traits"), *(point(m) for m in meanings)]
         else:
             lines += _titled(title, texts, words, cites)
-    if record:
+    if record or chances:
         lines += [Content(""), heading(words.learned_from), *(point(text) for text in record)]
+    if chances:
+        lines.append(_chances(chances))
     if shown.rules:
         lines += [Content(""), heading(f"Rules that speak of it ({len(shown.rules)})")]
         lines += [point(f"{rule.because} {cites.mark(rule.source)}") for rule in shown.rules[:40]]
@@ -133,6 +137,13 @@ def entry_lines(shown: Shown, record: Sequence[str], words: Words, drawn: str = 
             status = "from memory, not opened" if source.status == "memory" else source.status
             lines.append(point(f"{source.cite} ({status}) {source.address}".rstrip(), f"{number}."))
     return lines
+
+
+def _chances(cells: Sequence[tuple[str, ...]]) -> Table:
+    """Shipped, guild and yours in columns, without a guild that says nothing; all together before the label."""
+    rows = [(f"Together {together}: {small(label)}", *each) for label, *each, together in cells[1:]]
+    kept = [i for i in range(1, 4) if i != 2 or any(row[i] != "-" for row in rows)]
+    return Table(tuple(cells[0][i] for i in kept), tuple((row[0], *(row[i] for i in kept)) for row in rows))
 
 
 def _titled(title: str, texts: Sequence[str], words: Words, cites: Citations) -> list[Line]:

@@ -1,0 +1,103 @@
+"""Knowledge files added and set aside from the reference: it asks before, and nothing is lost by either."""
+
+from __future__ import annotations
+
+from functools import partial
+from pathlib import Path
+
+from lapwise.engine.errors import LapwiseError
+from lapwise.engine.knowledge.files import own_files
+from lapwise.engine.knowledge.taking import Offered, look_at, look_at_sent, put_away, take
+from lapwise.engine.record.work import Progress
+from lapwise.tui.screens.chooser import Chooser
+from lapwise.tui.screens.entry import Entry
+from lapwise.tui.screens.hand_over import Opener, take_open
+from lapwise.tui.screens.held import BenchArea
+from lapwise.tui.screens.long_work import long_work
+from lapwise.tui.screens.sheet import para, point
+from lapwise.tui.widgets.bar import Item
+from lapwise.tui.work import start
+
+FAULTS_SHOWN = 40
+
+
+class ReferenceFiles(BenchArea):
+    """The actions of the reference that change the person's own files."""
+
+    def known_anew(self) -> None:
+        """Let go of what was read of the knowledge, and show it as it is now."""
+
+    def do_add(self) -> None:
+        if self._of_sample():
+            return
+        about = "A guild's experience, or stones, laps and rules of your own: a file that ends in .yaml."
+        take_open(self, "Add a knowledge file", about, self._look)
+
+    def _of_sample(self) -> bool:
+        if self.workspace.sample:
+            self.warn("The sample keeps no files. Go back to your own bench first.")
+        return self.workspace.sample
+
+    def _look(self, opened: Opener, name: str) -> None:
+        start(self, partial(self._offer, opened, name), group="files")
+
+    async def _offer(self, opened: Opener, name: str) -> None:
+        from lapwise.tui.present.offered import MORE, what_it_is  # start-up time
+
+        def read(tell: Progress) -> tuple[Offered, list[str]]:
+            where = self.workspace.where
+            if self.app.is_web:
+                with opened() as file:
+                    offered = look_at_sent(file.read(), name, where)
+            else:
+                offered = look_at(Path(name), where)
+            tell(0, None)
+            return offered, list(what_it_is(offered, tell))
+
+        try:
+            offered, said = await long_work(self, "Looking the file over", lambda tell: self.workspace.do(read, tell))
+        except (LapwiseError, OSError) as error:
+            faults = error.problems[:FAULTS_SHOWN] if isinstance(error, LapwiseError) else [f"{name}: {error.strerror}"]
+            self.read("No file was taken", [point(fault, "!") for fault in faults])
+            return
+
+        def chosen(answer: str | None) -> None:
+            if answer:
+                start(self, partial(self._take, offered), group="files")
+
+        more = [] if offered.only_numbers else [para(MORE, style="bold $warning")]
+        self.read(f"Take {offered.name}?", [*map(para, said), *more], [Item("take", "y", "Take it")], chosen)
+
+    async def _take(self, offered: Offered) -> None:
+        _, aside = await self.controller.know(partial(take, offered, self.workspace.where))
+        self.known_anew()
+        before = f" The one you had is set aside: {aside}." if aside else ""
+        self.say(f"Taken: {offered.name}. The advice counts with it from now on.{before}")
+
+    def do_put_away(self) -> None:
+        if not self._of_sample():
+            start(self, self._choose, group="files")
+
+    async def _choose(self) -> None:
+        found = await self.workspace.do(own_files, self.workspace.where)
+        names = sorted({Path(str(file.path)).name for file in found})
+        if not names:
+            self.warn("There are no files of your own.")
+            return
+
+        def sure(name: str, answer: str | None) -> None:
+            if answer:
+                start(self, partial(self._put_away, name), group="files")
+
+        def chosen(ids: tuple[str, ...] | None) -> None:
+            if ids:
+                text = "From then on the advice is as if it had never been there. The file is moved, not deleted."
+                items = [Item("away", "y", "Set aside")]
+                self.read(f"Be without {ids[0]}?", [para(text)], items, partial(sure, ids[0]))
+
+        self.app.push_screen(Chooser("Which file of your own?", [Entry(name, name) for name in names]), chosen)
+
+    async def _put_away(self, name: str) -> None:
+        aside = await self.controller.know(partial(put_away, name, self.workspace.where))
+        self.known_anew()
+        self.say(f"Set aside: {aside}")
