@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from lapwise.engine.record.store import Record
     from lapwise.engine.transfer import Fit
     from lapwise.engine.transfer import Row as FacetRow
-    from lapwise.engine.words import Hearing
+    from lapwise.engine.words.hear import Hearing
     from lapwise.engine.words.lexicon import Lexicon
 
 P = ParamSpec("P")
@@ -273,7 +273,8 @@ class Workspace:
 
     def hear(self, text: str) -> Hearing:
         """What is understood of a person's own words."""
-        from lapwise.engine.words import hear, kept_lexicon  # start-up time
+        from lapwise.engine.words.hear import hear  # start-up time
+        from lapwise.engine.words.kept import kept_lexicon  # start-up time
 
         if self._lexicon is None:
             self._lexicon = kept_lexicon(self.knowledge, self.where.cache)

@@ -110,6 +110,8 @@ async def key_to_ranking(rounds: int) -> None:
     app = LapwiseApp(where, workspace=Workspace(where))
     times: list[float] = []
     thought: list[float] = []
+    taken: list[float] = []
+    apart: list[float] = []
     async with app.run_test(size=(80, 24)) as pilot:
         while not app.workspace.ready:
             await pilot.pause(0.02)
@@ -145,10 +147,15 @@ async def key_to_ranking(rounds: int) -> None:
             for _ in range(1 + number % (len(VALUES) - 1)):  # the line after the last is "I do not know"
                 await pilot.press("down")
             await pilot.pause(0.15)
+            apart += thought
+            thought.clear()
             times.append(await pressed(app, Key("enter", "\r"), shown))
             await pilot.pause(0.1)
+            taken += thought
+            thought.clear()
         print(f"an answer taken in a list, to its ranking on screen: {milliseconds(times)}")
-        print(f"  of it the ranking itself: {milliseconds(thought)}")
+        print(f"  of it the ranking itself, where it was worked out ahead: {milliseconds(taken)}")
+        print(f"the ranking of a case stated without a list: {milliseconds(apart)}")
         answered = list(times)
         times.clear()
         thought.clear()

@@ -30,6 +30,13 @@ def test_the_command_line_starts_without_the_screens() -> None:
     assert done.stdout.strip() == "False"
 
 
+def test_the_first_picture_waits_for_nothing_that_works_out_or_reads_an_answer() -> None:
+    code = "import sys, lapwise.tui.app; print(*sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    late = ("experta", "numpy", "yaml", "sqlite3", "rapidfuzz", "snowballstemmer", "lapwise.engine.diagnosis")
+    assert not [name for name in done.stdout.split() if name.startswith((*late, "lapwise.engine.words.hear"))]
+
+
 def test_an_import_inside_a_function_says_why() -> None:
     silent = []
     for folder in ("engine", "tui"):

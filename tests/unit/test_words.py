@@ -16,7 +16,9 @@ from lapwise.engine.knowledge import cache
 from lapwise.engine.knowledge.loader import load
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.slots import CONDITIONS
-from lapwise.engine.words import Hearing, hear, kept, kept_lexicon
+from lapwise.engine.words import kept
+from lapwise.engine.words.hear import Hearing, hear
+from lapwise.engine.words.kept import kept_lexicon
 from lapwise.engine.words.lexicon import Lexicon, lexicon
 from lapwise.tui.cli.tell import hearing_json
 from lapwise.tui.open_case import with_fact

@@ -8,7 +8,8 @@ import click
 
 from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.facts import check_case
-from lapwise.engine.words import Hearing, hear, kept_lexicon
+from lapwise.engine.words.hear import Hearing, hear
+from lapwise.engine.words.kept import kept_lexicon
 from lapwise.tui.cli.opening import chosen, open_knowledge, open_profile, open_record
 from lapwise.tui.cli.output import common, note, say, say_json, wrap
 

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from lapwise.engine.case import Case
-from lapwise.engine.diagnosis.model import Diagnosis, LookView, PlanStep, UnknownView
-from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.wording import small, wait_words
 from lapwise.tui.present.words import minutes, saves
+
+if TYPE_CHECKING:
+    from lapwise.engine.diagnosis.model import Diagnosis, LookView, PlanStep, UnknownView
+    from lapwise.engine.knowledge.model import Knowledge
 
 LEADS = {
     "helped": "it has helped already",

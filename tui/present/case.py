@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from lapwise.engine.case import Case, Outcome
-from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.slots import SLOTS
 from lapwise.tui.present.words import plain_id
+
+if TYPE_CHECKING:
+    from lapwise.engine.knowledge.model import Knowledge
 
 OUTCOME_WORDS: dict[Outcome, str] = {
     "fixed": "fixed it",

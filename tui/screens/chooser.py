@@ -109,7 +109,7 @@ class Chooser(Dialog[tuple[str, ...] | None]):
     def compose(self) -> ComposeResult:
         with Vertical(id="chooser", classes="sheet"):
             yield Static(Content(safe(self._title, 200)), id="chooser-title", classes="title", markup=False)
-            yield Filter(placeholder="type to filter", id="chooser-filter", select_on_focus=False)
+            yield Filter(placeholder="type to filter", id="chooser-filter", select_on_focus=False, validate_on=())
             with Horizontal(id="chooser-body"):
                 yield Rows(id="chooser-rows", empty="Nothing by that name. Delete a letter, or escape to leave.")
                 yield Picture(id="chooser-picture")

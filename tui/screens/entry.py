@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from lapwise.engine.knowledge.model import Knowledge, Look
 from lapwise.engine.slots import SLOTS
 from lapwise.engine.wording import small
 from lapwise.engine.words.text import spelt
 from lapwise.tui.present.case import value_name
 from lapwise.tui.present.words import capital
+
+if TYPE_CHECKING:
+    from lapwise.engine.knowledge.model import Knowledge, Look
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,7 +30,7 @@ from lapwise.tui.work import start
 
 if TYPE_CHECKING:
     from lapwise.engine.knowledge.model import Knowledge
-    from lapwise.engine.words import Hearing
+    from lapwise.engine.words.hear import Hearing
 
 PAUSE_SECONDS = 0.06
 """How long the hand must rest before what was typed is read."""

@@ -10,7 +10,7 @@ from lapwise.engine.case import Case, Outcome
 from lapwise.tui.open_case import with_told
 
 if TYPE_CHECKING:
-    from lapwise.engine.words import Hearing
+    from lapwise.engine.words.hear import Hearing
 
 ENDED: tuple[Outcome, ...] = ("no-change", "better", "worse")
 """How a try may have ended that is told of afterwards."""
