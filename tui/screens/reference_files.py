@@ -9,7 +9,7 @@ from lapwise.engine.errors import LapwiseError
 from lapwise.engine.knowledge.files import own_files
 from lapwise.engine.knowledge.taking import Offered, look_at, look_at_sent, put_away, take
 from lapwise.engine.record.work import Progress
-from lapwise.tui.screens.chooser import Chooser
+from lapwise.tui.screens.asking import choose
 from lapwise.tui.screens.entry import Entry
 from lapwise.tui.screens.hand_over import Opener, take_open
 from lapwise.tui.screens.held import BenchArea
@@ -61,12 +61,9 @@ class ReferenceFiles(BenchArea):
             self.read("No file was taken", [point(fault, "!") for fault in faults])
             return
 
-        def chosen(answer: str | None) -> None:
-            if answer:
-                start(self, partial(self._take, offered), group="files")
-
         more = [] if offered.only_numbers else [para(MORE, style="bold $warning")]
-        self.read(f"Take {offered.name}?", [*map(para, said), *more], [Item("take", "y", "Take it")], chosen)
+        take_it = partial(start, self, partial(self._take, offered), group="files")
+        self.read(f"Take {offered.name}?", [*map(para, said), *more], {Item("take", "y", "Take it"): take_it})
 
     async def _take(self, offered: Offered) -> None:
         _, aside = await self.controller.know(partial(take, offered, self.workspace.where))
@@ -85,17 +82,12 @@ class ReferenceFiles(BenchArea):
             self.warn("There are no files of your own.")
             return
 
-        def sure(name: str, answer: str | None) -> None:
-            if answer:
-                start(self, partial(self._put_away, name), group="files")
+        choose(self.app, "Which file of your own?", [Entry(name, name) for name in names], self._sure)
 
-        def chosen(ids: tuple[str, ...] | None) -> None:
-            if ids:
-                text = "From then on the advice is as if it had never been there. The file is moved, not deleted."
-                items = [Item("away", "y", "Set aside")]
-                self.read(f"Be without {ids[0]}?", [para(text)], items, partial(sure, ids[0]))
-
-        self.app.push_screen(Chooser("Which file of your own?", [Entry(name, name) for name in names]), chosen)
+    def _sure(self, name: str) -> None:
+        text = "From then on the advice is as if it had never been there. The file is moved, not deleted."
+        away = partial(start, self, partial(self._put_away, name), group="files")
+        self.read(f"Be without {name}?", [para(text)], {Item("away", "y", "Set aside"): away})
 
     async def _put_away(self, name: str) -> None:
         aside = await self.controller.know(partial(put_away, name, self.workspace.where))
