@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
 from lapwise.engine.errors import BadInput
 from lapwise.engine.knowledge.model import Knowledge, Material
-from lapwise.engine.learning.model import WhatWorks
-from lapwise.engine.learning.works import how_often, pair_label, percent_range, what_works
+from lapwise.engine.learning.model import WhatWorks, Works
+from lapwise.engine.learning.works import how_often, percent_range, what_works, works_label
 from lapwise.engine.record.store import Record
 from lapwise.engine.wording import counted, minutes_words
 
@@ -90,8 +91,8 @@ def card(record: Record, knowledge: Knowledge, material: str) -> Card:
         material,
         known.label,
         found.cases,
-        _lines(found, knowledge, pairs=True),
-        _lines(found, knowledge, pairs=False),
+        _lines(found.pairs, knowledge),
+        _lines(found.remedies, knowledge),
         _untried(known, found, knowledge),
         _notes(record, found),
         found.by_month,
@@ -113,12 +114,11 @@ def _untried(known: Material, found: WhatWorks, knowledge: Knowledge) -> tuple[s
     return tuple(dict.fromkeys(lines))
 
 
-def _lines(found: WhatWorks, knowledge: Knowledge, *, pairs: bool) -> tuple[Line, ...]:
-    out = []
-    for works in found.pairs if pairs else found.remedies:
-        label = pair_label(works.name, knowledge) if pairs else knowledge.label(works.name)
-        out.append(Line(label, works.worked, works.trials, works.estimate.low, works.estimate.high, works.minutes))
-    return tuple(out)
+def _lines(items: Iterable[Works], knowledge: Knowledge) -> tuple[Line, ...]:
+    return tuple(
+        Line(works_label(w.name, knowledge), w.worked, w.trials, w.estimate.low, w.estimate.high, w.minutes)
+        for w in items
+    )
 
 
 def _notes(record: Record, found: WhatWorks) -> tuple[str, ...]:

@@ -153,10 +153,9 @@ def _met(view: CauseFactor) -> Iterator[str]:
         )
 
 
-def pair_label(name: str, knowledge: Knowledge) -> str:
-    """``lap|compound`` in words."""
-    lap, _, compound = name.partition("|")
-    return f"{knowledge.label(lap)} with {knowledge.label(compound)}"
+def works_label(name: str, knowledge: Knowledge) -> str:
+    """What the name of a :class:`Works` stands for: a remedy, or ``lap|compound``."""
+    return " with ".join(map(knowledge.label, name.split("|")))
 
 
 def how_often(worked: int, trials: int, low: float, high: float) -> str:
@@ -171,7 +170,7 @@ def _works_line(label: str, works: Works) -> str:
 
 
 def _pair_line(works: Works, knowledge: Knowledge) -> str:
-    return _works_line(pair_label(works.name, knowledge), works)
+    return _works_line(works_label(works.name, knowledge), works)
 
 
 def _pair_lines(found: WhatWorks, knowledge: Knowledge) -> list[str]:

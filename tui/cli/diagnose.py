@@ -15,7 +15,7 @@ from lapwise.tui.cli.answer import heading, print_answer
 from lapwise.tui.cli.case_options import build_case, case_options, with_own_lap
 from lapwise.tui.cli.facet_options import facet_options
 from lapwise.tui.cli.facts_help import facts_help
-from lapwise.tui.cli.opening import answered, chosen, open_knowledge, open_profile, open_record
+from lapwise.tui.cli.opening import answered, open_profile, open_record, opened
 from lapwise.tui.cli.output import common, say, say_json, wrap
 from lapwise.tui.present.answer import tried_words
 
@@ -63,8 +63,7 @@ def command(
     first), legal (who decides on safety), findings and knowledge; with --something-new also something_new (remedy,
     chance, trials). Weights are natural logarithms of odds against other.
     """
-    where = chosen(data)
-    knowledge = open_knowledge(where)
+    where, knowledge = opened(data)
     record = open_record(where)
     if options.get("in_words"):
         # for start-up time: reading words is rarely asked for here

@@ -14,7 +14,7 @@ from lapwise.tui.cli.answer import heading
 from lapwise.tui.cli.case_options import build_case, case_options, with_own_lap
 from lapwise.tui.cli.facet_options import facet_options
 from lapwise.tui.cli.facts_help import facts_help
-from lapwise.tui.cli.opening import answered, chosen, open_knowledge, open_profile, open_record
+from lapwise.tui.cli.opening import answered, open_profile, open_record, opened
 from lapwise.tui.cli.output import common, say, say_json, wrap
 
 SHOWN_QUIET = 6
@@ -33,8 +33,7 @@ def command(target: str, as_json: bool, data: str | None, facet: FacetSetting, *
     not_fired (rule, because, source, says, met, unmet, unknown) and details (what to do, needs, risks).
     """
 
-    where = chosen(data)
-    knowledge = open_knowledge(where)
+    where, knowledge = opened(data)
     record = open_record(where)
     profile = open_profile(where)
     case = build_case(knowledge, with_own_lap(options, record), facet, profile)

@@ -13,8 +13,8 @@ import click
 from lapwise.engine.errors import BadInput, Damaged, Issue, NothingFound
 from lapwise.engine.folders import Folders
 from lapwise.tui.cli.keeping import long_work
-from lapwise.tui.cli.opening import chosen, open_knowledge, open_record
-from lapwise.tui.cli.output import common, note, say, say_json, width, wrap
+from lapwise.tui.cli.opening import chosen, open_knowledge, open_record, opened
+from lapwise.tui.cli.output import common, note, say, say_json, tell, width, wrap
 from lapwise.tui.present.words import learned_from
 
 if TYPE_CHECKING:
@@ -125,7 +125,7 @@ def explain(name: str | None, as_json: bool, data: str | None) -> int:
     from importlib.resources import files
 
     text = (files("lapwise.tui") / "help" / "checks" / f"{name}.md").read_text(encoding="utf-8")
-    say_json({"name": name, "text": text}) if as_json else say(text.rstrip())
+    tell(as_json, {"name": name, "text": text}, text.rstrip())
     return 0
 
 
@@ -190,8 +190,7 @@ def show(id_: str, picture: bool, svg: bool, as_json: bool, data: str | None) ->
 
         return draw(id_, open_knowledge(chosen(data)), svg=svg, as_json=as_json)
 
-    where = chosen(data)
-    knowledge = open_knowledge(where)
+    where, knowledge = opened(data)
     shown = known(knowledge, id_)
     record, columns = _learned(shown.id, knowledge, where, as_json=as_json)
     if as_json:
@@ -325,8 +324,7 @@ def new(kind: str, id_: str, case_id: str | None, yes: bool, as_json: bool, data
     """Begin a material or a rule of your own: a commented file in your own folder. Nothing is ever written over."""
     from lapwise.engine.knowledge.scaffold import draft, path_for, write  # start-up time
 
-    where = chosen(data)
-    knowledge = open_knowledge(where)
+    where, knowledge = opened(data)
     text = draft(kind, id_, knowledge)
     path = path_for(kind, id_, where)
     if path.exists():
@@ -338,10 +336,8 @@ def new(kind: str, id_: str, case_id: str | None, yes: bool, as_json: bool, data
             raise BadInput(Issue("--from-case drafts a rule: lapwise knowledge new rule ID --from-case CASE"))
         return teach_rule(id_, case_id, knowledge, where, yes=yes, as_json=as_json)
     write(path, text)
-    if as_json:
-        say_json({"id": id_, "kind": kind, "file": str(path)})
-    else:
-        say(str(path))
+    tell(as_json, {"id": id_, "kind": kind, "file": str(path)}, str(path))
+    if not as_json:
         note("Fill it in, then run: lapwise knowledge check")
     return 0
 
@@ -389,8 +385,5 @@ def remove(name: str, as_json: bool, data: str | None) -> int:
     from lapwise.engine.knowledge.taking import put_away  # start-up time
 
     aside = put_away(name, chosen(data))
-    if as_json:
-        say_json({"set_aside": str(aside)})
-    else:
-        say(f"Set aside: {aside}")
+    tell(as_json, {"set_aside": str(aside)}, f"Set aside: {aside}")
     return 0

@@ -10,8 +10,8 @@ from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.numerals import read_length
 from lapwise.engine.record.model import WEAR, OwnLap
 from lapwise.tui.cli.keeping import reading, writing
-from lapwise.tui.cli.opening import chosen, open_knowledge
-from lapwise.tui.cli.output import common, note, say, say_json, wrap
+from lapwise.tui.cli.opening import chosen, open_knowledge, opened
+from lapwise.tui.cli.output import common, note, say, say_json, tell, wrap
 from lapwise.tui.present.case import name_of
 from lapwise.tui.present.record import lap_state_words
 from lapwise.tui.present.words import size
@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from lapwise.engine.knowledge.model import Knowledge
-    from lapwise.engine.record.model import OwnLap
     from lapwise.engine.record.store import Record
 
 
@@ -114,8 +113,7 @@ def command(ctx: click.Context, /, as_json: bool, data: str | None) -> None:
 
 
 def _list(as_json: bool, data: str | None, *, everything: bool) -> int:
-    where = chosen(data)
-    knowledge = open_knowledge(where)
+    where, knowledge = opened(data)
     with reading(where) as record:
         laps = record.laps(removed=everything)
         if as_json:
@@ -141,8 +139,7 @@ def list_(everything: bool, as_json: bool, data: str | None) -> int:
 @common
 def show(name: str, as_json: bool, data: str | None) -> None:
     """All about one lap, by its name or id."""
-    where = chosen(data)
-    knowledge = open_knowledge(where)
+    where, knowledge = opened(data)
     with reading(where) as record:
         lap = record.lap(name)
         if as_json:
@@ -152,10 +149,7 @@ def show(name: str, as_json: bool, data: str | None) -> None:
 
 
 def _print(new: str, lap: str, as_json: bool) -> None:
-    if as_json:
-        say_json({"id": new, "lap": lap})
-    else:
-        say(new)
+    tell(as_json, {"id": new, "lap": lap}, new)
 
 
 @command.command("add")
@@ -164,8 +158,7 @@ def _print(new: str, lap: str, as_json: bool) -> None:
 @common
 def add(name: str, as_json: bool, data: str | None, **options: Any) -> None:
     """Enter a lap under a NAME of yours; --type is required."""
-    where = chosen(data)
-    knowledge = open_knowledge(where)
+    where, knowledge = opened(data)
     given = _given(knowledge, options)
     if "type" not in given:
         raise BadInput(Issue("--type is required", "lapwise laps add", "", tuple(sorted(knowledge.laps))))

@@ -19,8 +19,8 @@ from lapwise.engine.record.fold import facts_only
 from lapwise.engine.record.ids import milliseconds
 from lapwise.tui.cli.case_options import build_case, case_options, read_pairs, with_own_lap
 from lapwise.tui.cli.keeping import writing
-from lapwise.tui.cli.opening import chosen, open_knowledge, open_profile
-from lapwise.tui.cli.output import common, note, say, say_json
+from lapwise.tui.cli.opening import chosen, open_profile, opened
+from lapwise.tui.cli.output import common, note, tell
 
 if TYPE_CHECKING:
     from lapwise.engine.record.model import CaseRecord
@@ -110,11 +110,7 @@ def _print_id(new: str, case_id: str, as_json: bool) -> None:
 
 def _print_ids(new: Sequence[str], case_id: str, as_json: bool) -> None:
     """The ids of new rows, once they are on disk: one object, or one line each."""
-    if as_json:
-        say_json({"id": new[-1], "case": case_id, **({"ids": list(new)} if len(new) > 1 else {})})
-    else:
-        for one in new:
-            say(one)
+    tell(as_json, {"id": new[-1], "case": case_id, **({"ids": list(new)} if len(new) > 1 else {})}, *new)
 
 
 @click.group("log", invoke_without_command=True)
@@ -150,8 +146,7 @@ def command(
         return
     if not remedy or not outcome:
         raise BadInput(Issue("--remedy and --outcome are required (or log open, try, saw, close, undo)", "lapwise log"))
-    where = chosen(data)
-    knowledge = open_knowledge(where)
+    where, knowledge = opened(data)
     _checked_outcome(knowledge, remedy, outcome, minutes)
     with writing(where) as record:
         if case_id is not None:
@@ -216,8 +211,7 @@ def _logged_try(
 @common
 def open_(as_json: bool, data: str | None, **options: Any) -> None:
     """Begin a case; prints its id."""
-    where = chosen(data)
-    knowledge = open_knowledge(where)
+    where, knowledge = opened(data)
     with writing(where) as record:
         case = stated_case(record, knowledge, options)
         with record.writing():
@@ -236,8 +230,7 @@ def try_(
     case_id: str | None, remedy: str, outcome: str, minutes: float | None, words: str, as_json: bool, data: str | None
 ) -> None:
     """Log what a remedy did in an open case (the newest if no ID is given)."""
-    where = chosen(data)
-    knowledge = open_knowledge(where)
+    where, knowledge = opened(data)
     _checked_outcome(knowledge, remedy, outcome, minutes)
     with writing(where) as record:
         kept = find_open(record, case_id)
@@ -255,8 +248,7 @@ def saw(
     case_id: str | None, seen: tuple[str, ...], minutes: float | None, words: str, as_json: bool, data: str | None
 ) -> None:
     """Log what a look showed in an open case."""
-    where = chosen(data)
-    knowledge = open_knowledge(where)
+    where, knowledge = opened(data)
     pairs = read_pairs(seen, "--saw", "LOOK=RESULT")
     for look, result in pairs:
         if look not in knowledge.looks:
@@ -290,8 +282,7 @@ def saw(
 @click.pass_context
 def change(ctx: click.Context, /, case_id: str | None, as_json: bool, data: str | None, **options: Any) -> None:
     """Change facts of an open case: only the options given are changed, --fact and --symptom are added."""
-    where = chosen(data)
-    knowledge = open_knowledge(where)
+    where, knowledge = opened(data)
     with writing(where) as record:
         kept = find_open(record, case_id)
         stated = stated_case(record, knowledge, options)
@@ -344,8 +335,7 @@ def undo(case_id: str | None, as_json: bool, data: str | None) -> None:
 @common
 def good(words: str, as_json: bool, data: str | None, **options: Any) -> None:
     """Log that a stone came out well on this lap and compound without any trouble."""
-    where = chosen(data)
-    knowledge = open_knowledge(where)
+    where, knowledge = opened(data)
     with writing(where) as record:
         case = stated_case(record, knowledge, options)
         if not (case.material and case.lap and case.compound):

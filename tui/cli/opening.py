@@ -48,6 +48,12 @@ def open_knowledge(where: Folders) -> Knowledge:
     return loaded.knowledge
 
 
+def opened(data: str | None) -> tuple[Folders, Knowledge]:
+    """The folders of :func:`chosen` with what is known there."""
+    where = chosen(data)
+    return where, open_knowledge(where)
+
+
 def open_record(where: Folders) -> Record | None:
     """The person's record if there is one; never creates it. A damaged one is said, and advice goes on without it."""
     from lapwise.engine.record.store import Record  # start-up time

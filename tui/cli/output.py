@@ -90,6 +90,15 @@ def say_json(data: Any) -> None:
     sys.stdout.write("\n")
 
 
+def tell(as_json: bool, form: Any, *lines: str) -> None:
+    """The answer as JSON, or line by line."""
+    if as_json:
+        say_json(form)
+    else:
+        for line in lines:
+            say(line)
+
+
 def wrap(text: str, indent: str = "", first: str | None = None) -> str:
     """``text`` wrapped to :func:`width` with a hanging indent."""
     start = indent if first is None else first

@@ -10,7 +10,7 @@ from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.planning import Owned, WorkPlan, compound_group, plan
 from lapwise.engine.wording import LEGAL, small
 from lapwise.tui.cli.answer import heading
-from lapwise.tui.cli.opening import chosen, open_knowledge, own_laps
+from lapwise.tui.cli.opening import opened, own_laps
 from lapwise.tui.cli.output import common, say, say_json, wrap
 from lapwise.tui.present.answer import first_sentence
 from lapwise.tui.present.case import STAGE_WORDS, name_of
@@ -49,8 +49,7 @@ def command(material: str, laps: str | None, as_json: bool, data: str | None) ->
     usual), jobs (id, label, before: the place among the steps, from 0, do, source), alternatives (lap, compound,
     because, source, own), warnings and cautions (id, text).
     """
-    where = chosen(data)
-    knowledge = open_knowledge(where)
+    where, knowledge = opened(data)
     if material not in knowledge.materials:
         raise BadInput.unknown("no such material", material, knowledge.materials, "--material")
     own: tuple[Owned, ...] = ()

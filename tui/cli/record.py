@@ -11,9 +11,10 @@ from lapwise.engine.errors import BadInput, NothingFound
 from lapwise.engine.wording import counted
 from lapwise.tui.cli import record_files, share
 from lapwise.tui.cli.keeping import reading, whole_file
-from lapwise.tui.cli.opening import chosen, open_knowledge
+from lapwise.tui.cli.opening import opened
 from lapwise.tui.cli.output import common, note, say, say_json, wrap
 from lapwise.tui.present.case import case_line
+from lapwise.tui.present.words import bar, interval
 
 if TYPE_CHECKING:
     from lapwise.engine.knowledge.model import Knowledge
@@ -66,8 +67,7 @@ def show(
     from lapwise.engine.learning.learner import members  # start-up time
     from lapwise.engine.learning.works import what_works  # start-up time
 
-    where = chosen(data)
-    knowledge = open_knowledge(where)
+    where, knowledge = opened(data)
     with reading(where) as record:
         if case_id is not None:
             return _show_case(record, knowledge, record.find_case(case_id), as_json)
@@ -90,8 +90,8 @@ def show(
         else:
             label = knowledge.materials[name].label if name else "all stones"
             say(f"{label}: {counted(found.cases, 'case')}")
-            _works("Laps and compounds, best first", found.pairs, knowledge, pairs=True)
-            _works("What cured troubles", found.remedies, knowledge, pairs=False)
+            _works("Laps and compounds, best first", found.pairs, knowledge)
+            _works("What cured troubles", found.remedies, knowledge)
             say()
             say("NEWEST CASES")
             for case in cases:
@@ -99,16 +99,16 @@ def show(
     return 0 if cases or found.pairs else 1
 
 
-def _works(title: str, items: tuple[Works, ...], knowledge: Knowledge, *, pairs: bool) -> None:
+def _works(title: str, items: tuple[Works, ...], knowledge: Knowledge) -> None:
     from lapwise.engine.learning.card import about_minutes  # start-up time
-    from lapwise.engine.learning.works import how_often, pair_label  # start-up time
+    from lapwise.engine.learning.works import how_often, works_label  # start-up time
 
     if not items:
         return
     say()
     say(title.upper())
     for works in items:
-        label = pair_label(works.name, knowledge) if pairs else knowledge.label(works.name)
+        label = works_label(works.name, knowledge)
         time = f", {about_minutes(works.minutes)}" if works.minutes else ""
         words = how_often(works.worked, works.trials, works.estimate.low, works.estimate.high)
         say(wrap(f"{label}: {words}{time}", "    ", "  "))
@@ -151,21 +151,14 @@ def _step_line(step: Any, knowledge: Knowledge) -> str:
 # --- chart ----------------------------------------------------------------------------------------------------
 
 
-def bar(low: float, mean: float, high: float, cells: int = BAR) -> str:
-    """A chance from 0 to 1 as text: the interval as dashes, the mean as a full block."""
-    a, b, m = (round(x * (cells - 1)) for x in (low, high, mean))
-    return "".join("█" if i == m else "─" if a <= i <= b else "·" for i in range(cells))
-
-
 @command.command("chart")
 @click.option("--material", metavar="ID", help="Only this stone, or its group.")
 @common
 def chart(material: str | None, as_json: bool, data: str | None) -> int:
     """What works as intervals, minutes spent by cause, minutes to a good facet month by month, cures by stone."""
-    from lapwise.engine.learning.works import pair_label, what_works  # start-up time
+    from lapwise.engine.learning.works import what_works, works_label  # start-up time
 
-    where = chosen(data)
-    knowledge = open_knowledge(where)
+    where, knowledge = opened(data)
     with reading(where) as record:
         found = what_works(record, knowledge, _material(knowledge, material))
     if as_json:
@@ -175,11 +168,11 @@ def chart(material: str | None, as_json: bool, data: str | None) -> int:
         raise NothingFound("nothing has been logged of this yet")
     for title, items in (("LAPS AND COMPOUNDS", found.pairs), ("REMEDIES", found.remedies)):
         if items:
-            say(title + "   0 % to 100 %, the block is the share, the line holds the true one with 90 %")
+            say(title + "   ├──●──┤ from 0 to 100 %: ● is the share, the line holds the true one with 90 %")
         for works in items:
-            label = pair_label(works.name, knowledge) if "|" in works.name else knowledge.label(works.name)
+            label = works_label(works.name, knowledge)
             shown = works.estimate
-            say(f"  {bar(shown.low, shown.mean, shown.high)} {works.worked}/{works.trials}  {label}")
+            say(f"  {interval(shown.low, shown.mean, shown.high, BAR)} {works.worked}/{works.trials}  {label}")
     _measures(
         "MINUTES SPENT, BY LIKELY CAUSE",
         [(knowledge.label(c), m) for c, m in list(found.minutes_by_cause.items())[:CHART_CAUSES] if m >= 0.5],
@@ -197,8 +190,7 @@ def _measures(title: str, items: list[tuple[str, float]]) -> None:
     say(title)
     highest = max(value for _, value in items) or 1.0
     for label, value in items:
-        cells = round(value / highest * BAR)
-        say(f"  {'█' * cells:<{BAR}} {value:5.0f}  {label}")
+        say(f"  {bar(value / highest, BAR)} {value:5.0f}  {label}")
 
 
 # --- card -----------------------------------------------------------------------------------------------------
@@ -213,8 +205,7 @@ def card(material: str, markdown: bool, out: Path | None, as_json: bool, data: s
     """The recipe card of a stone: what was tried, what worked, laps and compounds in order."""
     from lapwise.engine.learning import card as cards  # start-up time
 
-    where = chosen(data)
-    knowledge = open_knowledge(where)
+    where, knowledge = opened(data)
     with reading(where) as record:
         found = cards.card(record, knowledge, material)
     if out is not None:

@@ -13,7 +13,7 @@ import click
 from lapwise.engine.errors import BadInput, Damaged, Issue, NothingFound
 from lapwise.tui.cli.keeping import long_work, reading, whole_file, writing
 from lapwise.tui.cli.opening import chosen
-from lapwise.tui.cli.output import common, note, say, say_json, wrap
+from lapwise.tui.cli.output import common, note, say, say_json, tell, wrap
 from lapwise.tui.present.record import counts_lines
 
 if TYPE_CHECKING:
@@ -124,11 +124,8 @@ def backup(file: Path | None, source: Path | None, only_list: bool, as_json: boo
     where = chosen(data)
     if only_list:
         found = backups_in(backup_folder(where))
-        if as_json:
-            say_json({"backups": [str(p) for p in found]})
-        else:
-            for path in found:
-                say(str(path))
+        names = [str(path) for path in found]
+        tell(as_json, {"backups": names}, *names)
         return 0 if found else 1
     if source is not None:
         with writing(where) as record, long_work("restoring") as progress:
@@ -140,10 +137,7 @@ def backup(file: Path | None, source: Path | None, only_list: bool, as_json: boo
         return Damaged.exit_code if counts.refused else 0
     with reading(where) as record, long_work("backing up") as progress:
         made = make_backup(record, file, progress)
-    if as_json:
-        say_json({"backup": str(made)})
-    else:
-        say(str(made))
+    tell(as_json, {"backup": str(made)}, str(made))
     return 0
 
 
@@ -215,10 +209,8 @@ def forget(yes: bool, undo: bool, as_json: bool, data: str | None) -> int:
         click.confirm("Let learning start afresh? The cases stay in the record", abort=True, err=True)
     with writing(where) as record, long_work("learning afresh") as progress:
         cases = remember(record, progress) if undo else forget_learned(record, progress)
-    if as_json:
-        say_json({"cases": cases, "forgotten": not undo})
-    else:
-        say(f"Learning from {cases} cases again." if undo else f"{cases} cases teach nothing any more; they stay here.")
+    words = f"Learning from {cases} cases again." if undo else f"{cases} cases teach nothing any more; they stay here."
+    tell(as_json, {"cases": cases, "forgotten": not undo}, words)
     return 0
 
 
@@ -229,8 +221,4 @@ def promises(as_json: bool, data: str | None) -> None:
     from importlib.resources import files
 
     text = (files("lapwise.tui") / "help" / "promises.md").read_text(encoding="utf-8")
-    if as_json:
-        say_json({"text": text})
-    else:
-        for line in text.splitlines():
-            say(line)
+    tell(as_json, {"text": text}, *text.splitlines())

@@ -10,7 +10,7 @@ from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.facts import check_case
 from lapwise.engine.words.hear import Hearing, hear
 from lapwise.engine.words.kept import kept_lexicon
-from lapwise.tui.cli.opening import chosen, open_knowledge, open_profile, open_record
+from lapwise.tui.cli.opening import open_profile, open_record, opened
 from lapwise.tui.cli.output import common, note, say, say_json, wrap
 
 if TYPE_CHECKING:
@@ -72,8 +72,7 @@ def command(text: tuple[str, ...], as_json: bool, data: str | None) -> int:
     told = " ".join(text).strip()
     if not told:
         raise BadInput(Issue("say what is on the machine and what you see", "lapwise tell"))
-    where = chosen(data)
-    knowledge = open_knowledge(where)
+    where, knowledge = opened(data)
     hearing = hear(told, knowledge, kept_lexicon(knowledge, where.cache))
     if as_json:
         say_json(hearing_json(hearing))

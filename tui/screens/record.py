@@ -12,7 +12,7 @@ from textual.content import Content
 from textual.widgets import Static
 
 from lapwise.engine.conclusions import OTHER, OTHER_LABEL
-from lapwise.engine.learning.works import pair_label
+from lapwise.engine.learning.works import works_label
 from lapwise.engine.wording import counted, listing, small, times
 from lapwise.tui.present.case import name_of
 from lapwise.tui.present.words import bar, fit, interval, safe, taken
@@ -308,8 +308,10 @@ def works_lines(works: WhatWorks, knowledge: Knowledge, width: int) -> list[Cont
         lines.append(heading(title))
         timed = any(item.minutes for item in good)
         for item in good:
-            lines.append(_works_line(item, _label(item, knowledge), width, timed=timed))
-        bad = [f"{small(_label(item, knowledge))} ({times(item.trials)})" for item in items if not item.worked]
+            lines.append(_works_line(item, works_label(item.name, knowledge), width, timed=timed))
+        bad = [
+            f"{small(works_label(item.name, knowledge))} ({times(item.trials)})" for item in items if not item.worked
+        ]
         if bad:
             lines.append(para(f"Tried, and has not worked yet: {listing(bad)}."))
         if not items:
@@ -323,10 +325,6 @@ def works_lines(works: WhatWorks, knowledge: Knowledge, width: int) -> list[Cont
         )
     )
     return lines
-
-
-def _label(item: Works, knowledge: Knowledge) -> str:
-    return pair_label(item.name, knowledge) if "|" in item.name else name_of(knowledge, item.name)
 
 
 def minute_lines(works: WhatWorks, knowledge: Knowledge, width: int) -> list[Content]:
