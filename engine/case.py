@@ -7,6 +7,8 @@ from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Any, Literal
 
+from lapwise.engine.flat import flat
+
 Outcome = Literal["fixed", "better", "no-change", "worse"]
 OUTCOMES: tuple[Outcome, ...] = ("fixed", "better", "no-change", "worse")
 STAGES = ("cut", "prepolish", "polish")
@@ -91,10 +93,7 @@ class Case:
             if (value := getattr(self.facet, key)) is not None
         }
         if self.facet.trials:
-            facet["trials"] = [
-                {"turn": t.turn, "angle": t.angle, "map": t.map, "ink": t.ink, "fresh": t.fresh}
-                for t in self.facet.trials
-            ]
+            facet["trials"] = [flat(trial) for trial in self.facet.trials]
         out: dict[str, Any] = {
             "material": self.material,
             "lap": self.lap,

@@ -16,6 +16,7 @@ from lapwise.engine.diagnosis.model import Diagnosis
 from lapwise.engine.diagnosis.session import Session
 from lapwise.engine.errors import BadInput, Issue, LapwiseError
 from lapwise.engine.facts import check_case, facts_of
+from lapwise.engine.flat import flat
 from lapwise.engine.folders import Folders
 from lapwise.engine.inference import PlainRules
 from lapwise.engine.knowledge.model import Knowledge
@@ -59,14 +60,7 @@ class Changed:
 
     def as_json(self) -> dict[str, Any]:
         """Flat JSON."""
-        return {
-            "case": self.case_id,
-            "at": self.at,
-            "before": list(self.before),
-            "after": list(self.after),
-            "cured_by": self.cured_by,
-            "verdict": self.verdict,
-        }
+        return {**flat(self, case_id="case"), "verdict": self.verdict}
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from lapwise.engine.diagnosis.options import STOP_SYMPTOM
 from lapwise.engine.diagnosis.views import caution_text
 from lapwise.engine.diagnosis.why_not import why_not
 from lapwise.engine.errors import BadInput, Issue
+from lapwise.engine.flat import form
 from lapwise.engine.inference import explain_rule
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.knowledge.rule_words import condition_words, says_of
@@ -229,25 +230,11 @@ def as_json(explanation: Explanation) -> dict[str, Any]:
         "place": explanation.place,
         "chance": explanation.step.chance if explanation.step else None,
         "minutes": explanation.step.minutes if explanation.step else None,
-        "cautions": [{"id": c.id, "text": c.text} for c in explanation.cautions],
+        "cautions": form(explanation.cautions),
         "legal": LEGAL,
         "chance_now": explanation.now,
         "shares": [{"cause": c, "chance": p} for c, p in explanation.shares],
-        "fired": [
-            {"rule": f.rule, "on": list(f.on), "because": f.because, "source": f.source, "says": f.says}
-            for f in explanation.fired
-        ],
-        "not_fired": [
-            {
-                "rule": q.rule,
-                "because": q.because,
-                "source": q.source,
-                "says": q.says,
-                "met": list(q.met),
-                "unmet": list(q.unmet),
-                "unknown": q.unknown,
-            }
-            for q in explanation.quiet
-        ],
+        "fired": form(explanation.fired),
+        "not_fired": form(explanation.quiet),
         "details": list(explanation.details),
     }

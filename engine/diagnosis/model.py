@@ -8,6 +8,7 @@ from typing import Any, Literal
 
 from lapwise.engine.case import Case
 from lapwise.engine.conclusions import Conclusions
+from lapwise.engine.flat import flat
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,6 +20,10 @@ class Reason:
     because: str
     source: str
     rule: str
+
+    def as_json(self) -> dict[str, Any]:
+        """Flat JSON."""
+        return flat(self, log_likelihood_ratio="weight")
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from lapwise.engine.flat import flat
 from lapwise.engine.learning.beta import interval
 
 
@@ -57,14 +58,7 @@ class Chance:
 
     def as_json(self) -> dict[str, Any]:
         """Flat JSON."""
-        return {
-            "remedy": self.remedy,
-            "cause": self.cause,
-            "shipped": self.shipped.as_json(),
-            "guild": self.guild.as_json() if self.guild else None,
-            "yours": self.yours.as_json() if self.yours else None,
-            "together": self.together.as_json(),
-        }
+        return flat(self)
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from types import MappingProxyType
 from typing import Any, Literal
 
 from lapwise.engine.case import Case, Outcome
+from lapwise.engine.flat import flat, stated
 
 StepKind = Literal["try", "look", "facts", "close", "undo"]
 STEP_KINDS: tuple[StepKind, ...] = ("try", "look", "facts", "close", "undo")
@@ -43,22 +44,7 @@ class Step:
 
     def as_json(self) -> dict[str, Any]:
         """A flat JSON form without what is empty."""
-        out: dict[str, Any] = {
-            "id": self.id,
-            "case_id": self.case_id,
-            "at": self.at,
-            "kind": self.kind,
-            "remedy": self.remedy,
-            "outcome": self.outcome,
-            "look": self.look,
-            "result": self.result,
-            "minutes": self.minutes,
-            "note": self.note or None,
-            "withdraws": self.withdraws,
-            "withdrawn": self.withdrawn or None,
-            "facts": self.facts,
-        }
-        return {k: v for k, v in out.items() if v is not None}
+        return stated(flat(self, "shown", "knowledge", "version"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,21 +125,7 @@ class OwnLap:
 
     def as_json(self) -> dict[str, Any]:
         """A flat JSON form without what is not known."""
-        out: dict[str, Any] = {
-            "id": self.id,
-            "name": self.name,
-            "type": self.type,
-            "diameter_mm": self.diameter_mm,
-            "thickness_mm": self.thickness_mm,
-            "grade": self.grade or None,
-            "carries": list(self.carries),
-            "wear": self.wear or None,
-            "note": self.note or None,
-            "last_cleaned": self.last_cleaned,
-            "removed": self.removed or None,
-            "yours": self.yours,
-        }
-        return {k: v for k, v in out.items() if v is not None}
+        return {**stated(flat(self)), "yours": self.yours}
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from lapwise.engine.errors import BadInput, Issue
+from lapwise.engine.flat import form
 from lapwise.engine.numerals import read_length
 from lapwise.engine.record.model import WEAR, OwnLap
 from lapwise.tui.cli.keeping import reading, writing
@@ -70,7 +71,7 @@ def _form(record: Record, knowledge: Knowledge, lap: OwnLap) -> dict[str, Any]:
         "state": record.lap_state(lap.id, knowledge),
         "warnings": list(record.lap_warnings(lap.id, knowledge)),
         "last_run": record.last_run(lap.id),
-        "ran": [{"material": u.material, "compound": u.compound, "cases": u.cases} for u in record.lap_uses(lap.id)],
+        "ran": form(record.lap_uses(lap.id)),
     }
 
 
