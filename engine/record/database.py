@@ -94,6 +94,18 @@ def schema_version(connection: sqlite3.Connection) -> int:
     return int(connection.execute("PRAGMA user_version").fetchone()[0])
 
 
+@contextmanager
+def whole(connection: sqlite3.Connection) -> Iterator[None]:
+    """The rest of a transaction: committed at the end, taken back if anything is raised."""
+    try:
+        yield
+        connection.execute("COMMIT")
+    except BaseException:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
+        raise
+
+
 def migrate(connection: sqlite3.Connection, fill: Callable[[sqlite3.Connection, int], None], *, backups: Path) -> None:
     """Bring the tables to the current version, each step in one transaction, with a backup before the first.
 
@@ -103,18 +115,13 @@ def migrate(connection: sqlite3.Connection, fill: Callable[[sqlite3.Connection, 
         back_up(connection, backups, "before-update")
     while (version := schema_version(connection)) < schema.CURRENT:
         connection.execute("BEGIN IMMEDIATE")
-        try:
+        with whole(connection):
             if schema_version(connection) == version:  # another process may have done it while we waited
                 for statement in schema.statements(schema.SCRIPTS[version]):
                     connection.execute(statement)
                 fill(connection, version + 1)
                 connection.execute(f"PRAGMA application_id = {schema.APPLICATION_ID}")
                 connection.execute(f"PRAGMA user_version = {version + 1}")
-            connection.execute("COMMIT")
-        except BaseException:
-            if connection.in_transaction:
-                connection.execute("ROLLBACK")
-            raise
 
 
 def _refuse_strangers(connection: sqlite3.Connection, path: Path) -> None:

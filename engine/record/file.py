@@ -25,6 +25,7 @@ from lapwise.engine.record.database import (
     is_gone,
     let_go,
     open_database,
+    whole,
 )
 from lapwise.engine.record.ids import far_ahead, next_id, now_ms
 from lapwise.engine.record.salvage import Salvage, bring_over
@@ -135,10 +136,9 @@ class RecordFile:
         """Bring what can be read of a damaged file into a new one; says what came of it."""
         connection.execute("BEGIN IMMEDIATE")
         try:
-            self.salvaged, _ = bring_over(connection, damaged, progress)
-            connection.execute("COMMIT")
+            with whole(connection):
+                self.salvaged, _ = bring_over(connection, damaged, progress)
         except (OSError, sqlite3.Error) as error:
-            connection.execute("ROLLBACK")
             return f"nothing could be brought over ({error})"
         return f"of it {self.salvaged}"
 
@@ -222,12 +222,8 @@ class RecordFile:
                     connection.execute("BEGIN IMMEDIATE")
                 self._in_write = True
                 try:
-                    yield connection
-                    connection.execute("COMMIT")
-                except BaseException:
-                    if connection.in_transaction:
-                        connection.execute("ROLLBACK")
-                    raise
+                    with whole(connection):
+                        yield connection
                 finally:
                     self._in_write = False
                     self._writes += 1  # what was worked out within is not kept, whether it was written or taken back

@@ -10,7 +10,7 @@ import json
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import datetime
 from typing import Any
 
@@ -269,21 +269,7 @@ def checked_case(r: _Reader, data: Any) -> dict[str, Any]:
     if not isinstance(data, dict):
         raise Refused("case is not an object")
     inner = _Reader(data, r.now_ms)
-    inner.only(
-        "material",
-        "lap",
-        "compound",
-        "stage",
-        "symptoms",
-        "facts",
-        "prior",
-        "facet",
-        "tried",
-        "saw",
-        "own_lap",
-        "settled",
-        "corrections",
-    )
+    inner.only(*(field.name for field in fields(Case)))
     facts = data.get("facts", {})
     if not isinstance(facts, dict) or len(facts) > MOST_ITEMS:
         raise Refused("facts is not an object")

@@ -81,12 +81,7 @@ class Record(OwnLaps):
     ) -> str:
         """Log what a look showed; returns the new row's id. ``case``: as for :meth:`log_outcome`."""
         with self._write() as connection:
-            if case is not None:
-                case_id = self._at_case(connection, case, case_id, knowledge_digest, newest)
-            elif case_id is None:
-                raise BadInput(Issue("a look is logged of a case", "case"))
-            else:
-                self._need(connection, case_id, newest)
+            case_id = self._at_case(connection, case, case_id, knowledge_digest, newest)
             return self._add_step(
                 connection,
                 case_id,
@@ -132,12 +127,7 @@ class Record(OwnLaps):
         if result not in RESULTS:
             raise BadInput.unknown("a case cannot end so", result, RESULTS, "result")
         with self._write() as connection:
-            if case is not None:
-                case_id = self._at_case(connection, case, case_id, knowledge_digest, newest)
-            elif case_id is None:
-                raise BadInput(Issue("there is no case to close", "case"))
-            else:
-                self._need(connection, case_id, newest)
+            case_id = self._at_case(connection, case, case_id, knowledge_digest, newest)
             return self._add_step(connection, case_id, "close", "", result=result, note=note)
 
     def undo_last(self, case_id: str) -> str:
@@ -167,8 +157,7 @@ class Record(OwnLaps):
         """
         with self._write() as connection:
             self._counting(connection, case_id, step_id, newest)
-            if case is not None:
-                self._at_case(connection, case, case_id, knowledge_digest)
+            self._at_case(connection, case, case_id, knowledge_digest)
             return self._add_step(connection, case_id, "undo", "", withdraws=step_id)
 
     def amend(
@@ -215,13 +204,15 @@ class Record(OwnLaps):
     def _at_case(
         self,
         connection: sqlite3.Connection,
-        case: Case,
+        case: Case | None,
         case_id: str | None,
         digest: str,
         newest: str | None = None,
     ) -> str:
-        """The case to add to: opened, or its facts brought up to date."""
+        """The case to add to: opened, or its facts brought up to date where ``case`` says them."""
         if case_id is None:
+            if case is None:
+                raise BadInput(Issue("a case is required", "case"))
             case_id = self.new_id(connection)
             connection.execute("INSERT INTO case_keys VALUES (?)", (case_id,))
             self._insert(
@@ -239,7 +230,7 @@ class Record(OwnLaps):
             derived.changed(connection, {}, derived.load_case(connection, case_id))
             return case_id
         now = self._need(connection, case_id, newest)
-        if facts_only(now.case) != facts_only(case):
+        if case is not None and facts_only(now.case) != facts_only(case):
             self._add_step(connection, case_id, "facts", digest, case=_plain(facts_only(case)))
         return case_id
 
