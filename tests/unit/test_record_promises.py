@@ -239,7 +239,7 @@ def test_an_interrupted_log_leaves_no_empty_case(tmp_path, run: Run, monkeypatch
     def interrupted(*_, **__):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("lapwise.tui.cli.log._shown", interrupted)
+    monkeypatch.setattr("lapwise.tui.cli.log.Logged._shown", interrupted)
     assert run("log", *TRY, "--tried", "recharge-lap=no-change")[0] == 130
     monkeypatch.undo()
     monkeypatch.setenv("LAPWISE_DATA", str(tmp_path / "data"))

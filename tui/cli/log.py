@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 from types import MappingProxyType
@@ -14,7 +14,7 @@ from lapwise.engine.case import OUTCOMES, Case
 from lapwise.engine.errors import BadInput, Issue, LapwiseError, NothingFound
 from lapwise.engine.folders import Folders
 from lapwise.engine.knowledge.model import Knowledge
-from lapwise.engine.learning.learner import learned_of
+from lapwise.engine.learning.learner import Learned, learned_of
 from lapwise.engine.record.fold import facts_only
 from lapwise.engine.record.ids import milliseconds
 from lapwise.tui.cli.case_options import build_case, case_options, read_pairs, with_own_lap
@@ -23,6 +23,7 @@ from lapwise.tui.cli.opening import chosen, open_profile, opened
 from lapwise.tui.cli.output import common, note, tell
 
 if TYPE_CHECKING:
+    from lapwise.engine.diagnosis.model import Diagnosis
     from lapwise.engine.record.model import CaseRecord
     from lapwise.engine.record.store import Record
 
@@ -35,31 +36,50 @@ def stated_case(record: Record, knowledge: Knowledge, options: dict[str, Any]) -
     return build_case(knowledge, with_own_lap(options, record))
 
 
-def _shown(
-    record: Record,
-    knowledge: Knowledge,
-    where: Folders,
-    case: Case,
-    *,
-    remedy: tuple[str, Any] | None = None,
-    look: tuple[str, str] | None = None,
-) -> dict[str, Any] | None:
-    """The ranking as it stood before this step, to be kept with it. Without it the outcome is logged all the same."""
-    try:
-        from lapwise.engine.diagnosis.session import Session  # start-up time
-        from lapwise.engine.diagnosis.shown import shown_for_look, shown_for_try  # start-up time
+class Logged:
+    """Writes to a record. With each step goes the ranking as it stood before; without one it is logged all the same."""
 
-        session = Session(knowledge, record=record, profile=open_profile(where))
-        case = replace(case, tried=tuple(t for t in case.tried if t[1] != "fixed"), settled=0)
-        answer = session.quick(case)
-        learned = learned_of(record, knowledge, case)
-        if remedy is not None:
-            return shown_for_try(answer, remedy[0], remedy[1], knowledge, learned)
-        assert look is not None
-        return shown_for_look(answer, look[0], look[1], knowledge, learned)
-    except (LapwiseError, ValueError, KeyError, ArithmeticError) as error:
-        note(f"lapwise: logged without the ranking ({error})")
-        return None
+    def __init__(self, record: Record, knowledge: Knowledge, where: Folders) -> None:
+        self._record, self._knowledge, self._where = record, knowledge, where
+
+    def _shown(self, case: Case, shown_for: Callable[[Diagnosis, Learned | None], dict[str, Any]]) -> Any:
+        try:
+            from lapwise.engine.diagnosis.session import Session  # start-up time
+
+            session = Session(self._knowledge, record=self._record, profile=open_profile(self._where))
+            case = replace(case, tried=tuple(t for t in case.tried if t[1] != "fixed"), settled=0)
+            return shown_for(session.quick(case), learned_of(self._record, self._knowledge, case))
+        except (LapwiseError, ValueError, KeyError, ArithmeticError) as error:
+            note(f"lapwise: logged without the ranking ({error})")
+            return None
+
+    def opened(self, case: Case) -> str:
+        """A new case; what --tried and --saw state becomes rows of its own, so that it is learned from too."""
+        bare = replace(case, tried=(), saw=(), settled=0)
+        case_id = self._record.open_case(bare, knowledge_digest=self._knowledge.digest)
+        for remedy, outcome in case.tried:
+            self.tried(case_id, remedy, outcome)
+        for look, result in case.saw:
+            self.saw(case_id, look, result)
+        return case_id
+
+    def tried(self, case_id: str, remedy: str, outcome: Any, minutes: float | None = None, words: str = "") -> str:
+        """The id of the new row."""
+        from lapwise.engine.diagnosis.shown import shown_for_try  # start-up time
+
+        knowledge, case = self._knowledge, self._record.case(case_id).case
+        shown = self._shown(case, lambda answer, learned: shown_for_try(answer, remedy, outcome, knowledge, learned))
+        how = {"minutes": minutes, "note": words, "shown": shown, "knowledge_digest": knowledge.digest}
+        return self._record.log_outcome(case, remedy, outcome, case_id=case_id, **how)
+
+    def saw(self, case_id: str, look: str, result: str, minutes: float | None = None, words: str = "") -> str:
+        """The id of the new row."""
+        from lapwise.engine.diagnosis.shown import shown_for_look  # start-up time
+
+        knowledge, case = self._knowledge, self._record.case(case_id).case
+        shown = self._shown(case, lambda answer, learned: shown_for_look(answer, look, result, knowledge, learned))
+        how = {"minutes": minutes, "note": words, "shown": shown, "knowledge_digest": knowledge.digest}
+        return self._record.log_look(case_id, look, result, **how)
 
 
 def _checked_outcome(knowledge: Knowledge, remedy: str, outcome: str, minutes: float | None) -> None:
@@ -149,61 +169,17 @@ def command(
     where, knowledge = opened(data)
     _checked_outcome(knowledge, remedy, outcome, minutes)
     with writing(where) as record:
+        log = Logged(record, knowledge, where)
+        case = Case() if case_id is not None else stated_case(record, knowledge, options)
+        target: str | None = None
         if case_id is not None:
-            kept = find_open(record, case_id)
-            case, target = kept.case, kept.id
-        else:
-            case = stated_case(record, knowledge, options)
-            found = None if new_case else _same_open_case(record, case)
-            if found is not None:
-                note(f"lapwise: added to the open case {found} (--new-case begins another)")
-                case = record.case(found).case
-            target = found or ""
+            target = find_open(record, case_id).id
+        elif not new_case and (target := _same_open_case(record, case)) is not None:
+            note(f"lapwise: added to the open case {target} (--new-case begins another)")
         with record.writing():  # the case with all its rows, or nothing
-            if not target:
-                target = _opened(record, knowledge, where, case)
-                case = record.case(target).case
-            new = _logged_try(record, knowledge, where, target, case, remedy, outcome, minutes, words)
+            target = target or log.opened(case)
+            new = log.tried(target, remedy, outcome, minutes, words)
         _print_id(new, target, as_json)
-
-
-def _opened(record: Record, knowledge: Knowledge, where: Folders, case: Case) -> str:
-    """A new case; what --tried and --saw state becomes rows of its own, so that it is learned from too."""
-    case_id = record.open_case(replace(case, tried=(), saw=(), settled=0), knowledge_digest=knowledge.digest)
-    for remedy, outcome in case.tried:
-        now = record.case(case_id).case
-        shown = _shown(record, knowledge, where, now, remedy=(remedy, outcome))
-        record.log_outcome(
-            now, remedy, outcome, minutes=None, shown=shown, knowledge_digest=knowledge.digest, case_id=case_id
-        )
-    for look, result in case.saw:
-        shown = _shown(record, knowledge, where, record.case(case_id).case, look=(look, result))
-        record.log_look(case_id, look, result, shown=shown, knowledge_digest=knowledge.digest)
-    return case_id
-
-
-def _logged_try(
-    record: Record,
-    knowledge: Knowledge,
-    where: Folders,
-    target: str,
-    case: Case,
-    remedy: str,
-    outcome: Any,
-    minutes: float | None,
-    words: str,
-) -> str:
-    shown = _shown(record, knowledge, where, case, remedy=(remedy, outcome))
-    return record.log_outcome(
-        case,
-        remedy,
-        outcome,
-        minutes=minutes,
-        note=words,
-        shown=shown,
-        knowledge_digest=knowledge.digest,
-        case_id=target,
-    )
 
 
 @command.command("open")
@@ -215,7 +191,7 @@ def open_(as_json: bool, data: str | None, **options: Any) -> None:
     with writing(where) as record:
         case = stated_case(record, knowledge, options)
         with record.writing():
-            new = _opened(record, knowledge, where, case)
+            new = Logged(record, knowledge, where).opened(case)
     _print_id(new, new, as_json)
 
 
@@ -234,7 +210,7 @@ def try_(
     _checked_outcome(knowledge, remedy, outcome, minutes)
     with writing(where) as record:
         kept = find_open(record, case_id)
-        new = _logged_try(record, knowledge, where, kept.id, kept.case, remedy, outcome, minutes, words)
+        new = Logged(record, knowledge, where).tried(kept.id, remedy, outcome, minutes, words)
         _print_id(new, kept.id, as_json)
 
 
@@ -257,21 +233,9 @@ def saw(
             raise BadInput.unknown("no such result of this look", result, knowledge.looks[look].results, "--saw")
     with writing(where) as record:
         kept = find_open(record, case_id)
-        new = []
+        log = Logged(record, knowledge, where)
         with record.writing():
-            for look, result in pairs:
-                shown = _shown(record, knowledge, where, record.case(kept.id).case, look=(look, result))
-                new.append(
-                    record.log_look(
-                        kept.id,
-                        look,
-                        result,
-                        minutes=minutes,
-                        note=words,
-                        shown=shown,
-                        knowledge_digest=knowledge.digest,
-                    )
-                )
+            new = [log.saw(kept.id, look, result, minutes, words) for look, result in pairs]
         _print_ids(new, kept.id, as_json)
 
 

@@ -40,10 +40,6 @@ class Bar(Widget):
             super().__init__()
             self.bar, self.item_id = bar, item_id
 
-        @property
-        def control(self) -> Bar:
-            return self.bar
-
     def __init__(self, *, id: str | None = None, classes: str | None = None, spread: bool = False) -> None:
         super().__init__(id=id, classes=classes)
         self._items: tuple[Item, ...] = ()

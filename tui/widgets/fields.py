@@ -38,13 +38,9 @@ class Fields(Widget):
     class Chosen(Message):
         """A field was tapped."""
 
-        def __init__(self, fields: Fields, field_id: str) -> None:
+        def __init__(self, field_id: str) -> None:
             super().__init__()
-            self.fields, self.field_id = fields, field_id
-
-        @property
-        def control(self) -> Fields:
-            return self.fields
+            self.field_id = field_id
 
     def __init__(self, *, id: str | None = None, classes: str | None = None, flow: bool = True) -> None:
         super().__init__(id=id, classes=classes)
@@ -111,5 +107,5 @@ class Fields(Widget):
         event.stop()
         for field, _, start, end in lines[y]:
             if start <= x < end + GAP or not self._flow:
-                self.post_message(self.Chosen(self, field.id))
+                self.post_message(self.Chosen(field.id))
                 return

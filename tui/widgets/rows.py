@@ -68,24 +68,16 @@ class Rows(ScrollView, can_focus=True):
     class Moved(Message):
         """The mark has moved to another row."""
 
-        def __init__(self, rows: Rows, row_id: str) -> None:
+        def __init__(self, row_id: str) -> None:
             super().__init__()
-            self.rows, self.row_id = rows, row_id
-
-        @property
-        def control(self) -> Rows:
-            return self.rows
+            self.row_id = row_id
 
     class Chosen(Message):
         """A row was chosen by enter, click or tap."""
 
-        def __init__(self, rows: Rows, row_id: str) -> None:
+        def __init__(self, row_id: str) -> None:
             super().__init__()
-            self.rows, self.row_id = rows, row_id
-
-        @property
-        def control(self) -> Rows:
-            return self.rows
+            self.row_id = row_id
 
     def __init__(
         self, *, id: str | None = None, classes: str | None = None, tap_chooses: bool = True, empty: str = ""
@@ -132,7 +124,7 @@ class Rows(ScrollView, can_focus=True):
         self._show_cursor()
         self.refresh()
         if (row_id := self.marked) is not None:
-            self.post_message(self.Moved(self, row_id))
+            self.post_message(self.Moved(row_id))
 
     def watch_row_height(self) -> None:
         self._painted.clear()
@@ -231,7 +223,7 @@ class Rows(ScrollView, can_focus=True):
     def action_choose(self) -> None:
         """Choose the marked row."""
         if (row_id := self.marked) is not None:
-            self.post_message(self.Chosen(self, row_id))
+            self.post_message(self.Chosen(row_id))
 
     def on_click(self, event: events.Click) -> None:
         at = (event.y + self.scroll_offset.y) // self.row_height
