@@ -83,7 +83,7 @@ class CommandMachine(RuleBasedStateMachine):
         real, known = time.time_ns, knowledge()
         for name, value in (
             ("time.time_ns", lambda: real() + self.ahead),
-            ("lapwise.tui.cli.log.open_knowledge", lambda _: known),
+            ("lapwise.tui.cli.opening.open_knowledge", lambda _: known),
             ("lapwise.tui.cli.log.Logged._shown", lambda *_, **__: shown(0.5, 0.4, 0.9)),
         ):
             self.stack.enter_context(mock.patch(name, value))
