@@ -33,8 +33,8 @@ from lapwise.engine.guild import share as shares
 from lapwise.engine.guild.sharefile import write
 from lapwise.engine.knowledge import files
 from lapwise.engine.knowledge.loader import build, load
-from lapwise.engine.knowledge.model import Knowledge
-from lapwise.engine.learning import fix_chances
+from lapwise.engine.knowledge.model import Knowledge, Remedy
+from lapwise.engine.learning import Learned, fix_chances
 from lapwise.engine.record.credit import counts_of
 from lapwise.engine.record.model import CaseRecord, Step
 from lapwise.engine.strategy import quick
@@ -47,13 +47,15 @@ Truth = tuple[dict[tuple[str, str], float], dict[str, float]]
 
 @dataclass(frozen=True)
 class Setting:
-    """A trouble with the shipped advice on it: remedies in order with minutes and chances by cause."""
+    """A trouble with the advice on it: remedies in order with minutes and chances by cause, ``base`` without the rules
+    of this case."""
 
     case: Case
     posterior: dict[str, float]
     order: tuple[str, ...]
     minutes: dict[str, float]
     fix: dict[str, dict[str, float]]
+    base: dict[str, dict[str, float]]
 
 
 @dataclass(frozen=True)
@@ -77,8 +79,16 @@ def settings(session: Session, knowledge: Knowledge) -> list[Setting]:
             fix = {o.remedy.id: dict(o.fix) for o in ready.options}
             minutes = {o.remedy.id: o.remedy.minutes + o.remedy.setup_minutes for o in ready.options}
             order = tuple(s.remedy for s in ready.plan.order if s.remedy in fix)
-            out.append(Setting(case, dict(ready.belief.p), order, minutes, fix))
+            learned = fix_chances(None, knowledge, case.material, case.lap, case.compound)
+            base = {o.remedy.id: {c: before_rules(learned, o.remedy, c) for c in o.fix} for o in ready.options}
+            out.append(Setting(case, dict(ready.belief.p), order, minutes, fix, base))
     return out
+
+
+def before_rules(learned: Learned, remedy: Remedy, cause: str) -> float:
+    """P(fix | cause) before any rule of a case, as it is kept with a logged step."""
+    together = learned.fix(remedy.id, cause)
+    return learned.knowledge.scales.chance[remedy.fixes[cause]] if together is None else together
 
 
 def moved(p: float, by: float) -> float:
@@ -116,26 +126,39 @@ def expected(s: Setting, order: tuple[str, ...], truth: Truth, tries: int | None
     return total + sum(alive.values()) * LAST
 
 
-def lived(
-    s: Setting, now: Setting, factors: Mapping[str, float], truth: Truth, dice: random.Random, number: int
-) -> CaseRecord:
-    """One case as a bench would log it that follows the advice ``now``; ``s`` is the same trouble as shipped."""
+Met = tuple[str, tuple[tuple[str, bool], ...]]
+"""A case as it went: the cause that nobody was told, and what was tried, with whether it cured."""
+
+
+def met(s: Setting, now: Setting, truth: Truth, dice: random.Random) -> Met:
+    """One case of a bench that follows the advice ``now``; ``s`` is the same trouble as shipped."""
     belief = true_belief(s, truth)
     cause = dice.choices(list(belief), list(belief.values()))[0]
-    p, steps, cured = dict(now.posterior), [], False
-    for n, remedy in enumerate(now.order[:TRIES]):
-        fix, shipped = now.fix[remedy], s.fix.get(remedy, {})
+    done = []
+    for remedy in now.order[:TRIES]:
+        shipped = s.fix.get(remedy, {})
         cured = cause in shipped and dice.random() < moved(shipped[cause], truth[0][remedy, cause])
-        after = {c: x * (fix.get(c, 0.0) if cured else 1 - fix.get(c, 0.0)) for c, x in p.items()}
-        total = sum(after.values())
-        after = {c: x / total for c, x in after.items()}
-        shown = {"posterior": p, "after": after, "fix": fix, "base": fix, "factors": factors}
-        outcome = "fixed" if cured else "no-change"
-        steps.append(Step(f"{number:030d}{n:06d}", str(number), "", "try", remedy=remedy, outcome=outcome, shown=shown))
-        p = after
+        done.append((remedy, cured))
         if cured:
             break
-    return CaseRecord(str(number), "2026-01-01", s.case, False, "fixed" if cured else "given-up", tuple(steps))
+    return cause, tuple(done)
+
+
+def logged(now: Setting, factors: Mapping[str, float], case: Met, number: int, *, known: bool = False) -> CaseRecord:
+    """The case in a record kept by the advice ``now``; ``known``: as if a look had shown the cause."""
+    cause, done = case
+    p, steps = dict(now.posterior), []
+    for n, (remedy, cured) in enumerate(done):
+        fix = now.fix[remedy]
+        after = {c: x * (fix.get(c, 0.0) if cured else 1 - fix.get(c, 0.0)) for c, x in p.items()}
+        total = sum(after.values())
+        after = {c: float(c == cause) for c in p} if known else {c: x / total for c, x in after.items()}
+        shown = {"posterior": p, "after": after, "fix": fix, "base": now.base[remedy], "factors": factors}
+        outcome = "fixed" if cured else "no-change"
+        steps.append(Step(f"{number:030d}{n:06d}", str(number), "", "try", remedy=remedy, outcome=outcome, shown=shown))
+        p = p if known else after
+    result = "fixed" if done[-1][1] else "given-up"
+    return CaseRecord(str(number), "2026-01-01", now.case, False, result, tuple(steps))
 
 
 def invented(
@@ -147,7 +170,7 @@ def invented(
     names, out = shares.Names(knowledge, knowledge), shares.Gathered()
     for number in range(cases):
         s, now = dice.choice(advice.both)
-        added, _ = shares.cells(counts_of(lived(s, now, advice.factors, own, dice, number)), names)
+        added, _ = shares.cells(counts_of(logged(now, advice.factors, met(s, now, own, dice), number)), names)
         out.cases.append(str(number))
         for key, (trials, hits) in added.items():
             kept = out.rows.setdefault(key, [0, 0])
@@ -183,7 +206,7 @@ def log_some(data: Path, found: list[Setting], truth: Truth, dice: random.Random
     """Cases logged by the command, as a person would."""
     for _ in range(cases):
         s = dice.choice(found)
-        record = lived(s, s, {}, truth, dice, 0)
+        record = logged(s, {}, met(s, s, truth, dice), 0)
         where = ("--data", str(data), "--symptom", s.case.symptoms[0])
         where += ("--material", str(s.case.material), "--lap", str(s.case.lap), "--compound", str(s.case.compound))
         for n, step in enumerate(record.steps):
