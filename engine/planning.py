@@ -11,6 +11,7 @@ from lapwise.engine.errors import Issue, NothingFound
 from lapwise.engine.handwork import Job, dangerous, jobs, keep_off
 from lapwise.engine.knowledge.model import Knowledge, Lap, Material, Target
 from lapwise.engine.pairs import Choice, candidates, pair_fit
+from lapwise.engine.wording import small
 
 GENTLE_START, USUAL_START = "diamond-600", "diamond-260"
 LADDER = ("diamond-260", "diamond-600", "diamond-1200", "diamond-3000", "diamond-8000")
@@ -171,10 +172,6 @@ def _watch(stage: str, material: Material, compound: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(out))
 
 
-def _small(label: str) -> str:
-    return label[:1].lower() + label[1:]
-
-
 def _lacking(step: Step, knowledge: Knowledge) -> str:
     lap, compound = knowledge.laps[step.lap].label, knowledge.compounds[step.compound].label
     return f"You have no lap for the step {compound} (usually: {lap})."
@@ -236,7 +233,7 @@ def plan(material_id: str, knowledge: Knowledge, own: Sequence[Owned] = ()) -> W
         body, grain = knowledge.laps[lap], knowledge.compounds[compound]
         watch = _watch(stage, material, compound)
         if any(s.lap == lap and s.compound != compound for s in steps) and "charged" in body.traits:
-            watch = (f"Another {_small(body.label)} than before: one kept for this compound alone.", *watch)
+            watch = (f"Another {small(body.label)} than before: one kept for this compound alone.", *watch)
         wet = _wetness(body, grain.kind, material)
         rpm, pace = _pace(body, material, stage)
         steps.append(Step(stage, lap, compound, grain.typical_um, rpm, wet, watch, because, missing, pace))

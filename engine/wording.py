@@ -14,6 +14,16 @@ def small(text: str) -> str:
     return text if len(first) > 1 and first[1:].lower() != first[1:] else text[:1].lower() + text[1:]
 
 
+def capital(text: str) -> str:
+    """The text with a capital first letter."""
+    return text[:1].upper() + text[1:]
+
+
+def plain_id(name: str) -> str:
+    """An id of the vocabulary as words: ``tin-lap`` → ``tin lap``."""
+    return name.replace("-", " ").replace("_", " ")
+
+
 def listing(items: Iterable[str]) -> str:
     """``a, b and c``."""
     words = list(items)

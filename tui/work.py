@@ -7,6 +7,7 @@ import time
 from collections.abc import Callable, Coroutine
 from typing import Any
 
+from textual.css.query import NoMatches
 from textual.dom import DOMNode
 
 from lapwise.engine.errors import LapwiseError
@@ -27,6 +28,9 @@ def start(node: DOMNode, work: Work, *, group: str, alone: bool = False, failed:
             words = str(error.problems[0]) if isinstance(error, LapwiseError) else str(error)
             front: Any = node.app
             front.warn(f"{failed}: {words}" if failed else words)
+        except NoMatches:
+            if node.is_running:  # else what it was to be shown on has gone, as the program ends
+                raise
 
     node.run_worker(watched, group=group, exclusive=alone)  # type: ignore[arg-type]
 

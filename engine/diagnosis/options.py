@@ -10,6 +10,7 @@ from lapwise.engine.case import Case
 from lapwise.engine.conclusions import Conclusions, Provenance, Veto
 from lapwise.engine.knowledge.model import Knowledge, Remedy, Target
 from lapwise.engine.pairs import Choice, candidates
+from lapwise.engine.wording import capital
 
 STOP_SYMPTOM = "fumes"
 """With this symptom there is no advice on polishing."""
@@ -220,7 +221,7 @@ def reasons_for(
             break
         said = why.get(cause)
         label = labels[cause]
-        text = f"It helps against: {label}." if said is None else f"{label[:1].upper()}{label[1:]}: {said.because}"
+        text = f"It helps against: {label}." if said is None else f"{capital(label)}: {said.because}"
         if (said is None or not said.rule) and not told:
             text, told = f"{text} {option.remedy.about}", True
             sources.append(option.remedy.source)

@@ -14,6 +14,7 @@ from lapwise.engine.facts import facts_of
 from lapwise.engine.inference import PlainRules, RuleTest, WorkingMemory
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.slots import CONDITIONS, SLOTS
+from lapwise.engine.wording import capital
 
 QUESTIONS = {
     "material": "Which stone is it?",
@@ -62,8 +63,7 @@ def question(key: str) -> str:
     """The question to put to the person."""
     if key in QUESTIONS:
         return QUESTIONS[key]
-    about = SLOTS[key].about
-    return f"{about[:1].upper()}{about[1:]}?"
+    return f"{capital(SLOTS[key].about)}?"
 
 
 def _answers(key: str, case: Case, knowledge: Knowledge) -> Iterator[tuple[Fact, ...]]:

@@ -11,6 +11,7 @@ from typing import Literal
 
 from lapwise.engine.knowledge.place import Place
 from lapwise.engine.knowledge.rule_model import Rule
+from lapwise.engine.wording import plain_id
 
 MEMORY = "memory"
 PRACTICE = "practice"
@@ -397,4 +398,4 @@ class Knowledge:
             entry = getattr(self, kind).get(name)
             if isinstance(entry, Labelled):
                 return entry.label
-        return name.replace("-", " ").replace("_", " ")
+        return plain_id(name)

@@ -17,8 +17,10 @@ from lapwise.tui.app import Actions, LapwiseApp
 from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.screens.leave import Leave, LeaveSample, NotKept
+from lapwise.tui.screens.transfer import TransferScreen
 from lapwise.tui.themes import DARK, LIGHT
 from lapwise.tui.widgets.bar import Bar
+from lapwise.tui.work import start
 from lapwise.tui.workspace import Workspace
 
 Make = Callable[..., LapwiseApp]
@@ -197,6 +199,28 @@ async def test_the_palette_holds_every_action_and_goes_to_its_area(make_app: Mak
         await settle(pilot)
         assert app.current_mode == "transfer"
         assert "A facet of the transfer" in screen_text(app)
+
+
+async def test_what_is_still_worked_out_while_the_screen_goes_ends_quietly(make_app: Make) -> None:
+    """An answer that came when the parts of the screen were gone already ended the program with an error."""
+    app = make_app()
+    came = False
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "3")
+        screen = app.screen
+        assert isinstance(screen, TransferScreen)
+
+        async def late() -> None:
+            nonlocal came
+            while screen.query("#transfer-right"):
+                await asyncio.sleep(0)
+            came = True
+            screen._show_answer()
+
+        start(screen, late, group="late")
+        await asyncio.sleep(0)
+    assert came
 
 
 async def test_what_is_asked_while_the_program_ends_is_given_up_quietly(where: Folders) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from dataclasses import fields
+from pathlib import Path
 from typing import Any
 
 import click
@@ -41,12 +42,7 @@ def _show(as_json: bool, data: str | None) -> int:
     if profile is None or profile.is_empty:
         what = "your machine is not described yet"
         raise NothingFound(Issue(what, "lapwise machine", "", ("lapwise machine calibrate", "lapwise machine set")))
-    if as_json:
-        say_json(profile.as_json())
-    else:
-        _print(profile)
-        note(f"kept in {profile_path(where)}")
-    return 0
+    return _tell(profile, profile_path(where), as_json)
 
 
 @command.command("set")
@@ -130,18 +126,17 @@ def _save(values: dict[str, Any], as_json: bool, data: str | None) -> int:
     where = chosen(data)
     old = load_profile(where) or MachineProfile()
     new = profile_from({**old.as_json(), **values})
-    path = save_profile(where, new)
+    return _tell(new, save_profile(where, new), as_json)
+
+
+def _tell(profile: MachineProfile, path: Path, as_json: bool) -> int:
     if as_json:
-        say_json(new.as_json())
-    else:
-        _print(new)
-        note(f"kept in {path}")
-    return 0
-
-
-def _print(profile: MachineProfile) -> None:
+        say_json(profile.as_json())
+        return 0
     for name, value in profile.as_json().items():
         shown = "not known" if value is None else f"{value:g}" if name in LIMITS else str(value)
         say(wrap(f"{shown} - {ABOUT[name]}", " " * 20, f"{name:<18}  "))
     if (text := found_words("numbers_run", profile.numbers_run)) is not None:
         say(wrap(text))
+    note(f"kept in {path}")
+    return 0

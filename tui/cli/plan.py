@@ -8,13 +8,12 @@ from lapwise.engine.diagnosis.views import caution_text
 from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.planning import Owned, WorkPlan, compound_group, plan
-from lapwise.engine.wording import LEGAL, small
+from lapwise.engine.wording import LEGAL, capital, small
 from lapwise.tui.cli.answer import heading
 from lapwise.tui.cli.opening import opened, own_laps
 from lapwise.tui.cli.output import common, say, say_json, wrap
 from lapwise.tui.present.answer import first_sentence
 from lapwise.tui.present.case import STAGE_WORDS, name_of
-from lapwise.tui.present.words import capital
 
 
 def read_laps(text: str, knowledge: Knowledge) -> tuple[Owned, ...]:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from lapwise.engine.case import Case, Outcome
 from lapwise.engine.slots import SLOTS
-from lapwise.tui.present.words import plain_id
+from lapwise.engine.wording import plain_id
 
 if TYPE_CHECKING:
     from lapwise.engine.knowledge.model import Knowledge

@@ -6,8 +6,8 @@ from typing import cast
 
 from lapwise.engine.case import Outcome
 from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.wording import capital, plain_id
 from lapwise.tui.present.case import OUTCOME_WORDS, key_name, name_of, value_name
-from lapwise.tui.present.words import capital, plain_id
 
 NAMES = {
     "material": "Stone",

@@ -177,13 +177,3 @@ def size(mm: float) -> str:
 def learned_from(knowledge: Knowledge) -> str:
     """The heading over what was learned: from the person's own record, or a guild's experience too."""
     return "Your record and the guild" if knowledge.experience else "Your record"
-
-
-def capital(text: str) -> str:
-    """The text with a capital first letter."""
-    return text[:1].upper() + text[1:]
-
-
-def plain_id(name: str) -> str:
-    """An id of the vocabulary as words: ``tin-lap`` → ``tin lap``."""
-    return name.replace("-", " ").replace("_", " ")

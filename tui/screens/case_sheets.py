@@ -8,10 +8,10 @@ from textual.content import Content
 
 from lapwise.engine.case import Case
 from lapwise.engine.diagnosis.why_not import why_not
-from lapwise.engine.wording import LEGAL, percent, small
+from lapwise.engine.wording import LEGAL, capital, percent, small
 from lapwise.tui.present.answer import amount_words, lead_words, source_words, target_words, tried_words, wait_sentence
 from lapwise.tui.present.case import OUTCOME_WORDS, name_of
-from lapwise.tui.present.words import bar, capital, chance_word, fit, minutes, taken
+from lapwise.tui.present.words import bar, chance_word, fit, minutes, taken
 from lapwise.tui.screens.sheet import Line, heading, para, point
 
 if TYPE_CHECKING:

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 from textual.content import Content
 
 from lapwise.engine.case import Case
-from lapwise.engine.wording import listing, percent, small, wait_words
+from lapwise.engine.wording import capital, listing, percent, small, wait_words
 from lapwise.tui.present.answer import amount_words, ask_first, expected_words, lead_words, look_figures, target_words
 from lapwise.tui.present.case import STAGE_WORDS, key_name, name_of, value_name
-from lapwise.tui.present.words import bar, capital, fit, minutes, safe, saves
+from lapwise.tui.present.words import bar, fit, minutes, safe, saves
 from lapwise.tui.widgets.fields import Field
 from lapwise.tui.widgets.rows import Row
 

@@ -7,10 +7,9 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from lapwise.engine.slots import SLOTS
-from lapwise.engine.wording import small
+from lapwise.engine.wording import capital, small
 from lapwise.engine.words.text import spelt
 from lapwise.tui.present.case import value_name
-from lapwise.tui.present.words import capital
 
 if TYPE_CHECKING:
     from lapwise.engine.knowledge.model import Knowledge, Look

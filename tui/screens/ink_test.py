@@ -12,8 +12,8 @@ from lapwise.engine.machine import MachineProfile, profile_from
 from lapwise.engine.machine.calibrate import ANSWERS, QUESTIONS, Seen, deduce
 from lapwise.engine.machine.profile import CHOICES
 from lapwise.engine.numerals import read_number
+from lapwise.engine.wording import capital, plain_id
 from lapwise.tui.present.machine import found_words
-from lapwise.tui.present.words import capital, plain_id
 from lapwise.tui.screens.ask import Ask, Blank
 from lapwise.tui.screens.sheet import Sheet, para
 from lapwise.tui.widgets.bar import Item

@@ -16,10 +16,10 @@ from textual.widgets import Static
 from lapwise.engine.errors import BadInput
 from lapwise.engine.numerals import read_length
 from lapwise.engine.record.model import WEAR, OwnLap
-from lapwise.engine.wording import listing, small
+from lapwise.engine.wording import listing, plain_id, small
 from lapwise.tui.present.case import name_of
 from lapwise.tui.present.record import THEIRS, lap_state_words
-from lapwise.tui.present.words import fit, plain_id, safe, size
+from lapwise.tui.present.words import fit, safe, size
 from lapwise.tui.screens.ask import Blank
 from lapwise.tui.screens.asking import choose, choose_several, fill_in
 from lapwise.tui.screens.base import keys_of

@@ -12,8 +12,8 @@ from textual.content import Content
 from textual.widgets import Static
 
 from lapwise.engine.record.work import Progress
-from lapwise.engine.wording import percent
-from lapwise.tui.present.words import bar, capital, left, safe
+from lapwise.engine.wording import capital, percent
+from lapwise.tui.present.words import bar, left, safe
 from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.widgets.bar import Bar, Item

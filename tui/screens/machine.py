@@ -15,8 +15,8 @@ from textual.widgets import Static
 from lapwise.engine.errors import LapwiseError
 from lapwise.engine.machine import MachineProfile, profile_from
 from lapwise.engine.machine.profile import ABOUT, CHOICES, LIMITS
-from lapwise.engine.wording import listing
-from lapwise.tui.present.words import capital, fit, plain_id
+from lapwise.engine.wording import capital, listing, plain_id
+from lapwise.tui.present.words import fit
 from lapwise.tui.screens.ask import Blank
 from lapwise.tui.screens.asking import choose_or_leave_open, fill_in
 from lapwise.tui.screens.base import keys_of

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 from textual.content import Content
 
-from lapwise.engine.wording import listing, small
+from lapwise.engine.wording import listing, plain_id, small
 from lapwise.tui.present.case import STAGE_WORDS, key_name, name_of, value_name
 from lapwise.tui.present.record import THEIRS
-from lapwise.tui.present.words import fit, plain_id, taken
+from lapwise.tui.present.words import fit, taken
 from lapwise.tui.screens.case_questions import ENDS
 from lapwise.tui.screens.case_sheets import done_sheet
 from lapwise.tui.screens.sheet import Line, heading, para

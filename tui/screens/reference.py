@@ -14,8 +14,9 @@ from textual.events import Key
 from textual.widgets import Input
 
 from lapwise.engine.slots import SLOTS
+from lapwise.engine.wording import capital
 from lapwise.tui.pictures.catalog import words as drawing_words
-from lapwise.tui.present.words import capital, fit
+from lapwise.tui.present.words import fit
 from lapwise.tui.screens.asking import choose
 from lapwise.tui.screens.base import keys_of
 from lapwise.tui.screens.entry import Entry, matching

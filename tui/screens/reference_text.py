@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 from textual.content import Content
 
-from lapwise.engine.wording import small
-from lapwise.tui.present.words import capital, learned_from, plain_id
+from lapwise.engine.wording import capital, plain_id, small
+from lapwise.tui.present.words import learned_from
 from lapwise.tui.screens.sheet import Line, Table, heading, para, point
 
 if TYPE_CHECKING:

@@ -16,9 +16,8 @@ from lapwise.engine.errors import LapwiseError, NothingFound
 from lapwise.engine.machine import USUAL_GEAR, gear_of
 from lapwise.engine.transfer import make_row, parse_table, table_of, write_table
 from lapwise.engine.transfer.rows import MOST_BYTES
-from lapwise.engine.wording import counted
+from lapwise.engine.wording import capital, counted
 from lapwise.tui.present.transfer import REDOP, curve, sentences, suspect_words
-from lapwise.tui.present.words import capital
 from lapwise.tui.screens.ask import Blank
 from lapwise.tui.screens.asking import fill_in
 from lapwise.tui.screens.base import keys_of
