@@ -313,10 +313,14 @@ class Controller:
             self._hand = Hand(OpenCase(fresh(self.case)))
         self.state(case)
         log, look = self.workspace.cases.log, self.workspace.cases.look
-        for remedy, outcome in tried:
-            await self._log(partial(log, remedy=remedy, outcome=outcome, minutes=None, shown=None))
-        for name, result in saw:
-            await self._log(partial(look, look=name, result=result, minutes=None, shown=None))
+        try:
+            for remedy, outcome in tried:
+                await self._log(partial(log, remedy=remedy, outcome=outcome, minutes=None, shown=None))
+            for name, result in saw:
+                await self._log(partial(look, look=name, result=result, minutes=None, shown=None))
+        finally:  # a story without a try has nothing to log
+            self.logging = False
+            self._changed()
 
     async def undo(self) -> Step | None:
         """Take the last log back, and let the clock of a timed try go on. Returns what was taken back."""

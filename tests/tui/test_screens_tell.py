@@ -73,6 +73,20 @@ async def test_from_a_sentence_to_ranked_advice(where: Folders, make_app: Make) 
         assert tell_screen(app).typed == "", "what was taken is not offered again"
 
 
+async def test_after_a_story_without_a_try_it_goes_on_at_once(where: Folders, make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await say(pilot, "o", "=quartz on an acrylic lap with ceria is hazy")
+        await keys(pilot, "ctrl+s")
+        answer = case_screen(app).answer
+        assert answer is not None
+        assert answer.plan[0].label in screen_text(app), "the list is that of what was told"
+        await keys(pilot, "n")
+        assert app.open_case.case.tried == ((answer.plan[0].remedy, "no-change"),)
+        assert "Logged: no change" in status(app)
+
+
 async def test_what_is_not_clear_is_asked_with_two_or_three_choices(make_app: Make) -> None:
     app = make_app()
     async with app.run_test(size=(80, 24)) as pilot:

@@ -193,7 +193,7 @@ class CaseScreen(CaseTries):
         tried, saw = logged(lines, case)
         await self.controller.tell(stated(lines, case), tried.items(), saw.items())
         count = counted(sum(line.taken for line in lines), "thing")
-        self.say(f"Taken: {count} of what you told." + ("  u: undo the last log" if tried or saw else ""))
+        self.say(f"Taken: {count} from what you told." + ("  u: undo the last log" if tried or saw else ""))
 
     def _base(self) -> Case:
         """What is told now goes upon this: the case at hand, or the next one with the same machine."""
