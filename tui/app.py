@@ -24,7 +24,7 @@ from lapwise.tui.keys_in_turn import KeysInTurn
 from lapwise.tui.open_case import OpenCase
 from lapwise.tui.present.words import keep_private
 from lapwise.tui.screens.asking import choose
-from lapwise.tui.screens.base import AreaScreen
+from lapwise.tui.screens.base import LOADING, AreaScreen
 from lapwise.tui.screens.case import CaseScreen
 from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.screens.entry import Entry
@@ -89,6 +89,8 @@ class LapwiseApp(App[None]):
         self._told: set[str] = set()
         self._own: Controller | None = None
         """That of the own bench, while the sample is looked at."""
+        self._changing = asyncio.Lock()
+        """Held while the bench is read or changed for the other: a key pressed twice goes there and back."""
         self._offer_due = self._offered = False
         """Whether to say, at the next moment, that nothing of the sample is kept; whether that was said."""
         for known in themes():
@@ -142,8 +144,12 @@ class LapwiseApp(App[None]):
         if self.is_web:
             keep_private(self.where)
         # reading begins once the first picture is on the screen, so that it does not hold it up
-        self.set_timer(0.03, lambda: start(self, self._start, group="start", alone=True))
+        self.set_timer(0.03, lambda: start(self, self._begin, group="start"))
         self.set_interval(ROUND_SECONDS, lambda: start(self, self.controller.look_round, group="round", alone=True))
+
+    async def _begin(self) -> None:
+        async with self._changing:
+            await self._start()
 
     async def _start(self) -> None:
         await self.controller.begin()
@@ -318,11 +324,11 @@ class LapwiseApp(App[None]):
     def _left(self, answer: str | None, *, end: bool) -> None:
         """What to do with what was entered at the sample; ``end``: the program is left, not only the sample."""
         if answer == "copy":
-            start(self, partial(self._copy, end=end), group="start", alone=True, failed="Not copied")
+            start(self, partial(self._copy, end=end), group="start", failed="Not copied")
         elif answer == "leave" and end:
             self.exit()
         elif answer == "leave":
-            start(self, self._swap, group="start", alone=True)
+            start(self, self._swap, group="start")
 
     async def _copy(self, *, end: bool = False) -> None:
         """Copy what was entered at the sample to the own bench, and go there."""
@@ -384,12 +390,18 @@ class LapwiseApp(App[None]):
         """To the invented sample and back."""
         from lapwise.tui.screens.leave import LeaveSample  # start-up time
 
-        if self._at_risk:
+        if not self.workspace.ready:
+            self.warn(LOADING)
+        elif self._at_risk:
             self.push_screen(LeaveSample(), partial(self._left, end=False))
         else:
-            start(self, self._swap, group="start", alone=True)
+            start(self, self._swap, group="start")
 
     async def _swap(self) -> None:
+        async with self._changing:
+            await self._to_the_other()
+
+    async def _to_the_other(self) -> None:
         await self.controller.keep()
         for screen in self._area_screens():
             screen.say("")

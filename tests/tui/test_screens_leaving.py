@@ -7,6 +7,7 @@ from collections.abc import Callable
 
 import pytest
 from tests.tui.steps import keys, screen_text, settle, status, until
+from textual.events import Key
 
 from lapwise.engine.folders import Folders
 from lapwise.engine.machine import MachineProfile, load_profile
@@ -229,3 +230,27 @@ async def test_what_is_asked_while_the_program_ends_is_given_up_quietly(where: F
     workspace.close()
     with pytest.raises(asyncio.CancelledError):
         await workspace.do(workspace.facets.elsewhere)
+
+
+@pytest.mark.parametrize(("times", "sample"), [(2, False), (3, True)])
+async def test_f8_pressed_again_while_the_sample_is_read_goes_back(make_app: Make, times: int, sample: bool) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        own = app.controller
+        for _ in range(times):
+            app.post_message(Key("f8", None))
+        await until(pilot, lambda: not any(w.group == "start" for w in app.workers) and not app.keys.waiting)
+        await settle(pilot)
+        assert app.workspace.sample is sample
+        assert app.workspace.ready
+        assert (app.controller is own) is not sample
+
+
+async def test_f8_before_the_own_bench_is_read_says_so(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.do_sample()
+        assert status(app) == "! One moment: still loading."
+        await settle(pilot)
+        assert not app.workspace.sample

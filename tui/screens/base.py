@@ -26,6 +26,10 @@ if TYPE_CHECKING:
     from lapwise.tui.workspace import Workspace
 
 
+LOADING = "One moment: still loading."
+"""What is said to a key that comes before the bench is read."""
+
+
 def keys_of(area: str) -> list[BindingType]:
     """The bindings of an area's screen."""
     return [*bindings(of_area(area)), *area_bindings()]
@@ -193,7 +197,7 @@ class AreaScreen(Screen[None]):
     def action_act(self, action_id: str) -> None:
         """Carry out an action of the table by its id."""
         if not self.workspace.ready:
-            self.say("One moment: still loading.")
+            self.say(LOADING)
             return
         self.say("")  # what was said of the action before is no longer so
         getattr(self, action_of(action_id).method)()
