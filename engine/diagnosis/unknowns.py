@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from types import MappingProxyType
+from typing import TYPE_CHECKING
 
 from lapwise.engine.case import Case
 from lapwise.engine.conclusions import Fact
@@ -15,6 +16,9 @@ from lapwise.engine.inference import PlainRules, RuleTest, WorkingMemory
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.slots import CONDITIONS, SLOTS
 from lapwise.engine.wording import capital
+
+if TYPE_CHECKING:
+    from lapwise.engine.strategy.arrays import Floats
 
 QUESTIONS = {
     "material": "Which stone is it?",
@@ -102,11 +106,24 @@ def askable(case: Case, known: set[str]) -> list[str]:
     return [*machine, *closed, *(() if mapped else ("map",))]
 
 
+def foreseen(p: Floats, shifts: Sequence[Floats]) -> Floats:
+    """(answers, causes) the chance of each answer together with each cause, from the weights of the answers' rules.
+
+    The answers to one question have chances that sum to 1 under every cause, so that asking alone moves no belief.
+    """
+    import numpy as np
+
+    odds = np.exp(np.array(shifts))
+    joint: Floats = p * odds / odds.sum(axis=0)
+    return joint
+
+
 def unknowns(prepared: Prepared, rules: PlainRules, most: int = 5) -> tuple[UnknownView, ...]:
     """The facts worth asking for, best first.
 
-    Every usual answer counts alike; its weights are those of the rules it alone would make fire. The saving is
-    what the order best for that answer costs less than the present order, in expected minutes.
+    The weights of an answer are those of the rules it alone would make fire; how likely it is follows from the causes
+    it speaks for, and causes that are alike in this make every answer alike. The saving is what the order best for the
+    answer costs less than the present order, in expected minutes.
     """
     import numpy as np
 
@@ -136,7 +153,7 @@ def unknowns(prepared: Prepared, rules: PlainRules, most: int = 5) -> tuple[Unkn
     findings = [Fact("finding", f) for f in prepared.conclusions.findings]
     place = {c: i for i, c in enumerate(problem.causes)}
     strength = knowledge.scales.strength
-    masses, of_key = [], []
+    shifts: dict[str, list[Floats]] = {}
     for key in askable(prepared.case, {f.slot for f in have}):
         for answered in _answers(key, prepared.case, knowledge):
             new = [f for f in answered if f not in have]
@@ -152,17 +169,18 @@ def unknowns(prepared: Prepared, rules: PlainRules, most: int = 5) -> tuple[Unkn
                     for cause, word in table.items():
                         if cause in place:
                             shift[place[cause]] += sign * strength[word]
-            mass = arrays.p * np.exp(shift)
-            masses.append(mass / mass.sum())
-            of_key.append(key)
-    if not masses:
+            shifts.setdefault(key, []).append(shift)
+    if not shifts:
         return ()
-    mass = np.array(masses)
+    joint = np.vstack([foreseen(arrays.p, told) for told in shifts.values()])
+    of_key = [key for key, told in shifts.items() for _ in told]
+    chance = joint.sum(axis=1)
+    mass = joint / chance[:, None]
     done = np.zeros((len(mass), len(problem.remedies)), dtype=bool)
     best = greedy_runs(arrays, mass, done, np.repeat(arrays.paid[None, :], len(mass), axis=0)).minutes
-    saved: dict[str, list[float]] = {}
-    for key, now, then in zip(of_key, mass @ cost_given_cause, best, strict=True):
-        saved.setdefault(key, []).append(max(0.0, float(now - then)))
-    views = [UnknownView(key, question(key), sum(v) / len(v)) for key, v in saved.items()]
+    saved = dict.fromkeys(of_key, 0.0)
+    for key, gain in zip(of_key, chance * np.maximum(0.0, mass @ cost_given_cause - best), strict=True):
+        saved[key] += float(gain)
+    views = [UnknownView(key, question(key), minutes) for key, minutes in saved.items()]
     views.sort(key=lambda v: (-v.value_minutes, v.key))
     return tuple(v for v in views if v.value_minutes >= LEAST_MINUTES)[:most]

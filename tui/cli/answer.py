@@ -211,7 +211,7 @@ def option_for(key: str) -> str:
 
 def _print_plan(answer: Diagnosis, knowledge: Knowledge) -> None:
     heading(next(iter(in_columns("Try in this order", "chance if tried now, takes, good by then", ""))))
-    ask = ask_first(answer, answer.unknown_that_would_help)
+    ask = ask_first(answer, answer.unknown_that_would_help, knowledge.scales.look_minutes)
     if ask is not None and ask.kind != "look":
         say(wrap(f"First: {ask.words} {option_for(ask.id)} (saves {minutes(ask.minutes)})", indent="   "))
     said: set[str] = set()

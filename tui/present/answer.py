@@ -16,11 +16,11 @@ if TYPE_CHECKING:
 
 LEADS = {
     "helped": "it has helped already",
-    "in-the-way": "it opens the rest; until it is done, no other try proves anything",
+    "in-the-way": "it clears the way; until it is done, no other try proves anything",
     "likely": "it is the likeliest",
     "quick": "it is quick to try",
-    "set-up": "it opens the rest: its set-up serves the next ones too",
-    "opens": "it opens the rest: what it shows makes the others shorter",
+    "set-up": "it clears the way: its set-up serves the next ones too",
+    "opens": "it clears the way: what it shows makes the others shorter",
 }
 """Why the first of the list is first."""
 SENSES = {
@@ -42,17 +42,17 @@ class Ask:
     """What the answer saves on average."""
 
 
-def ask_first(answer: Diagnosis, helps: Iterable[UnknownView]) -> Ask | None:
-    """The question or look to come before the first try, if it is worth more: a look that the plan puts first, or an
-    answer that saves more than the first try takes. Where a facet is dull in part, the map comes before other
-    questions: it also says which way to turn and how far, which its minutes do not count.
+def ask_first(answer: Diagnosis, helps: Iterable[UnknownView], least: float) -> Ask | None:
+    """The question or look to come before the first try: a look that the plan puts first, or an answer that saves
+    ``least`` minutes, as many as a look has to save. Where a facet is dull in part, the map comes before all else: it
+    also says which way to turn and how far, which its minutes do not count.
     """
     if not answer.listed:
         return None
     asks = [
         Ask("map" if u.key == "map" else "fact", u.key, u.question, u.value_minutes)
         for u in helps
-        if u.value_minutes >= answer.plan[0].minutes
+        if u.key == "map" or u.value_minutes >= least
     ]
     if answer.look is not None and answer.look.before <= 1:
         asks.append(Ask("look", answer.look.id, answer.look.label, answer.look.value_minutes))

@@ -115,7 +115,8 @@ class CasePicture:
         keymap = self._screen.lapwise.keymap
         keys = {"fact": self._screen.key("case.say"), "look": self._screen.key("case.look")}
         keys["map"] = shown(keymap.keys.get("area.correction", next(a.key for a in AREAS if a.id == "correction")))
-        fields = case_view.first_fields(self._answer, self._screen.controller.helps, keys)
+        least = self._screen.workspace.knowledge.scales.look_minutes
+        fields = case_view.first_fields(self._answer, self._screen.controller.helps, keys, least)
         self._screen.query_one("#first", Fields).show(fields)
 
     def show_title(self) -> None:

@@ -101,12 +101,14 @@ def plan_title(answer: Diagnosis | None, width: int) -> Content:
     return Content.assemble((fit(left, max(1, room)), "bold"), (text, "$foreground 80%"))
 
 
-def first_fields(answer: Diagnosis | None, helps: Iterable[UnknownView], keys: Mapping[str, str]) -> list[Field]:
-    """What stands above the plan: the question or look that is worth more than the first try, else why the first is
-    first. ``keys``: kind of question to the key that answers it."""
+def first_fields(
+    answer: Diagnosis | None, helps: Iterable[UnknownView], keys: Mapping[str, str], least: float
+) -> list[Field]:
+    """What stands above the plan: the question or look that comes before the first try, else why the first is
+    first. ``keys``: kind of question to the key that answers it. ``least``: as :func:`ask_first`."""
     if answer is None or not answer.listed:
         return []
-    ask = ask_first(answer, helps)
+    ask = ask_first(answer, helps, least)
     if ask is None:
         return [Field("lead", "1 is first:", lead_words(answer), "")]
     does = {"map": "mark it", "fact": "say", "look": "look"}[ask.kind]
