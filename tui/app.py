@@ -12,7 +12,7 @@ from typing import Any, ClassVar
 
 from textual.app import App, InvalidThemeError
 from textual.binding import BindingType
-from textual.events import Event, Key, MouseEvent
+from textual.events import Event, Key, MouseEvent, Paste
 from textual.screen import Screen
 
 from lapwise.engine.folders import Folders
@@ -135,7 +135,7 @@ class LapwiseApp(App[None]):
         by_finger = (self.touch or self.is_web) and not getattr(event, "is_forwarded", False)
         if isinstance(event, MouseEvent) and by_finger and self.drags.takes(event):
             return
-        if not (isinstance(event, Key) and not event.is_forwarded and self.keys.must_wait(event)):
+        if not (isinstance(event, Key | Paste) and not event.is_forwarded and self.keys.must_wait(event)):
             await super().on_event(event)
 
     # --- start and end ---------------------------------------------------------------------------------------

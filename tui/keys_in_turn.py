@@ -1,4 +1,4 @@
-"""Keys take effect one after the other: a key waits until all that the one before it led to is done.
+"""Keys take effect one after the other: a key, or what is pasted, waits until all that came of the one before is done.
 
 Several keys can come at once from a far terminal, and the hand that knows its way types on without looking: what is
 typed while a list opens is meant for the list.
@@ -11,7 +11,7 @@ from collections import deque
 from collections.abc import Awaitable, Callable
 from typing import TYPE_CHECKING, Any
 
-from textual.events import Key
+from textual.events import Key, Paste
 from textual.message_pump import MessagePump
 
 if TYPE_CHECKING:
@@ -24,11 +24,11 @@ QUIET = 3
 
 
 class KeysInTurn:
-    """The keys of ``app`` that wait. ``act`` takes a key whose turn it is."""
+    """The keys and pastes of ``app`` that wait. ``act`` takes the one whose turn it is."""
 
-    def __init__(self, app: App[Any], act: Callable[[Key], Awaitable[None]]) -> None:
+    def __init__(self, app: App[Any], act: Callable[[Key | Paste], Awaitable[None]]) -> None:
         self._app, self._act = app, act
-        self._waiting: deque[Key] = deque()
+        self._waiting: deque[Key | Paste] = deque()
         self._busy: asyncio.Task[None] | None = None
 
     @property
@@ -36,9 +36,9 @@ class KeysInTurn:
         """True while a key has not taken effect yet."""
         return self._busy is not None
 
-    def must_wait(self, key: Key) -> bool:
+    def must_wait(self, key: Key | Paste) -> bool:
         """True if the key is kept for later, since another is still at work or nothing listens yet."""
-        if key.key in AT_ONCE or (self._busy is None and self._ready()):
+        if (isinstance(key, Key) and key.key in AT_ONCE) or (self._busy is None and self._ready()):
             return False
         self._waiting.append(key)
         if self._busy is None:

@@ -10,7 +10,8 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from tests.tui.steps import case_screen, send, settle
+from tests.tui.steps import case_screen, keys, send, settle
+from textual.events import Paste
 from textual.pilot import Pilot
 
 from lapwise.engine.folders import folders
@@ -162,6 +163,19 @@ async def test_a_mark_that_comes_in_one_burst_with_the_way_to_the_case_is_seen_t
         assert answer is not None
         assert answer.case.facet.trials[-1].map == "BBD/BBD/BBD"
         same_as_the_case(app)
+
+
+async def test_a_form_filled_by_pasting_in_one_burst_has_all_in_its_place(make_app) -> None:  # type: ignore[no-untyped-def]
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "3", "a")
+        for text, key in (("8", "tab"), ("42", "tab"), ("0.03", "tab"), ("-0.15", "ctrl+s")):
+            app._driver.send_message(Paste(text))
+            send(app, key)
+        await settle(pilot)
+        (row,) = app.controller.transfer.rows
+        assert (row.index, row.angle, row.index_change, row.angle_change) == (8.0, 42.0, 0.03, -0.15)
 
 
 async def test_what_is_told_while_the_program_ends_is_not_shown_any_more(
