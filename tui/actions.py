@@ -146,7 +146,7 @@ _RECORD = (
     Action(
         "record.import", "i", "Import", "Take in another record: a friend's, a club's, or yours from another machine", 3
     ),
-    Action("record.export", "e", "Hand out", "Export the record: to import elsewhere, as a table, or as a copy", 4),
+    Action("record.export", "e", "Export", "Export the record: to import elsewhere, as a table, or as a copy", 4),
     Action("record.backup", "b", "Back up", "Make a backup of the record now", 5),
     Action("record.restore", "r", "Bring back", "Restore a backup: what it holds is added, nothing here is lost"),
     Action("record.check", "k", "Check", "Check the record for damage, and repair it"),
@@ -169,7 +169,7 @@ _REFERENCE = (
     Action("reference.back", "backspace", "Back", "Back to the entry before", 4),
     Action("reference.read", "right_square_bracket", "Read on", "Further down in the entry", 5),
     Action("reference.add", "a", "Add file", "Take in a knowledge file: a guild's experience, own stones or rules"),
-    Action("reference.put-away", "d", "Set aside", "Be without one of your knowledge files again; it is not deleted"),
+    Action("reference.put-away", "d", "Set aside", "Stop using one of your knowledge files; it is not deleted"),
 )
 
 _MACHINE = (

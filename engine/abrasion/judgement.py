@@ -49,7 +49,7 @@ def judge(prior_um: float, compound_um: float, kind: str, size_mm: tuple[float, 
     the rest by the step in grain size. Raises ``ValueError`` for sizes not above 0.
     """
     if not (prior_um > 0 and compound_um > 0):
-        raise ValueError("grain sizes above 0 are wanted")
+        raise ValueError("grain sizes above 0 are required")
     damage = damage_depth(prior_um)
     minutes = minutes_to_remove(damage, kind, size_mm) if kind in COEFFICIENTS else None
     depth = f"Grains of {prior_um:g} µm leave damage from {spread(*damage)} µm deep."
@@ -92,8 +92,8 @@ def _oxide_reason(minutes: float) -> str:
 
 def _ratio_reason(ratio: float) -> str:
     if ratio <= 1:
-        return "The step before was no coarser than this one."
-    step = f"The grain is {short(ratio)} times finer than in the step before"
+        return "The previous step was no coarser than this one."
+    step = f"The grain is {short(ratio)} times finer than in the previous step"
     if ratio <= USUAL_RATIO:
         return f"{step}: a usual step."
     if ratio <= LARGE_RATIO:

@@ -92,7 +92,7 @@ def _of_the_size(answer: Correction) -> Iterator[Beware]:
         yield Beware(
             "past-level",
             "The angle would go past 90, where many machines cannot go. Make sure that the stone sits true on its dop; "
-            "dopping again may be the cure.",
+            "re-dopping may be the cure.",
         )
     if answer.angle.degrees < 0 and reached < 0.0:
         yield Beware(
@@ -136,13 +136,13 @@ def _of_what_is_unknown(answer: Correction, damage_known: bool) -> Iterator[Bewa
         yield Beware("size-unknown", "Facet size not given: the amounts are for a facet 5 mm wide and long.")
     if answer.facet.part == "table" and answer.facet.adapter is None:
         held = "a 45-degree adapter" if answer.frame.adapter else "the dop straight in the handpiece"
-        yield Beware("adapter-unknown", f"Not told how the table is held: {held} is supposed.")
+        yield Beware("adapter-unknown", f"It is not stated how the table is held: {held} is assumed.")
     if answer.frame.assumed and answer.facet.angle is None:
         yield Beware("angle-unknown", f"Angle not given: the turn is worked out for {answer.frame.angle:g} degrees.")
     if not damage_known:
         yield Beware(
             "prior-unknown",
-            "Step before not given: the amounts suppose a fine pre-polish. The direction does not depend on it.",
+            "Previous step not given: the amounts assume a fine pre-polish. The direction does not depend on it.",
         )
 
 

@@ -18,7 +18,7 @@ def why_not(remedy: str, answer: Diagnosis) -> str | None:
         return answer.stop
     step = next((s for s in answer.rest if s.remedy == remedy), None)
     if step is None:
-        return "It fixes none of the causes that still stand."
+        return "It fixes none of the causes that are still possible."
     if step.ends:
         return "Not yet: there is still something worth trying."
     if step.now >= 2 * step.chance and step.now >= 0.1:

@@ -337,13 +337,13 @@ class _Reading:
         if len(laps) == 1:
             id_, mention = next(iter(laps.items()))
             self.facts["prior_lap"] = id_
-            means = f"{self.knowledge.label(id_)}, the step before"
+            means = f"{self.knowledge.label(id_)}, the previous step"
             self._note(mention.start, mention.end, means, "prior_lap", id_, sure=mention.sure)
         compounds = ids_of(found, "compounds", "prior")
         if not compounds:
             return None
         id_, mention = list(compounds.items())[-1]
-        means = f"{self.knowledge.label(id_)}, the step before"
+        means = f"{self.knowledge.label(id_)}, the previous step"
         self._note(mention.start, mention.end, means, "prior", id_, sure=mention.sure)
         return id_
 

@@ -53,7 +53,8 @@ def test_a_facet_dull_in_part_is_asked_first_where_it_is_dull(session: Session) 
     (field,) = case_view.first_fields(
         answer, answer.unknown_that_would_help, {"map": "2", "fact": "a", "look": "l"}, LEAST
     )
-    assert field.value.startswith("Which side is dull? 2: mark it (saves about")
+    assert field.name == "First (2):"
+    assert field.value.startswith("Which side is dull? Saves about")
 
 
 @pytest.mark.parametrize("symptom", list(load().knowledge.symptoms))
@@ -178,7 +179,7 @@ async def test_the_first_line_leads_to_the_facet_map(where: Folders, make_app: M
     app = make_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
-        assert "First: Which side is dull? 2: mark it (saves about" in screen_text(app)
+        assert "First (2): Which side is dull? Saves about" in screen_text(app)
         await pilot.click("#first", offset=(12, 0))
         await settle(pilot)
         assert type(app.screen).__name__ == "CorrectionScreen"

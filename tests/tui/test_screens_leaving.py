@@ -192,7 +192,7 @@ async def test_the_palette_holds_every_action_and_goes_to_its_area(make_app: Mak
         found = Actions(app.screen)._all()
         abouts = {about for _, about, _ in found}
         assert {a.about for a in ACTIONS if a.id != "app.palette"} <= abouts
-        for name in ("Record: Import", "Record: Hand out", "Record: Back up", "Transfer: Open", "Transfer: Save"):
+        for name in ("Record: Import", "Record: Export", "Record: Back up", "Transfer: Open", "Transfer: Save"):
             assert any(shown.startswith(name) for shown, _, _ in found), name
         run = next(run for name, _, run in found if name.startswith("Transfer: Add row"))
         run()

@@ -98,7 +98,7 @@ async def test_the_case_takes_the_corrections_and_keeps_them(where: Folders, mak
             await keys(pilot, "a", f"={index}", "enter", "=42", "enter", f"={one}", "enter", f"={two}", "enter")
         before = len(screen.rows)
         await keys(pilot, "c")
-        assert f"counts with {before} corrected facets" in status(app)
+        assert f"takes in {before} corrected facets" in status(app)
         assert [row[:2] for row in app.open_case.case.corrections] == [(96, 42), (24, 42), (48, 42), (72, 42)]
         await keys(pilot, "c")
         assert "knows these corrections already" in status(app)

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from tests.unit.shipped import knowledge
 
 from lapwise.engine.case import Case
 from lapwise.engine.diagnosis import Session
 from lapwise.engine.diagnosis.unknowns import foreseen
-from tests.unit.shipped import knowledge
 
 
 def test_asking_alone_moves_no_belief() -> None:

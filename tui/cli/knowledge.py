@@ -381,7 +381,7 @@ def add(file: Path, yes: bool, as_json: bool, data: str | None) -> int:
 @click.argument("name")
 @common
 def remove(name: str, as_json: bool, data: str | None) -> int:
-    """Be without one of your own knowledge files again: NAME is set aside, not deleted."""
+    """Stop using one of your own knowledge files: NAME is set aside, not deleted."""
     from lapwise.engine.knowledge.taking import put_away  # start-up time
 
     aside = put_away(name, chosen(data))

@@ -144,7 +144,7 @@ def _step_line(step: Any, knowledge: Knowledge) -> str:
     if step.kind == "close":
         return f"{when} closed: {step.result}{words}"
     if step.kind == "undo":
-        return f"{when} the step before was taken back"
+        return f"{when} the entry before it was taken back"
     return f"{when} facts changed"
 
 

@@ -53,7 +53,7 @@ def sentences(answer: Fit) -> list[str]:
     if answer.pattern == "one-wave":
         out.append("The corrections run as one wave round the stone: the dop or the stone on it leans.")
     elif answer.pattern == "constant":
-        out.append("The corrections are much the same all round the stone: index or angle is set off.")
+        out.append("The corrections are much the same all round the stone: the index or angle setting is off.")
     if e is None:
         out.append("There are just enough facets to tell this, none to check it: correct one more and add its row.")
     else:

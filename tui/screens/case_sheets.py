@@ -55,7 +55,7 @@ def chance_lines(step: PlanStep, place: int, answer: Diagnosis) -> list[Line]:
     now = f"Chance if tried now {percent(step.now)} ({chance_word(step.now)}); {takes}."
     if place == 1:
         return [para(f"{now} It is first because {lead_words(answer)}.")]
-    turn = f"In its turn, if what stands above did nothing, {percent(step.chance)}."
+    turn = f"In its turn, if everything above it did nothing, {percent(step.chance)}."
     turn += f" Good by then {percent(step.cumulative)}."
     return [para(now), para(turn)]
 
@@ -185,7 +185,7 @@ def new_sheet(step: PlanStep, new: Tryout, *, first: bool) -> list[Line]:
         heading(step.label),
         para(f"The advice gives it {percent(step.now)} if tried now; {known}. It takes about {minutes(step.minutes)}."),
         para(
-            "The advice puts it first as well: today both ask for the same."
+            "The advice puts it first too, so both point to the same remedy."
             if first
             else "The order of the advice stays as it is."
         ),

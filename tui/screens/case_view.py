@@ -111,10 +111,9 @@ def first_fields(
     ask = ask_first(answer, helps, least)
     if ask is None:
         return [Field("lead", "1 is first:", lead_words(answer), "")]
-    does = {"map": "mark it", "fact": "say", "look": "look"}[ask.kind]
     words = ask.words if ask.words.endswith("?") else f"{ask.words}."
-    gain = f" ({saved})" if (saved := saves(ask.minutes)) else ""
-    return [Field(f"ask:{ask.kind}", "First:", f"{words} {keys[ask.kind]}: {does}{gain}", "bold")]
+    gain = f" {capital(saved)}" if (saved := saves(ask.minutes)) else ""  # the end is what may be cut
+    return [Field(f"ask:{ask.kind}", f"First ({keys[ask.kind]}):", words + gain, "bold")]
 
 
 def rest_words(answer: Diagnosis, key: str) -> str:

@@ -68,7 +68,9 @@ def keys_sheet(keymap: Keymap, folder: Path) -> Sheet:
         Content("    case.undo: z"),
         Content("    area.record: r"),
         Content(""),
-        para("They count from the next start; a line that cannot be is named then, and the others count."),
+        para(
+            "They take effect at the next start; a line that cannot be used is named then, and the others still count."
+        ),
     ]
     shipped = {f"area.{a.id}": a.key for a in AREAS}
     for area in ("area", "app", *(a.id for a in AREAS)):

@@ -294,7 +294,7 @@ class LapsScreen(BenchArea):
         elif field == "wear":
             entries = [Entry(NOT_SAID, "Not said"), *(Entry(word, WORN[word]) for word in WEAR)]
             start_at = lap.wear or None
-            choose(self.app, "How far is it gone?", entries, lambda w: put("" if w == NOT_SAID else w), start=start_at)
+            choose(self.app, "How worn is it?", entries, lambda w: put("" if w == NOT_SAID else w), start=start_at)
         elif field in ("diameter_mm", "thickness_mm"):
             self._pick_size(field, getattr(lap, field), put)
         else:

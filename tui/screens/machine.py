@@ -46,7 +46,7 @@ class MachineRows(Rows):
 
     help_text = (
         "What is known of your machine. Enter or a tap changes the marked line; t begins the ink test, which finds out "
-        "which way index and knob turn the stone. Without it the correction is still right in words about the stone."
+        "which way index and knob turn the stone. Without it the correction still says in words how to turn the stone."
     )
 
 
@@ -191,7 +191,7 @@ def saved_words(profile: MachineProfile) -> str:
     }
     known = [words for words, value in named.items() if value is not None]
     open_ = [words for words, value in named.items() if value is None and words in ("your index numbers", "your knob")]
-    text = f"Saved. The correction now speaks of {listing(known)}." if known else "Saved."
+    text = f"Saved. Corrections now use {listing(known)}." if known else "Saved."
     return text + (f" t finds out {listing(open_)}." if open_ else "")
 
 

@@ -132,7 +132,7 @@ class RecordScreen(RecordFiles):
             fields.append(Field("own-lap", "Lap", self.laps.get(self.own_lap or "", "all")))
         fields.append(Field("cases", "Logged", counted(shop.works.cases, "case")))
         if not self.app.is_web:
-            place = "a folder that is gone at the end" if self.workspace.sample else str(self.workspace.where.record)
+            place = "a folder that is deleted at the end" if self.workspace.sample else str(self.workspace.where.record)
             fields.append(Field("file", "Kept in", place))
         self.query_one("#record-fields", Fields).show(fields)
         body, rows = self.query_one("#record-body"), self.query_one(CaseRows)
@@ -315,7 +315,7 @@ def works_lines(works: WhatWorks, knowledge: Knowledge, width: int) -> list[Cont
         if bad:
             lines.append(para(f"Tried, and has not worked yet: {listing(bad)}."))
         if not items:
-            lines.append(para("Nothing finished yet: the cases logged of it are still open."))
+            lines.append(para("Nothing yet: a case counts here once it is closed and says what was used."))
         lines.append(Content(""))
     lines.append(para("├─●─┤ from 0 to 100 %: holds the true share with 9 chances in 10.", style="italic"))
     lines.append(

@@ -51,7 +51,7 @@ class RecordFiles(BenchArea):
     # --- in --------------------------------------------------------------------------------------------------
 
     def do_import(self) -> None:
-        about = "The rows of another record, as its owner handed them out (e, or lapwise record export)."
+        about = "The rows of another record, as its owner exported them (e, or lapwise record export)."
         take_open(self, "Import a record", about, self._whose)
 
     def _whose(self, opened: Opener, name: str) -> None:
@@ -84,9 +84,9 @@ class RecordFiles(BenchArea):
     def do_export(self) -> None:
         def chosen(kind: str) -> None:
             name = f"lapwise-{date.today().isoformat()}.{kind}"
-            give_made(self, "Hand the record out", name, partial(self._write, kind))
+            give_made(self, "Export the record", name, partial(self._write, kind))
 
-        choose(self.app, "What to hand out?", OUT, chosen)
+        choose(self.app, "What to export?", OUT, chosen)
 
     def _write(self, kind: str, path: Path, tell: Progress) -> str:
         record = self.workspace.record_to_write()

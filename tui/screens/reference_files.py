@@ -69,7 +69,7 @@ class ReferenceFiles(BenchArea):
         _, aside = await self.controller.know(partial(take, offered, self.workspace.where))
         self.known_anew()
         before = f" The one you had is set aside: {aside}." if aside else ""
-        self.say(f"Taken: {offered.name}. The advice counts with it from now on.{before}")
+        self.say(f"Taken: {offered.name}. The advice uses it from now on.{before}")
 
     def do_put_away(self) -> None:
         if not self._of_sample():
@@ -87,7 +87,7 @@ class ReferenceFiles(BenchArea):
     def _sure(self, name: str) -> None:
         text = "From then on the advice is as if it had never been there. The file is moved, not deleted."
         away = partial(start, self, partial(self._put_away, name), group="files")
-        self.read(f"Be without {name}?", [para(text)], {Item("away", "y", "Set aside"): away})
+        self.read(f"Stop using {name}?", [para(text)], {Item("away", "y", "Set aside"): away})
 
     async def _put_away(self, name: str) -> None:
         aside = await self.controller.know(partial(put_away, name, self.workspace.where))

@@ -258,9 +258,7 @@ class TransferScreen(BenchArea):
             self.say("The case knows these corrections already." if rows else "Give the corrections of a facet first.")
             return
         self.controller.state(replace(case, corrections=rows, facet=replace(case.facet, gear=gear)))
-        words = (
-            f"The case now counts with {counted(len(rows), 'corrected facet')}." if rows else "Taken out of the case."
-        )
+        words = f"The case now takes in {counted(len(rows), 'corrected facet')}." if rows else "Taken out of the case."
         self.say(words + "  1: the case")
 
     def do_gear(self) -> None:
