@@ -193,7 +193,7 @@ class LapwiseApp(App[None]):
             elif words:
                 screen.warn(words[0])
             elif self.workspace.sample:
-                screen.say("The sample: all invented, nothing of it is kept. F8: back to your own bench.")
+                screen.say("The sample: invented, nothing is kept. F8: your own bench.")
             elif self.open_case.resumed:
                 clock = " The clock is still running." if self.controller.trying else ""
                 screen.say("Your case is still open, as you left it." + clock)

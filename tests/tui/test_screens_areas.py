@@ -480,7 +480,7 @@ async def test_somebody_elses_lap_is_not_changed(make_app: Make, where: Folders,
         assert "somebody else's laps" in screen_text(app)
         for key in ("c", "g", "u", "e", "d"):
             await keys(pilot, key)
-            assert "somebody else's lap" in status(app)
+            assert "Somebody else's" in status(app)
         await keys(pilot, "1", "m", "=lap", "enter")
         assert "Others' laps" in screen_text(app)
     with Record.open(where) as record:

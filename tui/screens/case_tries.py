@@ -74,7 +74,7 @@ class CaseTries(AreaScreen):
     def change(self, case: Case) -> None:
         """Take the case as it is stated now."""
         if self.controller.state(case):
-            self.say("A new case with the same machine. The one before stays closed.")
+            self.say("A new case, same machine. The one before stays closed.")
 
     # --- trying and logging ----------------------------------------------------------------------------------
 
@@ -181,7 +181,7 @@ class CaseTries(AreaScreen):
         new = await self.workspace.do(self.workspace.something_new, self.open_case.case)
         step = next((s for s in answer.plan if new is not None and s.remedy == new.remedy), None)
         if new is None or step is None:
-            self.say("Nothing new to offer: your record holds no cases yet, or nothing is left to try.")
+            self.say("Nothing new to offer: no cases yet, or nothing left to try.")
             return
         from lapwise.tui.screens.case_sheets import new_sheet  # start-up time
 
@@ -248,7 +248,7 @@ class CaseTries(AreaScreen):
 
     async def _end(self, result: str | None) -> None:
         await self.controller.end(result)
-        self.say("A new case with the same machine. Press s and say what you see.")
+        self.say("A new case, same machine. Press s and say what you see.")
 
 
 def _minutes(text: str) -> float | None:

@@ -281,7 +281,7 @@ class CorrectionScreen(BenchArea):
             return
         answer, facet = self.answer, self.controller.case.facet
         if answer is None or not answer.done:
-            self.warn("Not done yet: the row follows once the facet is bright all over.")
+            self.warn("Not yet: the row follows once the facet is bright all over.")
         elif facet.angle is None or facet.index is None:
             self.ask.numbers(self.do_hand_over, "Transfer counts from the facet's own angle and index.")
         elif self.controller.transfer.rows and self.controller.transfer.gear not in (None, self._gear):

@@ -137,7 +137,7 @@ class Page(Dialog[None]):
             yield Bar(id="page-bar", spread=True)
 
     def on_mount(self) -> None:
-        self.query_one(Bar).show([Item("down", "space", "Further"), Item("close", "enter", "Close")])
+        self.query_one(Bar).show([Item("down", "space", "Read on"), Item("close", "enter", "Close")])
 
     def action_scroll(self, lines: int) -> None:
         self.query_one("#page-body", VerticalScroll).scroll_relative(y=lines, animate=False)

@@ -374,6 +374,6 @@ class LapsScreen(BenchArea):
         if view is None:
             self.warn("There is no lap of your own yet. a adds one.")
         elif not view.lap.yours:
-            self.warn("It is somebody else's lap. If it is yours too, import its record again as your own (4, then i).")
+            self.warn("Somebody else's. Yours too? Import it as your own (4, i).")
             return None
         return view

@@ -254,7 +254,7 @@ class RecordScreen(RecordFiles):
             self.warn("Choose one stone first (m).")
             return
         self.app.copy_to_clipboard(self.shop.card_text)
-        self.say("The card is on the clipboard, if your terminal allows it. f writes it to a file.")
+        self.say("Card copied, if your terminal allows it. f: to a file.")
 
     def do_file(self) -> None:
         if self.shop is None or not self.shop.card_markdown:

@@ -35,7 +35,7 @@ class ReferenceFiles(BenchArea):
 
     def _of_sample(self) -> bool:
         if self.workspace.sample:
-            self.warn("The sample keeps no files. Go back to your own bench first.")
+            self.warn("The sample keeps no files. Go to your own bench first.")
         return self.workspace.sample
 
     def _look(self, opened: Opener, name: str) -> None:

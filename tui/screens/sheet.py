@@ -60,7 +60,7 @@ class Sheet(Dialog[str | None]):
         self.set_class(self._picture in DRAWINGS, "-pictured")
         has_enter = any(i.key == "enter" for i in self._items)
         close = Item("", "esc" if has_enter else "enter", self._close)
-        further = [Item("#further", "▼", "Further")] if self.has_class("-touch") else []
+        further = [Item("#further", "▼", "Read on")] if self.has_class("-touch") else []
         self.query_one(Bar).show([*self._items, *further, close])
 
     def action_scroll(self, lines: int) -> None:

@@ -17,8 +17,8 @@ class Welcome(Sheet):
     def __init__(self) -> None:
         lines = [
             para(
-                "When a facet will not polish, say what is on the machine and what you see. Lapwise says what to try "
-                "first, how likely it is to help, how long it takes, and why."
+                "When a facet will not polish, say what is on the machine and what you see, or press o and tell it in "
+                "your own words. Lapwise says what to try first, how likely it is to help, how long it takes, and why."
             ),
             Content(""),
             para("Say how it went with one key. The next remedy follows; what worked is kept for the next stone."),
