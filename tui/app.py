@@ -12,7 +12,7 @@ from typing import Any, ClassVar
 
 from textual.app import App, InvalidThemeError
 from textual.binding import BindingType
-from textual.events import Event, Key, MouseEvent, Paste
+from textual.events import Event, Key, MouseDown, MouseEvent, Paste
 from textual.screen import Screen
 
 from lapwise.engine.folders import Folders
@@ -81,7 +81,7 @@ class LapwiseApp(App[None]):
         self.where = where
         self.clock = clock
         self.controller = self._controller(workspace or Workspace(where))
-        self.keys = KeysInTurn(self, super().on_event)
+        self.keys = KeysInTurn(self, super().on_event, lambda: self.controller.shown)
         self.drags = Drags(self)
         self.keymap = read_keymap(where.config)
         self.touch = touch or self.choices.touch
@@ -132,6 +132,8 @@ class LapwiseApp(App[None]):
             if isinstance(typed, Input) and not typed.selected_text:
                 self.action_help_quit()
                 return
+        if isinstance(event, MouseDown):
+            self.keys.tapped()
         by_finger = (self.touch or self.is_web) and not getattr(event, "is_forwarded", False)
         if isinstance(event, MouseEvent) and by_finger and self.drags.takes(event):
             return

@@ -8,7 +8,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import time
-from collections.abc import Awaitable, Callable, Coroutine, Hashable, Iterable, Sequence
+from collections.abc import Awaitable, Callable, Coroutine, Hashable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Any, Protocol, TypeVar
@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 from lapwise.engine.case import Case, Outcome
 from lapwise.engine.errors import LapwiseError, Overtaken
 from lapwise.engine.wording import listing
-from lapwise.tui.open_case import OpenCase, ended, fresh, merged, with_fact, worth_ranking
+from lapwise.tui.open_case import Hand, OpenCase, Try, ended, fresh, merged, with_fact, worth_ranking
 from lapwise.tui.transfer_list import TransferList
 
 if TYPE_CHECKING:
@@ -35,17 +35,6 @@ class Start(Protocol):
     """Begins work beside the screen; what it raises is said, after ``failed``. ``alone``: no other in its group."""
 
     def __call__(self, work: Work, *, group: str, alone: bool = False, failed: str = "") -> None: ...
-
-
-class Hand:
-    """One case being worked on: as it is stated now, and as it was last read from disk.
-
-    A write belongs to the hand it was asked for, so that nothing of one case ever comes into another.
-    """
-
-    def __init__(self, open_case: OpenCase, *, kept: bool = False) -> None:
-        self.open_case = open_case
-        self.kept = open_case if kept else None
 
 
 class Controller:
@@ -74,17 +63,20 @@ class Controller:
         """What would help most to know of the case just ranked."""
         self.ranking = False
         """True while ``answer`` is not yet that of the case as it stands."""
-        self.logging = False
-        """True while something is on its way to the disk: a key pressed twice is not a second outcome."""
         self.trying: str | None = None
         self.draft = ""
         """What was typed in own words and not taken yet."""
         self.own_laps: tuple[OwnLap, ...] = ()
         self.seen_lately: tuple[str, ...] = ()
         self.transfer = TransferList()
-        self._start, self._tell, self._calm, self._clock, self._entered = start, tell, calm, clock, entered
+        self._start, self._show, self._calm, self._clock, self._entered = start, tell, calm, clock, entered
         self._hand = Hand(OpenCase(Case()))
         self._writing = asyncio.Lock()
+        self._logs = 0
+        """How many logs are on their way."""
+        self.shown = self._hand.next_try
+        """The try that the newest ranking shown is for."""
+        self._begun: Try | None = None
         self._began: float | None = None
         self._follow = False
         self._asked: tuple[Case, int] | None = None
@@ -101,6 +93,16 @@ class Controller:
     def case(self) -> Case:
         """What is stated, tried and seen by now."""
         return self._hand.open_case.case
+
+    @property
+    def logging(self) -> bool:
+        """True while a log is on its way to the disk."""
+        return self._logs > 0
+
+    def _tell(self) -> None:
+        if not (self.ranking or self.logging):
+            self.shown = self._hand.next_try
+        self._show()
 
     async def begin(self) -> None:
         """Read what is known and take up the case still open. Only shipped files that cannot be read raise."""
@@ -210,6 +212,16 @@ class Controller:
         if remedy is not None or before is not None:
             self._start(self._keep_clock, group="clock", alone=True, failed="Not kept")
 
+    def begin_try(self, remedy: str) -> None:
+        """Start the clock on a remedy chosen by the person: what is asked for from now on is of this try."""
+        self._begun = self._hand.next_try
+        self.time_try(remedy)
+
+    def has_outcome(self, seen: Hashable) -> bool:
+        """Whether ``seen``, the try :attr:`shown` at some time, has its outcome and the person began none since."""
+        now, known = self._hand.next_try, (seen, self._begun)
+        return now not in known and any(isinstance(one, Try) and one.hand is now.hand for one in known)
+
     def elapsed(self) -> float | None:
         """Seconds since the try began, or None if none did."""
         return None if self._began is None else max(0.0, self._clock() - self._began)
@@ -272,21 +284,28 @@ class Controller:
         self.entered.add(what)
         self._entered()
 
+    @contextlib.contextmanager
+    def on_its_way(self) -> Iterator[None]:
+        """A log is on its way to the disk while this lasts."""
+        self._logs += 1
+        try:
+            yield
+        finally:
+            self._logs -= 1
+            self._changed()
+
     async def _log(self, work: Callable[[OpenCase], OpenCase]) -> None:
         self._enter("case")
-        self.logging = True
-        try:
+        with self.on_its_way():
             await self._write(self._hand, work)
             self._changes += 1
-        finally:
-            self.logging = False
-            self._changed()
 
     async def log(self, remedy: str, outcome: Outcome) -> float | None:
         """Log what a remedy did; returns the minutes it was timed for. It is on disk when this returns."""
         seconds = self.elapsed() if self.trying == remedy else None
         minutes = None if seconds is None else max(0.1, round(seconds / 60, 1))
         timed, shown, hand = self._began is not None, self.answer, self._hand
+        self._begun = hand.next_try
         self.time_try(None)
         try:
             await self._log(lambda open_case: self.workspace.cases.log(open_case, remedy, outcome, minutes, shown))
@@ -313,14 +332,11 @@ class Controller:
             self._hand = Hand(OpenCase(fresh(self.case)))
         self.state(case)
         log, look = self.workspace.cases.log, self.workspace.cases.look
-        try:
+        with self.on_its_way():
             for remedy, outcome in tried:
                 await self._log(partial(log, remedy=remedy, outcome=outcome, minutes=None, shown=None))
             for name, result in saw:
                 await self._log(partial(look, look=name, result=result, minutes=None, shown=None))
-        finally:  # a story without a try has nothing to log
-            self.logging = False
-            self._changed()
 
     async def undo(self) -> Step | None:
         """Take the last log back, and let the clock of a timed try go on. Returns what was taken back."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any, NamedTuple, cast
 
 from lapwise.engine.case import Case, FacetSetting, Outcome
 
@@ -34,6 +34,29 @@ class OpenCase:
         """The newest remedy or look that still counts."""
         counted = [s for s in self.steps if s.kind in ("try", "look") and not s.withdrawn]
         return counted[-1] if counted else None
+
+
+class Hand:
+    """One case being worked on: as it is stated now, and as it was last read from disk.
+
+    A write belongs to the hand it was asked for, so that nothing of one case ever comes into another.
+    """
+
+    def __init__(self, open_case: OpenCase, *, kept: bool = False) -> None:
+        self.open_case = open_case
+        self.kept = open_case if kept else None
+
+    @property
+    def next_try(self) -> Try:
+        """The try to come, of the case as it stands."""
+        return Try(self, self.open_case.case.tried)
+
+
+class Try(NamedTuple):
+    """One try of a case: the case it is of, and all that was tried before it."""
+
+    hand: Hand
+    tried: tuple[tuple[str, Outcome], ...]
 
 
 def fresh(case: Case) -> Case:

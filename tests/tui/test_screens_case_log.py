@@ -262,17 +262,6 @@ async def test_a_try_asked_for_before_the_plan_is_there_begins_with_it(make_app:
         assert app.controller.trying == screen.answer.plan[0].remedy
 
 
-async def test_an_outcome_pressed_twice_is_logged_once(where: Folders, make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
-        await begin(pilot)
-        send(app, "n", "n")
-        send(app, "n", "n")
-        await settle(pilot)
-        assert len(kept(where)) == 1
-
-
 async def test_a_closed_case_says_what_follows(make_app: Make) -> None:
     app = make_app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -392,18 +381,3 @@ async def test_a_record_that_can_no_longer_be_read_does_not_end_the_program(
         assert app.open_case.case.symptoms == ()
         await keys(pilot, "s", "=haze", "enter")
         assert case_screen(app).answer is not None
-
-
-async def test_the_clock_and_the_outcome_asked_for_in_one_burst_come_in_their_order(
-    where: Folders, make_app: Make, clock: Clock
-) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
-        await begin(pilot)
-        for key in "tnn":
-            send(app, key, key)
-        await settle(pilot)
-        assert [outcome for _, outcome in kept(where)] == ["no-change"], "a key pressed twice is one outcome"
-        assert app.open_case.last is not None
-        assert app.open_case.last.minutes == 0.1, "and the clock was running"

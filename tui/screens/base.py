@@ -22,6 +22,7 @@ from lapwise.tui.widgets.bar import Bar, Item
 if TYPE_CHECKING:
     from lapwise.tui.controller import Controller
     from lapwise.tui.keymap import Choices, Keymap
+    from lapwise.tui.keys_in_turn import KeysInTurn
     from lapwise.tui.screens.sheet import Line
     from lapwise.tui.workspace import Workspace
 
@@ -41,6 +42,7 @@ class Program(Protocol):
     controller: Controller
     clock: Callable[[], float]
     keymap: Keymap
+    keys: KeysInTurn
     touch: bool
     large: bool
     choices: Choices

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Coroutine
+from collections.abc import Callable, Coroutine, Hashable
 from contextlib import ExitStack
 from functools import partial, partialmethod
 from typing import TYPE_CHECKING, Any
@@ -38,6 +38,11 @@ class CaseTries(AreaScreen):
         self._then: dict[str, Callable[[], None]] = {}
         """What was asked for while the plan, or the disk, was on its way."""
         self._held: ExitStack | None = None
+
+    @property
+    def puts_off(self) -> bool:
+        """True while something asked for waits for the plan or the disk: the keys after it wait too."""
+        return bool(self._then)
 
     @property
     def ask(self) -> Questions:
@@ -102,7 +107,7 @@ class CaseTries(AreaScreen):
         self._try(step)
 
     def _try(self, step: PlanStep) -> None:
-        self.controller.time_try(step.remedy)
+        self.controller.begin_try(step.remedy)
         self.case_changed()
         self.query_one(PlanRows).mark(step.remedy)
         cautions = [c for c in step.cautions if c in self.workspace.knowledge.cautions]
@@ -114,10 +119,16 @@ class CaseTries(AreaScreen):
             self.say("The clock is running.")
 
     def _outcome(self, outcome: Outcome) -> None:
-        # a key pressed twice is not a second outcome
-        if self.controller.logging or self._is_closed():
+        self._outcome_of(self.lapwise.keys.pressed_on, outcome)
+
+    def _outcome_of(self, pressed_on: Hashable, outcome: Outcome) -> None:
+        """Log the outcome of the try that was at hand when it was pressed: pressed twice, it counts once."""
+        if self._must_wait("outcome", partial(self._outcome_of, pressed_on, outcome)):
             return
-        if self._must_wait("outcome", partial(self._outcome, outcome)):
+        if self.controller.has_outcome(pressed_on):
+            self.say("This try has its outcome already.  u: undo, e: time, note")
+            return
+        if self._is_closed():
             return
         step = self.picture.marked_step()
         remedy = self.controller.trying or (step.remedy if step else None)
@@ -133,8 +144,14 @@ class CaseTries(AreaScreen):
     do_worse = partialmethod(_outcome, "worse")
 
     def _log(self, work: Callable[[], Coroutine[Any, Any, None]], failed: str) -> None:
-        self.controller.logging = True  # from the key on, not only from when it is begun
-        start(self, work, group="log", failed=failed)
+        on_its_way = ExitStack()
+        on_its_way.enter_context(self.controller.on_its_way())  # from the key on, not only from when it is begun
+
+        async def logged() -> None:
+            with on_its_way:
+                await work()
+
+        start(self, logged, group="log", failed=failed)
 
     async def _log_outcome(self, remedy: str, outcome: Outcome) -> None:
         minutes = await self.controller.log(remedy, outcome)
