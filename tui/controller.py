@@ -286,7 +286,7 @@ class Controller:
 
     @contextlib.contextmanager
     def on_its_way(self) -> Iterator[None]:
-        """A log is on its way to the disk while this lasts."""
+        """While this lasts, a log is on its way to the disk."""
         self._logs += 1
         try:
             yield

@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import random
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import pytest
 import yaml
 from tests.unit.inference_samples import knowledge, some_facts, some_rules
+from tests.unit.shipped import knowledge as shipped
 
 from lapwise.engine.case import Case
 from lapwise.engine.conclusions import Fact
@@ -31,20 +32,30 @@ CASES = [
 ]
 
 
-def compare(base: Knowledge, clips: ClipsEngine, engine: RuleEngine, facts: list[Fact]) -> None:
-    """experta, CLIPS and the plain evaluator agree on ``facts``."""
-    ours = engine.run(facts)
-    assert differences(clips, facts, ours) == []
-    assert PlainRules(base).run(facts) == ours
+class Engines(NamedTuple):
+    """The three that take the rules of one base."""
+
+    clips: ClipsEngine
+    experta: RuleEngine
+    plain: PlainRules
+
+    @classmethod
+    def of(cls, base: Knowledge) -> Engines:
+        return cls(ClipsEngine(base), RuleEngine(base), PlainRules(base))
+
+    def agree(self, facts: list[Fact]) -> None:
+        """All three make the same of ``facts``."""
+        ours = self.experta.run(facts)
+        assert differences(self.clips, facts, ours) == []
+        assert self.plain.run(facts) == ours
 
 
 @pytest.mark.parametrize("seed", range(40))
 def test_clips_fires_the_same_rules_on_random_cases(seed: int) -> None:
     rng = random.Random(1000 + seed)
-    base = knowledge(*some_rules(rng, 40))
-    clips, engine = ClipsEngine(base), RuleEngine(base)
+    engines = Engines.of(knowledge(*some_rules(rng, 40)))
     for _ in range(6):
-        compare(base, clips, engine, some_facts(rng))
+        engines.agree(some_facts(rng))
 
 
 def test_the_random_cases_put_the_rules_to_work() -> None:
@@ -53,33 +64,23 @@ def test_the_random_cases_put_the_rules_to_work() -> None:
     ever: set[tuple[int, str]] = set()
     for seed in range(10):
         rng = random.Random(1000 + seed)
-        base = knowledge(*some_rules(rng, 40))
+        plain = PlainRules(knowledge(*some_rules(rng, 40)))
         for _ in range(6):
-            trace = PlainRules(base).run(some_facts(rng)).trace
+            trace = plain.run(some_facts(rng)).trace
             ever |= {(seed, f.rule) for f in trace}
             fired, total = fired + len(trace), total + 40
     assert 0.1 < fired / total < 0.6
     assert len(ever) > 0.5 * 400
 
 
-def shipped() -> Knowledge:
-    """The shipped knowledge, or a named skip while there is none."""
-    loader = pytest.importorskip("lapwise.engine.knowledge.loader", reason="no knowledge loader to take the rules from")
-    loaded: Knowledge = loader.load().knowledge
-    if not loaded.rules:
-        pytest.skip("the shipped knowledge has no rules yet")
-    return loaded
-
-
 @pytest.fixture(scope="module")
-def engines() -> tuple[Knowledge, ClipsEngine, RuleEngine]:
-    base = shipped()
-    return base, ClipsEngine(base), RuleEngine(base)
+def engines() -> Engines:
+    return Engines.of(shipped())
 
 
 def cases_of(path: Path) -> list[Case]:
     """The cases of a file: one, or a list, or a list under ``cases``."""
-    data = yaml.safe_load(path.read_text(encoding="utf-8"))
+    data = yaml.load(path.read_text(encoding="utf-8"), yaml.CSafeLoader)
     if isinstance(data, dict):
         data = data.get("cases", [data])
     return [read_case(entry["case"]) for entry in data if isinstance(entry, dict) and "case" in entry]
@@ -96,28 +97,20 @@ def read_case(told: dict[str, Any]) -> Case:
     return Case.from_json({**told, **done, "facts": facts})
 
 
-@pytest.mark.skipif(not CASES, reason="no cases in tests/cases yet")
 @pytest.mark.parametrize("path", CASES, ids=lambda p: p.stem)
-def test_clips_fires_the_same_rules_on_every_case(
-    path: Path, engines: tuple[Knowledge, ClipsEngine, RuleEngine]
-) -> None:
-    base, clips, engine = engines
+def test_clips_fires_the_same_rules_on_every_case(path: Path, engines: Engines) -> None:
     told = cases_of(path)
     assert told
     for each in told:
-        case = check_case(each, base)
-        compare(base, clips, engine, list(facts_of(case, base)))
+        engines.agree(list(facts_of(check_case(each, shipped()), shipped())))
 
 
-def test_clips_fires_the_same_rules_on_random_cases_of_the_shipped_knowledge(
-    engines: tuple[Knowledge, ClipsEngine, RuleEngine],
-) -> None:
-    base, clips, engine = engines
+def test_clips_fires_the_same_rules_on_random_cases_of_the_shipped_knowledge(engines: Engines) -> None:
     rng = random.Random(7)
-    values = values_asked_for(base)
+    values = values_asked_for(shipped())
     for _ in range(60):
         facts = [Fact(slot, rng.choice(choices)) for slot, choices in sorted(values.items()) if rng.random() < 0.6]
-        compare(base, clips, engine, facts)
+        engines.agree(facts)
 
 
 def values_asked_for(base: Knowledge) -> dict[str, list[str | float]]:

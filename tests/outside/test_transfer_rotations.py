@@ -103,10 +103,10 @@ def test_a_tenth_of_a_degree_at_42_degrees():
 
 @pytest.mark.parametrize(("rows_count", "noise"), [(6, 0.02), (12, 0.05)])
 def test_standard_errors_cover_the_truth(rows_count, noise):
-    """With noise, truth lies within t(95 %) standard errors in 95 % of 600 cases, give or take 3."""
+    """With noise, truth lies within t(95 %) standard errors in 95 % of 300 cases, give or take 3."""
     rng = np.random.default_rng(7)
     hits = np.zeros(4)
-    count = 600
+    count = 300
     reach = student.ppf(0.975, 2 * rows_count - 4)
     for _ in range(count):
         tilt, toward = rng.uniform(0.2, 0.4), rng.uniform(0, 360)

@@ -1,4 +1,4 @@
-"""The command line as tests call it: in process, with a data folder of its own."""
+"""The command line as tests call it: in process, with a data folder of its own in which the shipped files are read."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from tests.unit.shipped import warm
 
 from lapwise.tui.cli.main import main
 
@@ -15,7 +16,7 @@ Run = Callable[..., tuple[int, str, str]]
 @pytest.fixture
 def run(capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
     """``run("diagnose", ...)`` gives (exit code, stdout, stderr) at 80 columns; the data folder is tmp_path / data."""
-    monkeypatch.setenv("LAPWISE_DATA", str(tmp_path / "data"))
+    monkeypatch.setenv("LAPWISE_DATA", str(warm(tmp_path / "data")))
     monkeypatch.setenv("COLUMNS", "80")
 
     def call(*argv: object) -> tuple[int, str, str]:

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import atexit
 import random
-import shutil
-import tempfile
 from collections.abc import Iterable
 from functools import cache
 from pathlib import Path
@@ -14,24 +11,7 @@ from tests.unit.shipped import knowledge as shipped
 
 from lapwise.engine.guild.model import Cell, Share
 from lapwise.engine.guild.sharefile import write
-from lapwise.engine.knowledge import cache as kept
-from lapwise.engine.knowledge.files import shipped_files, stamp
 from lapwise.engine.record.credit import UNIT
-
-
-@cache
-def _read() -> Path:
-    """A cache of the shipped files, of what this process has read already."""
-    folder = Path(tempfile.mkdtemp(prefix="lapwise-read-"))
-    atexit.register(shutil.rmtree, folder, ignore_errors=True)
-    kept.store(folder, stamp(shipped_files()) or "", (shipped(), ()))
-    return folder
-
-
-def warm(data: Path) -> Path:
-    """A data folder for which the shipped files are read already, as after any other command."""
-    shutil.copytree(_read(), data / "cache")
-    return data
 
 
 @cache

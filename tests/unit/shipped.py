@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+import atexit
+import shutil
+import tempfile
 from functools import cache
+from pathlib import Path
 
 from lapwise.engine.diagnosis import Session
+from lapwise.engine.knowledge import cache as kept
+from lapwise.engine.knowledge.files import shipped_files, stamp
 from lapwise.engine.knowledge.loader import load
 from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.words.kept import kept_lexicon
 
 
 @cache
@@ -19,3 +26,19 @@ def knowledge() -> Knowledge:
 def session() -> Session:
     """A session on it, without a record or a machine."""
     return Session(knowledge())
+
+
+@cache
+def _read() -> Path:
+    """A cache of the shipped files and their words, of what this process has read already."""
+    folder = Path(tempfile.mkdtemp(prefix="lapwise-read-"))
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    kept.store(folder, stamp(shipped_files()) or "", (knowledge(), ()))
+    kept_lexicon(knowledge(), folder)
+    return folder
+
+
+def warm(data: Path) -> Path:
+    """A data folder for which the shipped files are read already, as after any other command."""
+    shutil.copytree(_read(), data / "cache")
+    return data

@@ -17,7 +17,7 @@ import pytest
 
 from lapwise.engine.knowledge.loader import load
 from lapwise.engine.wording import small
-from lapwise.tui.cli.main import cli, main
+from lapwise.tui.cli.main import cli
 
 Run = Callable[..., tuple[int, str, str]]
 TOPAZ = (
@@ -30,22 +30,6 @@ TOPAZ = (
     "--symptom",
     "fine-scratches",
 )
-
-
-@pytest.fixture
-def run(capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
-    monkeypatch.setenv("LAPWISE_DATA", str(tmp_path / "data"))
-    monkeypatch.setenv("COLUMNS", "80")
-
-    def call(*argv: str) -> tuple[int, str, str]:
-        with pytest.raises(SystemExit) as stop:
-            main(argv)
-        out = capsys.readouterr()
-        assert "Traceback" not in out.out + out.err
-        code = stop.value.code
-        return (code if isinstance(code, int) else 1, out.out, out.err)
-
-    return call
 
 
 def process(*argv: str, data: Path, **env: str) -> subprocess.CompletedProcess[bytes]:
@@ -350,7 +334,6 @@ def test_a_damaged_cache_is_made_anew(run: Run, tmp_path: Path) -> None:
 )
 def test_a_damaged_record_takes_no_advice_down(run: Run, tmp_path: Path, argv: tuple[str, ...]) -> None:
     data = tmp_path / "data"
-    data.mkdir()
     (data / "record.sqlite3").mkdir()
     assert run(*argv)[0] == 0
     (data / "record.sqlite3").rmdir()
@@ -366,7 +349,6 @@ def test_a_damaged_record_takes_no_advice_down(run: Run, tmp_path: Path, argv: t
 
 def test_a_damaged_machine_profile_is_told(run: Run, tmp_path: Path) -> None:
     data = tmp_path / "data"
-    data.mkdir()
     (data / "machine.json").write_text('{"gear": ', encoding="utf-8")
     code, out, err = run("diagnose", *TOPAZ, "--json")
     assert code == 0
@@ -393,7 +375,6 @@ def test_demo_knows_nothing_of_a_broken_bench(run: Run, tmp_path: Path) -> None:
 @pytest.mark.skipif(shutil.which("chmod") is None or os.geteuid() == 0, reason="root may write everywhere")
 def test_a_folder_that_cannot_be_written_still_gives_advice(run: Run, tmp_path: Path) -> None:
     data = tmp_path / "data"
-    data.mkdir()
     data.chmod(0o555)
     assert run("diagnose", *TOPAZ)[0] == 0
     assert run("log", *TOPAZ, "--remedy", "clean-lap", "--outcome", "fixed")[0] == 1

@@ -177,17 +177,17 @@ def test_explain_names_rules_and_missing_conditions(run: Run) -> None:
 
 
 def test_demo_ends_with_advice_and_writes_nothing(run: Run, tmp_path: Path) -> None:
-    code, out, err = run("demo")
+    code, out, err = run("demo", "--data", tmp_path / "none")
     assert code == 0, err
     assert "TRY IN THIS ORDER" in out
-    assert not (tmp_path / "data").exists()
+    assert not (tmp_path / "none").exists()
 
 
 def test_where_creates_nothing(run: Run, tmp_path: Path) -> None:
-    code, out, _ = run("where", "--json")
+    code, out, _ = run("where", "--json", "--data", tmp_path / "none")
     assert code == 0
-    assert json.loads(out)["data"] == str(tmp_path / "data")
-    assert not (tmp_path / "data").exists()
+    assert json.loads(out)["data"] == str(tmp_path / "none")
+    assert not (tmp_path / "none").exists()
 
 
 @pytest.mark.parametrize("material", ["topaz", "quartz", "fluorite", "sapphire"])

@@ -139,7 +139,6 @@ def test_machine_errors(run):
 
 
 def test_a_damaged_profile_is_named(run, tmp_path):
-    (tmp_path / "data").mkdir()
     (tmp_path / "data" / "machine.json").write_text("{", encoding="utf-8")
     code, _, err = run("machine", "show")
     assert code == 3

@@ -9,8 +9,9 @@ import random
 from pathlib import Path
 
 import pytest
-from tests.unit.guild_kit import shipped, warm
+from tests.unit.guild_kit import shipped
 from tests.unit.knowledge_samples import base_files
+from tests.unit.shipped import warm
 
 from lapwise.engine.case import Case
 from lapwise.engine.errors import BadInput

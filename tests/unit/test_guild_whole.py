@@ -6,7 +6,8 @@ from functools import cache
 from pathlib import Path
 
 import pytest
-from tests.unit.guild_kit import pairs, put, share, shipped, warm
+from tests.unit.guild_kit import pairs, put, share, shipped
+from tests.unit.shipped import warm
 
 from lapwise.engine.case import Case
 from lapwise.engine.diagnosis import Session

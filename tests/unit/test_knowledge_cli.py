@@ -5,18 +5,15 @@ from __future__ import annotations
 import json
 import os
 import re
-import shutil
 import subprocess
 import sys
 from pathlib import Path
 from typing import Any
 
 import pytest
-from tests.unit.knowledge_samples import folders_at
+from tests.unit.shipped import knowledge, warm
 
 from lapwise.engine.checks import CHECKS
-from lapwise.engine.knowledge import cache
-from lapwise.engine.knowledge.loader import load
 from lapwise.engine.knowledge.model import KINDS
 from lapwise.engine.knowledge.show import all_ids, show
 from lapwise.engine.slots import SLOTS
@@ -41,19 +38,9 @@ class Ran:
         return json.loads(self.out)
 
 
-@pytest.fixture(scope="module")
-def warm(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The cache of a first start, so that not every test reads all files again."""
-    where = folders_at(tmp_path_factory.mktemp("warm"))
-    load(where)
-    return where.cache / cache.NAME
-
-
 @pytest.fixture
-def lapwise(warm: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Any:
-    monkeypatch.setenv("LAPWISE_DATA", str(tmp_path / "data"))
-    (tmp_path / "data" / "cache").mkdir(parents=True)
-    shutil.copy(warm, tmp_path / "data" / "cache" / cache.NAME)
+def lapwise(tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Any:
+    monkeypatch.setenv("LAPWISE_DATA", str(warm(tmp_path / "data")))
     monkeypatch.setenv("COLUMNS", "100")
 
     def run(*args: str) -> Ran:
@@ -159,7 +146,7 @@ def test_show_tells_value_unit_source_and_who_names_it(lapwise: Any) -> None:
 
 def test_show_takes_labels_and_other_names(lapwise: Any) -> None:
     assert lapwise("show", "Emerald").out.startswith("emerald")
-    known = load().knowledge
+    known = knowledge()
     named = next((m for m in known.materials.values() if m.also), None)
     if named:
         assert show(known, named.also[0].upper()).id == named.id
@@ -185,11 +172,10 @@ def test_show_of_an_unknown_id_names_the_nearest(lapwise: Any) -> None:
 
 
 def test_everything_can_be_shown() -> None:
-    knowledge = load().knowledge
-    ids = all_ids(knowledge)
+    ids = all_ids(knowledge())
     assert len(ids) > 800
     for id_ in ids[::17]:
-        shown = show(knowledge, id_)
+        shown = show(knowledge(), id_)
         assert shown.id == id_
         json.dumps(shown.as_json())
 
