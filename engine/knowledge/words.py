@@ -15,12 +15,13 @@ STATUSES = ("read", "abstract", "package", "memory")
 SAID = {
     "stage": STAGES,
     "outcome": OUTCOMES,
-    "nothing": ("told",),
+    "nothing": ("told", "loose"),
     **{k: SLOTS[k].values for k in CONDITIONS if k not in ("prior", "prior_lap", "cleavage_angle")},
 }
 """Keys whose values a person says in words, with those values; laps and compounds have words of their own.
 
-``nothing`` has the turns of speech that hold a word of a trouble and tell of none: to skip a step, an old chip.
+``nothing`` has the turns of speech that hold a word of a trouble and tell of none, to skip a step, an old chip; and as
+``loose`` those that tell a trouble only where nothing else is told: a dip, a hill.
 """
 
 

@@ -9,31 +9,25 @@ from typing import cast
 
 from lapwise.engine.case import Case, Outcome
 from lapwise.engine.knowledge.model import Knowledge
-from lapwise.engine.words.lexicon import Lexicon, Name, lexicon
-from lapwise.engine.words.match import Match, matches
-from lapwise.engine.words.numbers import number_at
-from lapwise.engine.words.setup import Mention, ids_of, mentions
+from lapwise.engine.slots import SLOTS
+from lapwise.engine.words.lexicon import TOLD, Lexicon, Name, lexicon
+from lapwise.engine.words.match import Match, exact_matches, matches, shares
+from lapwise.engine.words.numbers import number_at, size_in
+from lapwise.engine.words.setup import FINEST_PREPOLISH_UM, Mention, ids_of, mentions
 from lapwise.engine.words.spelling import respelt
 from lapwise.engine.words.text import ARTICLES, FILLING, STRONG, Token, listed, stem, tokens
+from lapwise.engine.words.weigh import Weighing
 
 MOST_LETTERS = 20_000
 """Letters of a text that are read; nobody tells a case in more."""
 MOST_CHOICES = 3
-FINEST_PREPOLISH_UM = 2.0
-"""A compound of grains below this is a polish: the convention of the trade, from memory."""
-_SETTINGS = frozenset(("speed", "pressure", "wetness", "carrier", "stage", "included", "in_setting", "facet_part"))
-"""Facts whose words say how the work is done: the slow of "slow speed" is no trouble."""
 _ASKS = frozenset(("should", "shall", "might", "maybe", "perhaps", "want", "wants", "wonder", "if", "whether", "how"))
 _CUTS = frozenset(("cutting", "grinding", "roughing"))
 _NOT_CUT = frozenset(map(stem, listed("mark direction line edge lap scratch step furrow groove disc oil")))
-_TOOLS = frozenset(
-    map(stem, listed("lap wheel disc slurry compound paste powder diamond oxide drip drive machine belt"))
-)
-_BE = frozenset(("is", "was", "are", "were", "has", "had", "have", "looks", "looked", "got"))
-_UNDER = frozenset(("on", "with", "at", "over", "from", "using", "against", "after", "by", "in"))
-"""What follows one of these is where the work is done, and not what the sentence speaks of."""
-_REACH = 4
-"""Words over which an adjective reaches its noun, or a noun what is said of it."""
+_FULLY = frozenset(("there", "gone", "enough", "cured", "right", "perfect", "crisp"))
+SCRATCH = "fine-scratches"
+_ENDS = "outcome="
+_OTHER = (("conditions", "remedies"), ("nothing",), ("onset",))
 _STEP = stem("prepolish")
 _ONE: dict[str, str] = {"materials": "material", "laps": "lap", "compounds": "compound"}
 
@@ -60,7 +54,7 @@ class Heard:
 
 @dataclass(frozen=True, slots=True)
 class Doubt:
-    """Part of the text that may mean one of several things; it must be asked, and is not in the case.
+    """Part of the text that may mean one of several things, or one thing or nothing; asked, and not in the case.
 
     ``key``: as in :class:`Heard`; ``could_be``: ids, or ``key=value`` for facts, or ``remedy=outcome``.
     """
@@ -93,19 +87,21 @@ class _Reading:
     def __init__(self, text: str, knowledge: Knowledge, lex: Lexicon) -> None:
         self.text, self.knowledge, self.lex = text, knowledge, lex
         self.raw = tokens(text)
-        self.words = respelt(lex.cut(self.raw, FILLING), lex.trouble_words, lex.words)
+        self.words = respelt(lex.cut(self.raw, FILLING), lex.trouble_words, lex.all_words)
         self.heard: list[Heard] = []
         self.unsure: list[Doubt] = []
         self.seen: list[tuple[int, int]] = []
         self.facts: dict[str, str] = {}
-        self.felt = frozenset(s for group in knowledge.appearances.values() if group.felt for s in group.symptoms)
+        self.ends: list[tuple[int, int]] = []
         groups = [group for group in knowledge.appearances.values() if group.plainly]
-        self.alike = [frozenset(group.symptoms) for group in groups]
-        """Groups of symptoms of which one bare word may stand for any: scratches, dull."""
         self.plainly = {group.plainly: frozenset(group.symptoms) for group in groups}
 
     def hearing(self) -> Hearing:
-        self.troubles = matches(self.words, self.lex, ("symptoms",))
+        told = [m for kind in TOLD for m in matches(self.words, self.lex, (kind,))]
+        self.conditions = sorted(
+            (*told, *exact_matches(self.lex.cut(self.raw, ARTICLES), self.lex)), key=lambda m: m.start
+        )
+        self.troubles = matches(self.words, self.lex, ("symptoms",), self.plainly)
         setup_words, found = mentions(self.raw, self.lex, self.knowledge)
         found = [m for m in found if not self._inside_a_trouble(m)]
         self.named = [(m.start, m.end) for m in found]
@@ -113,9 +109,11 @@ class _Reading:
         found = self._after_the_polish(found)
         symptoms = self._symptoms()
         one = {kind: self._one(kind, found) for kind in _ONE}
+        one["compounds"] = one["compounds"] or self._on_the_lap(found)
+        self.compound = one["compounds"]
         prior = self._before(found)
-        self._facts(setup_words)
         tried = self._tried()
+        self._facts(setup_words, symptoms)
         saw = self._saw()
         case = Case(
             material=one["materials"],
@@ -158,18 +156,18 @@ class _Reading:
     # --- what is seen ----------------------------------------------------------------------------------------
 
     def _symptoms(self) -> list[str]:
-        other = matches(self.words, self.lex, ("conditions", "remedies"))
-        found = [
-            m
-            for m in self.troubles
-            if not (
-                self._lesser(m)
-                or self._part_of_a_name(m)
-                or self._part_of_a_doing(m, other)
-                or self._said_of_the_tools(m)
-            )
-        ]
-        found = [m for m in found if not self._describes(m, found)]
+        other = [m for kinds in _OTHER for m in matches(self.words, self.lex, kinds)]
+        weighing = Weighing(self.text, self.raw, self.knowledge, self.lex)
+        found = weighing.of_the_stone(self.troubles, self.named, other)
+        open_: list[Match] = []
+        for one, two in weighing.alternatives(found):
+            self._doubt(one.start, two.end, "symptoms", (id_ for _, id_ in (*one.names, *two.names)))
+            open_ += (one, two)
+        found = [m for m in found if m not in open_]
+        for match in weighing.doubtful(found, other):
+            self._doubt(match.start, match.end, "symptoms", (id_ for _, id_ in match.names))
+            open_.append(match)
+        found = [m for m in found if m not in open_]
         out: list[str] = []
         for match in found:
             if match.denied:
@@ -190,78 +188,49 @@ class _Reading:
                     out.append(plain)
                     label, near = self.knowledge.label(plain), dict.fromkeys((plain, *ids))
                     self._note(match.start, match.end, label, "symptoms", plain, sure=False, could_be=near)
+                elif meant := self._meant(match, ids):
+                    out.append(meant)
+                    label = self.knowledge.label(meant)
+                    self._note(
+                        match.start,
+                        match.end,
+                        label,
+                        "symptoms",
+                        meant,
+                        sure=False,
+                        could_be=dict.fromkeys((meant, *ids)),
+                    )
                 else:
                     self._doubt(match.start, match.end, "symptoms", ids)
         return out
 
-    def _describes(self, match: Match, found: Iterable[Match]) -> bool:
-        """Whether one word only says of what kind the trouble named right after it is: the grey of "a grey film"."""
-        return len(match.at) == 1 and any(
-            self.text[match.end : other.start].isspace() and not {*match.names} & {*other.names} for other in found
-        )
+    def _meant(self, match: Match, ids: Iterable[str]) -> str:
+        """Which of several troubles a word of many senses means, if the sentence has another word of one of them alone.
 
-    def _said_of_the_tools(self, match: Match) -> bool:
-        """Whether one word is said of the lap or the slurry and not of the facet: a grey lap, the lap has dents."""
-        if len(match.at) > 1 or self.felt & {id_ for _, id_ in match.names}:
-            return False
-        first = next(i for i, t in enumerate(self.raw) if t.end > match.start)
-        last = next(i for i, t in enumerate(self.raw) if t.end >= match.end)
-        if first and self.raw[first - 1].word in ARTICLES and not self.raw[first].gap:
-            for token in self.raw[last + 1 : last + _REACH]:
-                if token.gap or token.word in FILLING:
-                    break
-                if token.key in _TOOLS:
-                    return True
-        at, said = first, False
-        while at and not self.raw[at].gap and first - at < _REACH:
-            at -= 1
-            if self.raw[at].key in _TOOLS:
-                start = at
-                while start and at - start < _REACH and not self.raw[start].gap:
-                    start -= 1
-                return said and not _UNDER & {t.word for t in self.raw[start:at]}
-            if self.raw[at].word not in FILLING or self.raw[at].word in ("it", "they", "i", "we"):
-                return False
-            said = said or self.raw[at].word in _BE
-        return False
-
-    def _part_of_a_name(self, match: Match) -> bool:
-        """Whether what looks like a trouble is part of a longer name: the smoky of smoky quartz."""
-        return any(
-            start <= match.start and match.end <= end and end - start > match.end - match.start
-            for start, end in self.named
-        )
-
-    def _lesser(self, match: Match) -> bool:
-        """Whether a fuller phrase over the same words tells which of a group of like symptoms it is."""
-        ids = {id_ for _, id_ in match.names}
-        return any(
-            len(other.at) > len(match.at)
-            and _shares(match, other)
-            and len(other.names) == 1
-            and other.names[0][1] in group - ids
-            for group in self.alike
-            if ids & group
-            for other in self.troubles
-        )
-
-    def _part_of_a_doing(self, match: Match, others: Iterable[Match]) -> bool:
-        """Whether what looks like a trouble is part of a fuller phrase for how the work is done or what was tried."""
-        bare = any({id_ for _, id_ in match.names} & group for group in self.alike)
-        return any(
-            (key == "speed" and _shares(match, other))
-            or (key == "nothing" and set(match.at) < set(other.at))
-            or (not bare and (kind == "remedies" or key in _SETTINGS) and set(match.at) < set(other.at))
-            for other in others
-            for kind, key in ((kind, id_.partition("=")[0]) for kind, id_ in other.names)
-        )
+        The soft of "the meets have all gone soft" is that of "soft meets", however far apart they stand.
+        """
+        first, last = self._sentence(match.start)
+        said = {t.key for t in self.words if first <= t.start < last} - {*match.words}
+        near = {
+            id_
+            for run in self.lex.trouble
+            if len(run) == len(match.words) + 1 and {*match.words} < {*run} and {*run} <= said | {*match.words}
+            for _, id_ in self.lex.trouble[run]
+            if id_ in ids
+        }
+        return near.pop() if len(near) == 1 else ""
 
     def _inside_a_trouble(self, mention: Mention) -> bool:
         """Whether what looks like a name is part of a trouble told: the film of "an oily film"."""
-        return mention.at[0] == mention.at[1] and any(
-            len(m.at) > 1
-            and any((w.start, w.end) == (mention.start, mention.end) for w in (self.words[i] for i in m.at))
-            for m in self.troubles
+        number = self.text[mention.start].isdigit()
+        return (
+            mention.at[0] == mention.at[1]
+            and not number
+            and any(
+                len(m.at) > 1
+                and any((w.start, w.end) == (mention.start, mention.end) for w in (self.words[i] for i in m.at))
+                for m in self.troubles
+            )
         )
 
     # --- what is on the machine ------------------------------------------------------------------------------
@@ -320,6 +289,18 @@ class _Reading:
                 self.seen.append((again.start, again.end))
         return id_
 
+    def _on_the_lap(self, found: Sequence[Mention]) -> str | None:
+        """The oxide that the lap is named after, if no other compound is told: the ceria of a ceria composite."""
+        for mention in ids_of(found, "laps").values():
+            named = tokens(self.text[mention.start : mention.end])
+            for at in range(len(named)):
+                for kind, id_ in self.lex.setup.get(tuple(t.key for t in named[at : at + 1]), ()):
+                    if kind == "compounds" and self.knowledge.compounds[id_].kind == "oxide":
+                        label = self.knowledge.label(id_)
+                        self._note(mention.start, mention.end, label, "compound", id_, sure=False)
+                        return id_
+        return None
+
     def _ambiguous(self, mention: Mention, kind: str, found: Sequence[Mention], now: dict[str, Mention]) -> None:
         """A name that may mean several things: clear if only one kind is still open, else asked, once."""
         settled = {k for k in _ONE if ids_of(found, k)}
@@ -349,14 +330,22 @@ class _Reading:
 
     # --- facts, tries, looks ---------------------------------------------------------------------------------
 
-    def _facts(self, setup_words: Sequence[Token]) -> None:
+    def _facts(self, setup_words: Sequence[Token], symptoms: Iterable[str]) -> None:
         told: dict[str, dict[str, Match]] = {}
-        for match in matches(self.words, self.lex, ("conditions",)):
-            if match.denied:
-                continue
+        size = size_in(self.text)
+        if size:
+            self.facts["facet_size"] = size.value
+            self._note(size.start, size.end, f"{SLOTS['facet_size'].about}: {size.value}", "facet_size", size.value)
+        lines = any({*symptoms} & group for group in self.plainly.values() if SCRATCH in group)
+        spent = [(h.start, h.end) for h in self.heard if h.key == "tried"] + self.ends
+        for match in self.conditions:
+            if match.denied or any(start <= match.start < end for start, end in spent):
+                continue  # what tells a try and its end tells nothing else
             for _, name in match.names:
                 key, _, value = name.partition("=")
-                if key not in ("outcome", "stage", "nothing"):
+                if key in ("outcome", "stage") or (size and key == "facet_size"):
+                    continue
+                if lines or not key.startswith("scratch_"):
                     told.setdefault(key, {}).setdefault(value, match)
         for key, values in told.items():
             value, match = next(iter(values.items()))
@@ -364,7 +353,7 @@ class _Reading:
                 self._doubt(match.start, match.end, key, (f"{key}={v}" for v in values))
             else:
                 self.facts[key] = value
-                means = f"{key.replace('_', ' ')}: {value.replace('-', ' ')}"
+                means = f"{SLOTS[key].about}: {value.replace('-', ' ')}"
                 self._note(match.start, match.end, means, key, value, id_=f"{key}={value}", sure=match.sure)
         for at, token in enumerate(setup_words):
             number = number_at(setup_words, at)
@@ -372,7 +361,9 @@ class _Reading:
             if number and unit < len(setup_words) and setup_words[unit].word == "rpm" and 0 < number.value <= 5000:
                 rpm, end = f"{number.value:g}rpm", setup_words[unit].end
                 self.facts["speed"] = rpm
-                self._note(token.start, end, f"speed: {number.value:g} rpm", "speed", rpm, id_=f"speed={rpm}")
+                self._note(
+                    token.start, end, f"{SLOTS['speed'].about}: {number.value:g} rpm", "speed", rpm, id_=f"speed={rpm}"
+                )
 
     def _sentence(self, at: int) -> tuple[int, int]:
         """First and last letter of the sentence that a letter stands in."""
@@ -388,51 +379,63 @@ class _Reading:
     def _asks(self, start: int) -> bool:
         """Whether the sentence only asks or wonders."""
         first, last = self._sentence(start)
-        asked = self.text[last : last + 3].lstrip().startswith("?")
+        ended = any(m.start >= first and m.end <= last and _ENDS in m.names[0][1] for m in self.conditions)
+        asked = not ended and self.text[last : last + 3].lstrip().startswith("?")
         return asked or any(t.word in _ASKS for t in self.raw if first <= t.start < start)
 
     def _tried(self) -> list[tuple[str, Outcome]]:
         done = [m for m in matches(self.words, self.lex, ("remedies",)) if not m.denied and not self._asks(m.start)]
-        ends = [
-            m
-            for m in matches(self.words, self.lex, ("conditions",))
-            if not m.denied and any(n.startswith("outcome=") for _, n in m.names)
-        ]
+        ends = [m for m in self.conditions if not m.denied and any(n.startswith(_ENDS) for _, n in m.names)]
         out: list[tuple[str, Outcome]] = []
         for place, match in enumerate(done):
             until = min(
                 [m.start for m in done[place + 1 :] if m.start > match.end]
                 + [self._sentence(self._sentence(match.end)[1] + 2)[1] + 1]
             )
-            end = next((m for m in ends if match.end <= m.start < until or _shares(m, match)), None)
-            ids = [id_ for _, id_ in match.names]
+            end = next((m for m in ends if match.end <= m.start < until or shares(m, match)), None)
+            ids = self._that_fit([id_ for _, id_ in match.names])
             if end is None and place + 1 < len(done):
                 # "I cleaned the lap and slowed down, neither helped": one outcome for both
                 later = [
                     m for m in ends if m.start >= match.end and self._sentence(m.start) == self._sentence(match.start)
                 ]
                 end = later[0] if later else None
-            outcomes = [n.partition("=")[2] for _, n in end.names if n.startswith("outcome=")] if end else []
+            outcomes = [n.partition("=")[2] for _, n in end.names if n.startswith(_ENDS)] if end else []
             if len(ids) == 1 and len(outcomes) == 1 and outcomes[0] != "fixed" and end is not None:
                 out.append((ids[0], cast(Outcome, outcomes[0])))
                 means = f"{self.knowledge.label(ids[0])}: {outcomes[0].replace('-', ' ')}"
                 self._note_try(match, means, ids[0], outcomes[0], sure=match.sure and end.sure)
                 self.seen.append((end.start, end.end))
+                self.ends.append((end.start, end.end))
             elif len(ids) == 1 and end is None and self._still(match.end):
                 out.append((ids[0], "no-change"))
                 self._note_try(match, f"{self.knowledge.label(ids[0])}: no change", ids[0], "no-change", sure=False)
-            elif self._told_as_done(match.start) and len(match.at) > 1:
+            elif self._told_as_done(match.start) and len(match.at) > 1 and not self._how(match):
                 asked = ids if len(ids) > 1 else [f"{ids[0]}={o}" for o in ("no-change", "better", "worse")]
                 self._doubt(match.start, match.end, "tried", asked)
         return list(dict(out).items())
+
+    def _that_fit(self, remedies: list[str]) -> list[str]:
+        """Of several tries that the same words may tell, those that go from the compound on the machine."""
+        kind = self.knowledge.compounds[self.compound].kind if self.compound else ""
+        off = {"diamond": ("change-oxide", "oxide-to-diamond"), "oxide": ("diamond-to-oxide",)}.get(kind, ())
+        return [r for r in remedies if r not in off] or remedies if len(remedies) > 1 else remedies
+
+    def _how(self, match: Match) -> bool:
+        """Whether the same words tell how the work is done: I leaned on it hard."""
+        return any(m.start < match.end and match.start < m.end and _ENDS not in m.names[0][1] for m in self.conditions)
 
     def _note_try(self, match: Match, means: str, remedy: str, outcome: str, *, sure: bool) -> None:
         self._note(match.start, match.end, means, "tried", f"{remedy}={outcome}", id_=remedy, sure=sure)
 
     def _still(self, end: int) -> bool:
-        """Whether the sentence goes on with "still": what was done brought no change."""
+        """Whether the sentence goes on with "still": no change. "Still not there" tells of some change."""
         last = self._sentence(end - 1)[1]
-        return any(t.word == "still" for t in self.raw if end <= t.start < last)
+        after = [t for t in self.raw if end <= t.start < last]
+        at = next((i for i, t in enumerate(after) if t.word == "still"), None)
+        return at is not None and not (
+            after[at + 1 : at + 2] and after[at + 1].key == "not" and _FULLY & {t.word for t in after[at + 2 : at + 4]}
+        )
 
     def _told_as_done(self, start: int) -> bool:
         """Whether the person says to have done it, and does not merely name it."""
@@ -440,12 +443,13 @@ class _Reading:
         return bool({"i", "we", "i've", "we've", "already", "tried"} & set(before))
 
     def _saw(self) -> list[tuple[str, str]]:
-        looks = {id_ for m in matches(self.words, self.lex, ("looks",)) if not m.denied for _, id_ in m.names}
+        looks = [m for m in matches(self.words, self.lex, ("looks",)) if not m.denied]
         out: dict[str, str] = {}
         for match in matches(self.words, self.lex, ("results",)):
+            before = {id_ for m in looks if self._soon(m.start, match.start) for _, id_ in m.names}
             pairs = [n.partition("=") for _, n in match.names]
-            spoken = [(look, result) for look, _, result in pairs if look in looks or len(match.at) > 2]
-            if match.denied or len(spoken) != 1:
+            spoken = [(look, result) for look, _, result in pairs if look in before or len(match.at) > 2]
+            if match.denied or len(spoken) != 1 or any(start <= match.start < end for start, end in self.ends):
                 continue
             look, result = spoken[0]
             if look not in out:
@@ -454,6 +458,11 @@ class _Reading:
                 means = f"{self.knowledge.label(look)}: {seen}"
                 self._note(match.start, match.end, means, "saw", f"{look}={result}", id_=look, sure=match.sure)
         return list(out.items())
+
+    def _soon(self, one: int, other: int) -> bool:
+        """Whether a letter stands in the same sentence as another, or in one beside it."""
+        low, high = sorted((one, other))
+        return sum(t.gap == STRONG for t in self.raw if low < t.start <= high) <= 1
 
     def _unheard(self) -> tuple[str, ...]:
         out = []
@@ -475,11 +484,6 @@ _PLAIN = frozenset(
         ),
     )
 )
-
-
-def _shares(one: Match, other: Match) -> bool:
-    """Whether two phrases stand over the same words."""
-    return bool(set(one.at) & set(other.at))
 
 
 __all__ = ["Doubt", "Heard", "Hearing", "Name", "hear"]

@@ -32,6 +32,7 @@ def _plain(lex: Lexicon) -> dict[str, Any]:
     return {
         "setup": table(lex.setup),
         "trouble": table(lex.trouble),
+        "exact": table(lex.exact),
         "same": {" ".join(run): key for run, key in lex.same.items()},
         "words": sorted(lex.words),
         "meant": [list(names) for names in meant],
@@ -47,6 +48,7 @@ def _built(data: Any) -> Lexicon:
     lex = Lexicon(
         setup=table(data["setup"]),
         trouble=table(data["trouble"]),
+        exact=table(data["exact"]),
         same={tuple(run.split(" ")): key for run, key in data["same"].items()},
         words=frozenset(data["words"]),
     )

@@ -12,34 +12,51 @@ from lapwise.engine.words.text import ARTICLES, FILLING, Token, joined, stem, to
 
 Name = tuple[str, str]
 """Kind and id: ("materials", "topaz"), ("conditions", "wetness=dry"), ("looks", "loupe-check=dotted")."""
+KINDS = {"onset": "onset"}
+"""Facts looked for by themselves, as their words tell another fact too: since I swapped laps."""
+LOOSE: Name = ("nothing", "loose")
+TOLD = ("conditions", *KINDS.values())
 SETUP = ("materials", "laps", "compounds")
 _BRACKETS = re.compile(r"\(([^)]*)\)")
 
 
 @dataclass(slots=True)
 class Lexicon:
-    """``setup`` and ``trouble``: a sequence of stems to all that it may mean. ``same``: synonyms, stems to one key.
+    """Phrases as sequences of stems, to all that they may mean.
 
-    ``words``: stems of ordinary words of the trade, which are never taken for a misspelt name. ``setup_words`` and
-    ``trouble_words``: the stems that the tables are made of; they and ``by_word`` follow (:meth:`index`).
+    ``setup``: stones, laps and compounds; ``trouble``: all else; ``exact``: phrases in which small words count, in the
+    ring; ``same``: synonyms, to one key. ``words``: stems of ordinary words of the trade, which are never taken for a
+    misspelt name. All others follow from these (:meth:`index`): ``loose``, the phrases that tell a trouble only where
+    nothing else does; ``stone_words``, stems that begin the name of a stone.
     """
 
     setup: dict[tuple[str, ...], tuple[Name, ...]] = field(default_factory=dict)
     trouble: dict[tuple[str, ...], tuple[Name, ...]] = field(default_factory=dict)
+    exact: dict[tuple[str, ...], tuple[Name, ...]] = field(default_factory=dict)
     by_word: dict[str, tuple[tuple[str, ...], ...]] = field(default_factory=dict)
     same: dict[tuple[str, ...], str] = field(default_factory=dict)
     words: frozenset[str] = frozenset()
     setup_words: frozenset[str] = frozenset()
     trouble_words: frozenset[str] = frozenset()
+    stone_words: frozenset[str] = frozenset()
+    loose: frozenset[tuple[str, ...]] = frozenset()
+    all_words: frozenset[str] = frozenset()
     longest: int = 1
+    longest_exact: int = 1
     longest_same: int = 1
 
     def index(self) -> None:
         """Set what follows from the tables."""
         self.longest = max(map(len, self.setup), default=1)
+        self.longest_exact = max(map(len, self.exact), default=1)
         self.longest_same = max(map(len, self.same), default=1)
         self.setup_words = frozenset(itertools.chain.from_iterable(self.setup))
         self.trouble_words = frozenset(itertools.chain.from_iterable(self.trouble))
+        self.stone_words = frozenset(
+            run[0] for run, names in self.setup.items() if any(n[0] == "materials" for n in names)
+        )
+        self.all_words = self.words | self.setup_words
+        self.loose = frozenset(run for run, names in self.trouble.items() if LOOSE in names)
         index: dict[str, list[tuple[str, ...]]] = {}
         for run in self.trouble:
             index.setdefault(run[0], []).append(run)
@@ -74,17 +91,22 @@ def lexicon(knowledge: Knowledge) -> Lexicon:
             if kind == "materials" and id_ != "diamond":
                 _add(setup, out.key(id_.replace("-", " "), ARTICLES), (kind, id_))
     trouble: dict[tuple[str, ...], list[Name]] = {}
+    exact: dict[tuple[str, ...], list[Name]] = {}
     for name, phrase in _troubles(knowledge):
         if "/" in phrase:
-            for run in _ways(phrase, out):
+            for run in _ways(phrase, out, firm=name[0] in TOLD):
                 _add(trouble, run, name)
             continue
         key = out.key(phrase, FILLING)
         # a phrase that small words alone told apart from one bare word would be found wherever that word stands
-        if len(key) > 1 or len(without(tokens(phrase), ARTICLES)) == 1 or len(out.key(phrase, ARTICLES)) == 1:
+        whole = out.key(phrase, ARTICLES)
+        if len(key) > 1 or len(without(tokens(phrase), ARTICLES)) == 1 or len(whole) == 1:
             _add(trouble, key, name)
+        elif name[0] in TOLD:
+            _add(exact, whole, name)
     out.setup = {key: tuple(names) for key, names in setup.items() if key}
     out.trouble = {key: tuple(names) for key, names in trouble.items() if key}
+    out.exact = {key: tuple(names) for key, names in exact.items() if key}
     out.words = frozenset(_ordinary(knowledge))
     out.index()
     return out
@@ -109,15 +131,21 @@ def _troubles(knowledge: Knowledge) -> Iterator[tuple[Name, str]]:
     for key, values in knowledge.conditions.items():
         for value, phrases in values.items():
             for phrase in phrases:
-                yield ("conditions", f"{key}={value}"), phrase
+                yield (
+                    ("nothing", value) if key == "nothing" else (KINDS.get(key, "conditions"), f"{key}={value}"),
+                    phrase,
+                )
 
 
-def _ways(phrase: str, lex: Lexicon) -> Iterator[tuple[str, ...]]:
+def _ways(phrase: str, lex: Lexicon, *, firm: bool) -> Iterator[tuple[str, ...]]:
     """All that a pattern stands for, as it is looked for: ``dull/matt corner/strip`` is four phrases."""
     words = [dict.fromkeys(lex.key(word, FILLING) for word in either.split("/")) for either in phrase.split()]
     for chosen in itertools.product(*words):
         run = tuple(itertools.chain.from_iterable(chosen))
-        if len(run) > 1 or len(words) == 1:
+        lost = (firm or "not" in run) and not all(
+            chosen
+        )  # a small word among others: only a longer phrase does without it
+        if len(run) > 1 + lost or (len(words) == 1 and run):
             yield run
 
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass, replace
 
 from lapwise.engine.words.lexicon import Lexicon, Name
-from lapwise.engine.words.text import COMMA, STRONG, Token, listed, stem
+from lapwise.engine.words.text import COMMA, STRONG, WEAK, Token, listed, stem
 
 LOOSE = 1
-"""Words that may stand between those of a phrase, one more for a phrase of three or more."""
+"""Words that may stand between those of a phrase, one more for a phrase of more than three."""
 _CURES = frozenset(
     map(stem, listed("rid remove clear shake lose stop avoid cure fix eliminate out away past matter wonder"))
 )
@@ -24,23 +24,27 @@ _REACH = 3
 
 @dataclass(frozen=True, slots=True)
 class Match:
-    """A phrase found. ``at``: its words. ``denied``: the text says that it is not so."""
+    """A phrase found. ``at``: the places of its words; ``words``: their stems. ``denied``: it is told not to be so."""
 
     names: tuple[Name, ...]
     at: tuple[int, ...]
+    words: tuple[str, ...]
     start: int
     end: int
     denied: bool
     sure: bool
 
 
-def matches(words: Sequence[Token], lex: Lexicon, kinds: Iterable[str]) -> list[Match]:
-    """What is found of some kinds, the fullest phrases first; none that adds no word to a fuller one."""
-    wanted = frozenset(kinds)
+def matches(words: Sequence[Token], lex: Lexicon, kinds: Iterable[str], yielding: Collection[str] = ()) -> list[Match]:
+    """What is found of some kinds, the fullest phrases first; none that adds no word to a fuller one.
+
+    ``yielding``: ids that give way where a phrase just as full tells another.
+    """
+    wanted, gives_way = frozenset(kinds), frozenset(yielding)
     places: dict[str, list[int]] = {}
     for number, token in enumerate(words):
         places.setdefault(token.key, []).append(number)
-    found: list[tuple[tuple[int, int, int], tuple[int, ...], tuple[Name, ...]]] = []
+    found: list[tuple[tuple[int, int, bool, int], tuple[int, ...], tuple[Name, ...]]] = []
     for word in places:
         for run in lex.by_word.get(word, ()):
             names = tuple(n for n in lex.trouble[run] if n[0] in wanted)
@@ -48,7 +52,7 @@ def matches(words: Sequence[Token], lex: Lexicon, kinds: Iterable[str]) -> list[
                 continue
             for at in _placed(run, words, places):
                 spread = max(at) - min(at) + 1 - len(at)
-                found.append(((-len(at), spread, min(at)), at, names))
+                found.append(((-len(at), spread, {i for _, i in names} <= gives_way, min(at)), at, names))
     out: list[Match] = []
     used: set[int] = set()
     for _, at, names in sorted(found, key=lambda f: f[0]):
@@ -56,21 +60,38 @@ def matches(words: Sequence[Token], lex: Lexicon, kinds: Iterable[str]) -> list[
             same = next((i for i, m in enumerate(out) if set(m.at) == set(at)), None)
             if same is not None and out[same].names != names and len(out[same].at) == len(at):
                 both = tuple(dict.fromkeys((*out[same].names, *names)))
-                old = out[same]
-                out[same] = Match(both, old.at, old.start, old.end, old.denied, old.sure)
+                out[same] = replace(out[same], names=both)
             continue
         if set(at) & used and not any(words[i].gap for i in range(min(at) + 1, max(at) + 1)):
             continue  # the same words told something fuller; an "and" between lets one noun serve twice
         used |= set(at)
         first, last = min(at), max(at)
         sure = not any(words[i].word.startswith("~") for i in at)
-        out.append(Match(names, at, words[first].start, words[last].end, _denied(words, at), sure))
+        keys = tuple(words[i].key for i in sorted(at))
+        out.append(Match(names, at, keys, words[first].start, words[last].end, _denied(words, at), sure))
     return sorted(out, key=lambda m: m.start)
+
+
+def exact_matches(words: Sequence[Token], lex: Lexicon) -> list[Match]:
+    """What is found of the phrases in which small words count, the longest first at each place."""
+    out: list[Match] = []
+    at = 0
+    while at < len(words):
+        for size in range(min(lex.longest_exact, len(words) - at), 1, -1):
+            run = tuple(t.key for t in words[at : at + size])
+            if run in lex.exact and not any(t.gap > WEAK for t in words[at + 1 : at + size]):
+                here = tuple(range(at, at + size))
+                start, end = words[at].start, words[at + size - 1].end
+                out.append(Match(lex.exact[run], here, run, start, end, _denied(words, here), sure=True))
+                at += size - 1
+                break
+        at += 1
+    return out
 
 
 def _placed(run: tuple[str, ...], words: Sequence[Token], places: dict[str, list[int]]) -> Iterable[tuple[int, ...]]:
     """The tightest place of a phrase round each place of its first word."""
-    room = len(run) + (0 if len(run) == 1 else LOOSE + (len(run) > 2))
+    room = len(run) + (0 if len(run) == 1 else LOOSE + (len(run) > LONG))
     for first in places[run[0]]:
         at = [first]
         for key in run[1:]:
@@ -85,7 +106,7 @@ def _placed(run: tuple[str, ...], words: Sequence[Token], places: dict[str, list
             turned = at != sorted(at)
             if high - low >= room or STRONG in gaps or (turned and any(gaps)):
                 continue
-            if COMMA in gaps and len(run) < LONG:
+            if COMMA in gaps and (len(run) < LONG or high - low >= len(run) + (len(run) > LONG)):
                 continue
             if turned and (_IN_ORDER & set(run) or (high - low >= len(run))):
                 continue
@@ -106,4 +127,11 @@ def _denied(words: Sequence[Token], at: tuple[int, ...]) -> bool:
         if words[here].key == "not":
             return here not in at
     then = words[last + 1 : last + 3]
+    if any(w.key == "not" for w in (*then, *(words[i] for i in at))):
+        return False  # better, but not gone
     return any(w.key in _GONE and not w.gap for w in then) or [w.word for w in then] == ["went", "away"]
+
+
+def shares(one: Match, other: Match) -> bool:
+    """Whether two phrases stand over the same words."""
+    return bool(set(one.at) & set(other.at))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -57,8 +58,8 @@ def number_at(words: Sequence[Token], at: int) -> Number | None:
             end += 1
     elif word in _PARTS:
         value = _PARTS[word]
-    elif word in VALUES:
-        value = VALUES[word]
+    elif word in VALUES or word in ("hundred", "thousand"):
+        value, end = (VALUES[word], end) if word in VALUES else (1.0, at)
         while end < len(words) and not words[end].gap and (told := words[end].word) in (VALUES | _TIMES):
             value = value * _TIMES[told] if told in _TIMES else value + VALUES[told]
             end += 1
@@ -90,3 +91,28 @@ def diamond_grades(knowledge: Knowledge, number: Number) -> tuple[str, ...]:
     if not number.micron:
         return (id_, other) if number.grit else ()
     return (id_,) if first <= _FARTHEST and first * _CLEAR <= second else (id_, other)
+
+
+_SIZE = re.compile(
+    r"(?P<before>\b(?:table|facets?|crown|main|star)\b\D{0,24})?"
+    r"(?P<size>\b(\d{1,2}(?:\.\d+)?) ?(?:mm)? ?(?:x|by|×) ?(\d{1,2}(?:\.\d+)?) ?(?:mm|mil(?:limet(?:er|re)s?)?)?\b)"
+    r"(?P<after> ?(?:table|facets?|crown|main|star))?",
+    re.IGNORECASE,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Size:
+    """Length and width of a facet as a fact gives them, ``9x6mm``, and where the text tells them."""
+
+    value: str
+    start: int
+    end: int
+
+
+def size_in(text: str) -> Size | None:
+    """The size of a facet that a text tells beside the word facet or table; None if it tells none."""
+    for found in _SIZE.finditer(text):
+        if found["before"] or found["after"]:
+            return Size(f"{float(found[3]):g}x{float(found[4]):g}mm", found.start("size"), found.end("size"))
+    return None

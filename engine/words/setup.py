@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -10,10 +11,12 @@ from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.words.lexicon import Lexicon, Name
 from lapwise.engine.words.numbers import diamond_grades, number_at
 from lapwise.engine.words.spelling import respelt
-from lapwise.engine.words.text import ARTICLES, STRONG, WEAK, Token, listed, stem
+from lapwise.engine.words.text import ARTICLES, COMMA, STRONG, WEAK, Token, listed, stem
 
 Role = Literal["now", "prior", "other"]
 UNGRADED = "diamond-unknown"
+FINEST_PREPOLISH_UM = 2.0
+"""A compound of grains below this is a polish: the convention of the trade, from memory."""
 _STEP = stem("prepolish")
 _BEFORE = frozenset(
     ("after", "from", "following", "off", "prior", "previous", "previously", "earlier", "last", "before")
@@ -29,6 +32,7 @@ _BETWEEN = frozenset(
     )
 )
 _NOW = frozenset(("now", "then", "currently", "to"))
+_NOW_POLISH = frozenset(("now", "then", "polishing", "polished", "polish", "final", "finish", "finishing"))
 _PAST_STEP = frozenset(("prepolished", "precut"))
 _ELSEWHERE = frozenset(
     map(
@@ -40,6 +44,13 @@ _ELSEWHERE = frozenset(
     )
 )
 _WELL = frozenset(map(stem, listed("fine well great perfectly beautifully perfect okay ok")))
+_FILM = stem("film")
+_OF_THE_STONE = frozenset(map(stem, listed("stone facet facets table crown pavilion girdle it them everything gem")))
+PLATED = "plated-diamond-lap"
+_PLATE = frozenset(map(stem, listed("plate plates")))
+_WENT = (["went", "to"], ["switched", "to"], ["swapped", "to"], ["changed", "to"], ["moved", "to"], ["over", "to"])
+_LEFT = frozenset(map(stem, listed("scratch line mark furrow")))
+"""What is named after a compound, the 1200 lines, was left by it."""
 _REMOVES = frozenset(map(stem, listed("not instead rather")))
 
 
@@ -61,17 +72,73 @@ class Mention:
 
 def mentions(text: Sequence[Token], lex: Lexicon, knowledge: Knowledge) -> tuple[list[Token], list[Mention]]:
     """The words as cut for set-ups, and every stone, lap and compound named in them, in order, with its role."""
-    words = respelt(lex.cut(text, ARTICLES), lex.setup_words, lex.words)
+    words = respelt(lex.cut(text, ARTICLES), lex.setup_words, lex.words, lex.stone_words)
     out: list[Mention] = []
     at = 0
     while at < len(words):
         found = _at(words, at, lex, knowledge)
-        if found is None:
+        if found is None or _lies_on_the_stone(found, words, lex):
             at += 1
             continue
         out.append(found)
         at = found.at[1] + 1
-    return words, [_with_role(m, words, out) for m in _graded(out)]
+        if found.names[0][1].startswith("diamond-") and at < len(words) and words[at].key in _PLATE:
+            plate = words[at]  # a 600 plate: a lap with its grains plated on
+            out.append(Mention((("laps", PLATED),), (at, at), plate.start, plate.end))
+            at += 1
+    roled = _tried_later([_with_role(m, words, out) for m in _graded(out)], words)
+    return words, _steps(roled, knowledge)
+
+
+def _steps(found: list[Mention], knowledge: Knowledge) -> list[Mention]:
+    """Of a polish and coarser grades all named alike, the polish is the one going on, the others were before, each with
+    the lap named nearest to it; not surely."""
+    now = [m for m in found if m.role == "now" and len(m.names) == 1 and m.names[0][0] == "compounds"]
+    grains = {m: knowledge.compounds[m.names[0][1]].typical_um or 0.0 for m in now}
+    fine = {m.names[0][1] for m in now if 0 < grains[m] < FINEST_PREPOLISH_UM}
+    coarse = [m for m in now if grains[m] >= FINEST_PREPOLISH_UM]
+    if len(fine) != 1 or not coarse or len(fine) + len({m.names[0][1] for m in coarse}) < len({m.names for m in now}):
+        return found
+    laps = [m for m in found if m.role == "now" and len(m.names) == 1 and m.names[0][0] == "laps"]
+    before = list(coarse)
+    for lap in laps if len({m.names for m in laps}) > 1 else ():
+        near = min(now, key=lambda m: min(abs(m.at[0] - lap.at[1]), abs(lap.at[0] - m.at[1])))
+        before += [lap] * (near in coarse)
+    return [
+        replace(m, role="prior", sure=False) if m in before else replace(m, sure=m.sure and m not in now) for m in found
+    ]
+
+
+def _lies_on_the_stone(mention: Mention, words: Sequence[Token], lex: Lexicon) -> bool:
+    """Whether a film is one that lies on the stone: a film on my quartz, a film over the table."""
+    first, last = mention.at
+    after = [w for w in words[last + 1 : last + 3] if not w.gap]
+    if first != last or words[first].key != _FILM or len(after) < 2 or after[0].word not in ("on", "over", "across"):
+        return False
+    return after[1].key in _OF_THE_STONE or any(n[0] == "materials" for n in lex.setup.get((after[1].key,), ()))
+
+
+def _tried_later(found: list[Mention], words: Sequence[Token]) -> list[Mention]:
+    """What "went to" leads to in a later sentence than another of its kind was tried since, and is not what is told of.
+
+    A diamond without its grade, where one with its grade is told, is that one.
+    """
+    now = [m for m in found if m.role == "now" and len(m.names) == 1]
+    graded = any(i.startswith("diamond-") and i != UNGRADED for m in now for _, i in m.names)
+    out: list[Mention] = []
+    for mention in found:
+        kind, id_ = mention.names[0]
+        start, role = mention.at[0], mention.role
+        if id_ == PLATED and role == "now" and out and out[-1].at[1] == start - 1:
+            role = out[-1].role
+        led = [w.word for w in words[max(0, start - 3) : start]]
+        turned = any(led[i : i + 2] in _WENT for i in range(len(led)))
+        before = [m for m in now if m.at[1] < start and m.names[0][0] == kind != "materials"]
+        parted = any(any(w.gap == STRONG for w in words[m.at[1] + 1 : start + 1]) for m in before)
+        if role == "now" and ((turned and parted) or (graded and id_ == UNGRADED and len(mention.names) == 1)):
+            role = "other"
+        out.append(replace(mention, role=role))
+    return out
 
 
 def _at(words: Sequence[Token], at: int, lex: Lexicon, knowledge: Knowledge) -> Mention | None:
@@ -80,7 +147,8 @@ def _at(words: Sequence[Token], at: int, lex: Lexicon, knowledge: Knowledge) -> 
         if any(t.gap == STRONG for t in run[1:]):
             continue
         names = lex.setup.get(tuple(t.key for t in run))
-        if names:
+        parted = any(t.gap == COMMA and not t.word[0].isdigit() for t in run[1:])
+        if names and not (parted and names[0][0] == "compounds"):  # alumina, fine scratches
             sure = all(isinstance(t, Token) and t.word != "" for t in run) and not any(_bent(t) for t in run)
             return Mention(names, (at, at + size - 1), run[0].start, run[-1].end, sure)
     number = number_at(words, at)
@@ -114,12 +182,19 @@ def _with_role(mention: Mention, words: Sequence[Token], found: Sequence[Mention
     named = {i for m in found for i in range(m.at[0], m.at[1] + 1)}
     kind = mention.names[0][0]
     if kind == "materials":
-        came_well = any(w.key in _WELL and not w.gap for w in words[last + 1 : last + 4])
+        ahead = list(itertools.takewhile(lambda w: not w.gap, words[last + 1 : last + 6]))
+        came_well = any(w.key in _WELL for w in ahead[:3]) or any(w.word == "same" for w in ahead)
         return replace(mention, role="other" if came_well or _elsewhere(words, first) else "now")
     after = list(words[last + 1 : last + 5])
+    if _for_the_step(words, last, named):
+        return replace(mention, role="prior", stepwise=True)
     if [w.word for w in after[:2]] == ["on", "it"] and kind == "compounds":
         return replace(mention, role="other")
-    if after and after[0].key == _STEP and after[0].gap == 0:
+    if after and kind == "compounds" and after[0].key in _LEFT and not after[0].gap:
+        return replace(mention, role="prior")
+    beyond = next((i for i in range(last + 1, len(words)) if i not in named), last + 1)
+    step = words[beyond] if beyond < len(words) else None
+    if step and step.key == _STEP and not any(w.gap for w in words[last + 1 : beyond + 1]):
         return replace(mention, role="prior", stepwise=_led(words, first, named) in ("", "at"))
     if led := _led(words, first, named):
         return replace(mention, role="prior", after=led == "after")
@@ -132,7 +207,9 @@ def _with_role(mention: Mention, words: Sequence[Token], found: Sequence[Mention
         )
     ):
         return replace(mention, role="prior")
-    if _prepolished(words, first):
+    if _then_another(words, last, named):
+        return replace(mention, role="prior")
+    if _prepolished(words, first, named):
         return replace(mention, role="prior", stepwise=not any(w.word in _PAST_STEP for w in words))
     if any(w.key in _REMOVES and w.gap < STRONG for w in words[max(0, first - 1) : first]) or _elsewhere(words, first):
         return replace(mention, role="other")
@@ -156,15 +233,42 @@ def _led(words: Sequence[Token], first: int, named: set[int]) -> str:
     return ""
 
 
-def _prepolished(words: Sequence[Token], first: int) -> bool:
+def _for_the_step(words: Sequence[Token], last: int, named: set[int]) -> bool:
+    """Whether "for the pre-polish" follows, with names and small words alone between."""
+    for at in range(last + 1, min(last + 6, len(words) - 1)):
+        if words[at].gap >= COMMA:
+            return False
+        if words[at].word in ("for", "as"):
+            return words[at + 1].key == _STEP
+        if at not in named and words[at].key not in _BETWEEN:
+            return False
+    return False
+
+
+def _then_another(words: Sequence[Token], last: int, named: set[int]) -> bool:
+    """Whether "then" and another name follow, with names and small words alone between: 8k on copper, then 60k."""
+    for at in range(last + 1, min(last + 7, len(words) - 1)):
+        if words[at].gap == STRONG:
+            return False
+        if words[at].word == "then":
+            return at + 1 in named
+        if words[at].word == "left" and not words[at].gap and at == last + 1:
+            return any(i > at for i in named)  # the 1200 left it clean
+        if at not in named and words[at].key not in _BETWEEN:
+            return False
+    return False
+
+
+def _prepolished(words: Sequence[Token], first: int, named: set[int]) -> bool:
     """Whether "pre-polished" (or "pre-polish was") governs what begins at ``first``."""
     at = first
     while at > 0:
-        if words[at].gap == STRONG or words[at].word in ("now", "then", "polishing", "polished", "polish"):
+        if words[at].gap == STRONG or words[at].word in _NOW_POLISH:
             return False
         at -= 1
         if words[at].key == _STEP:
-            return True
+            behind = at and at - 1 in named and not words[at].gap  # 8k copper pre-polish, tin 60k
+            return not (behind and any(w.gap for w in words[at + 1 : first + 1]))
         if first - at > 6:
             return False
     return False

@@ -1,28 +1,54 @@
-"""Misspelt words put right, where only one known word is near and the word is no ordinary one."""
+"""Words misspelt or cut short put right, where only one known word is near and the word is no ordinary one."""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import replace
 
-from lapwise.engine.words.text import FILLING, Token
+from lapwise.engine.words.text import FILLING, Token, listed, stem
 
 SHORTEST, LONG = 5, 8
 """A word of fewer letters is never put right; from the second on two slips are allowed, else one."""
 BENT = "~"
 """Stands before a word that was put right."""
+_EVERYDAY = frozenset(
+    map(
+        stem,
+        listed(
+            "allowed among begun blame blank blind block brought bursts cases chance chart clips clock closer cloth "
+            "crowd dream enter events expert false flies floor front given grand least links logged model noble paint "
+            "paths price quiet range rarely rates reading rucked saved shower slope sorts speak species spoilt super "
+            "taken threw titles trapped trial value wherever words worst write world phone people friend"
+        ),
+    )
+)
+"""Words of every day that are near a word of the trade and are never taken for it."""
 
 
-def respelt(words: Sequence[Token], known: Collection[str], ordinary: Collection[str]) -> list[Token]:
-    """The words with the key of the one known word that is near; such a word begins with :data:`BENT`."""
+def respelt(
+    words: Sequence[Token], known: Collection[str], ordinary: Collection[str], begun: Collection[str] = ()
+) -> list[Token]:
+    """The words with the key of the one known word that is near, or of the one of ``begun`` that it begins.
+
+    Such a word begins with :data:`BENT`.
+    """
     choices = [w for w in known if len(w) >= SHORTEST - 1 and w.isalpha()]
-    return [_near(token, choices, known, ordinary) for token in words]
+    return [_near(token, choices, known, ordinary, begun) for token in words]
 
 
-def _near(token: Token, choices: list[str], known: Collection[str], ordinary: Collection[str]) -> Token:
+def _near(
+    token: Token, choices: list[str], known: Collection[str], ordinary: Collection[str], begun: Collection[str]
+) -> Token:
     key = token.key
     if len(token.word) < SHORTEST or not key.isalpha() or key in known or key in ordinary or token.word in FILLING:
         return token
+    if token.word.endswith("in") and ((said := stem(token.word + "g")) in known or said in ordinary):
+        return replace(token, key=said)  # comin, leanin
+    if key in _EVERYDAY:
+        return token
+    short = [word for word in begun if word.startswith(token.word)] if key == stem(token.word) else []
+    if len(short) == 1:
+        return replace(token, word=BENT + token.word, key=short[0])
     from rapidfuzz import process
     from rapidfuzz.distance import OSA
 

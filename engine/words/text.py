@@ -6,7 +6,7 @@ import functools
 import re
 import unicodedata
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 _TOKEN = re.compile(
@@ -28,13 +28,33 @@ FILLING = ARTICLES | listed(
     "from by as and or so but then very really quite just still also some any there here when while "
     "what which who how than now get gets got getting keep keeps kept seem seems look looks looking "
     "like kind sort bit little lot even though although because if into onto over up down about "
-    "after"
+    "after im ive its id theres theyre thats youre weve ill"
 )
 """Dropped too where a trouble, a fact or a remedy is looked for, in the text as in the phrases."""
+_SHORT = {
+    **{"w": "with", "n": "and", "em": "them", "lil": "little", "til": "until", "tho": "though", "cuz": "because"},
+    **{
+        "bc": "because",
+        "outta": "out",
+        "kinda": "kind",
+        "sorta": "sort",
+        "hr": "hour",
+        "hrs": "hours",
+        "thru": "through",
+    },
+    **{"ur": "your", "u": "you", "r": "are", "ya": "you", "gonna": "going", "wanna": "want", "abit": "bit"},
+}
+"""Words as they are typed in haste, and in full."""
 NOTS = listed(
     "no not never without cannot none nor neither hardly barely n't aint isnt arent dont doesnt "
-    "didnt wont cant wasnt couldnt wouldnt haven hasnt havent"
+    "didnt wont cant wasnt couldnt wouldnt haven hasnt havent werent shouldnt zero"
 )
+_PARTICLES = frozenset(("up", "down"))
+_WITH_PARTICLE = listed("slow speed sped turn bump crank dial ease eas settl calm")
+"""Stems of verbs that up or down belongs to: it is kept behind them, as "slow" alone says something else."""
+_PARTICLE_REACH = 3
+_DRAWN = re.compile(r"([a-z])\1{2,}")
+"""A letter drawn out: sooo slow."""
 _THOUSANDS = re.compile(r"(?<=\d),(?=\d{3})")
 _AMERICAN = (("aluminum", "aluminium"), ("gray", "grey"), ("colour", "color"), ("centre", "center"), ("mould", "mold"))
 _WHOLE = frozenset(("plated", "rounded", "crowned"))
@@ -87,8 +107,10 @@ def stem(word: str) -> str:
     if word in NOTS or word.endswith("n't"):
         return "not"
     if word[0].isdigit() or word[0] == ".":
-        return word.replace(",", "").replace(" ", "").removesuffix("k") + (
-            "000" if word.endswith("k") and "." not in word else ""
+        return (
+            ("0" * word.startswith("."))
+            + word.replace(",", "").replace(" ", "").removesuffix("k")
+            + ("000" if word.endswith("k") and "." not in word else "")
         )
     if word in _WHOLE:
         return word
@@ -109,7 +131,10 @@ def tokens(text: str) -> list[Token]:
         elif word in "/#":
             continue
         else:
+            word = _SHORT.get(word) or _DRAWN.sub(r"\1", word)
             weak = WEAK if word in _WEAK_WORDS else 0
+            if word in ARTICLES and out and out[-1].word == "round" and not gap:
+                out[-1] = replace(out[-1], word="around", key="around")  # round the edge: where, and not of what shape
             out.append(Token(word, match.start(), match.end(), stem(word), max(gap, weak)))
             gap = 0
     return out
@@ -121,10 +146,14 @@ def without(found: Iterable[Token], dropped: frozenset[str]) -> list[Token]:
     gap = 0
     for token in found:
         gap = max(gap, token.gap)
-        if token.word not in dropped:
+        if token.word not in dropped or (token.word in _PARTICLES and _belongs(out)):
             out.append(Token(token.word, token.start, token.end, token.key, gap))
             gap = 0
     return out
+
+
+def _belongs(before: list[Token]) -> bool:
+    return any(t.key in _WITH_PARTICLE for t in before[-_PARTICLE_REACH:])
 
 
 def joined(found: list[Token], same: dict[tuple[str, ...], str], longest: int) -> list[Token]:

@@ -33,6 +33,7 @@ DO_NOT_KNOW = "I do not know"
 """The line of a list for who does not know; it leaves open what is asked."""
 CLOSE, NEAR = 78, 60
 """Likeness in per cent from which a word counts as a slip of the hand; and as the nearest, where there is no slip."""
+_APART = str.maketrans("/,;.()", "      ")
 SHORTEST = 3
 """Letters from which on such a slip is looked for."""
 MOST_NEAR = 5
@@ -47,7 +48,8 @@ def matching(entries: Iterable[Entry], typed: str) -> list[Entry]:
 
 def holding(entries: Iterable[Entry], typed: str) -> list[Entry]:
     """The entries that hold every word typed: the one of that very id first, then those whose label begins with it,
-    those with it anywhere in the label, in the id, in another name; the given order otherwise.
+    those with it anywhere in the label, in the id, as whole words in another name, as part of one; the given order
+    otherwise.
     """
     words = spelt(typed).split()
     known = list(entries)
@@ -58,12 +60,15 @@ def holding(entries: Iterable[Entry], typed: str) -> list[Entry]:
         label, name = spelt(entry.label), spelt(entry.id)
         text = f"{label} {_words(entry)}"
         if all(word in text for word in words):
+            whole = f" {text.translate(_APART)} "
             tiers = (
                 name == " ".join(words),
                 label.startswith(" ".join(words)),
                 all(any(part.startswith(word) for part in label.split()) for word in words),
                 all(word in label for word in words),
                 all(word in name for word in words),
+                f" {' '.join(words)} " in whole,
+                all(f" {word} " in whole for word in words),
                 True,
             )
             ranked.append((tiers.index(True), at, entry))
