@@ -97,11 +97,12 @@ class _Reading:
         self.plainly = {group.plainly: frozenset(group.symptoms) for group in groups}
 
     def hearing(self) -> Hearing:
-        told = [m for kind in TOLD for m in matches(self.words, self.lex, (kind,))]
-        self.conditions = sorted(
-            (*told, *exact_matches(self.lex.cut(self.raw, ARTICLES), self.lex)), key=lambda m: m.start
-        )
-        self.troubles = matches(self.words, self.lex, ("symptoms",), self.plainly)
+        self.whole = self.lex.cut(self.raw, ARTICLES)
+        self.conditions = [m for kind in TOLD for m in matches(self.words, self.lex, (kind,))]
+        self.conditions += exact_matches(self.whole, self.lex, TOLD, self.words)
+        self.conditions.sort(key=lambda m: m.start)
+        self.troubles = self._with_exact(matches(self.words, self.lex, ("symptoms",), self.plainly), "symptoms")
+        self.doings = self._with_exact(matches(self.words, self.lex, ("remedies",)), "remedies")
         setup_words, found = mentions(self.raw, self.lex, self.knowledge)
         found = [m for m in found if not self._inside_a_trouble(m)]
         self.named = [(m.start, m.end) for m in found]
@@ -128,6 +129,16 @@ class _Reading:
         )
         heard = sorted(dict.fromkeys(self.heard), key=lambda h: (h.start, h.end))
         return Hearing(case, tuple(heard), tuple(dict.fromkeys(self.unsure)), self._unheard())
+
+    def _with_exact(self, found: Sequence[Match], kind: str) -> list[Match]:
+        """With the phrases in which small words count; they stand for a single word inside them."""
+        exact = [
+            m
+            for m in exact_matches(self.whole, self.lex, (kind,), self.words)
+            if m.at and not any(len(o.at) > 1 and shares(m, o) for o in found)
+        ]
+        kept = [m for m in found if not any(shares(m, e) for e in exact)]
+        return sorted((*kept, *exact), key=lambda m: m.start)
 
     # --- noting ----------------------------------------------------------------------------------------------
 
@@ -384,7 +395,7 @@ class _Reading:
         return asked or any(t.word in _ASKS for t in self.raw if first <= t.start < start)
 
     def _tried(self) -> list[tuple[str, Outcome]]:
-        done = [m for m in matches(self.words, self.lex, ("remedies",)) if not m.denied and not self._asks(m.start)]
+        done = [m for m in self.doings if not m.denied and not self._asks(m.start)]
         ends = [m for m in self.conditions if not m.denied and any(n.startswith(_ENDS) for _, n in m.names)]
         out: list[tuple[str, Outcome]] = []
         for place, match in enumerate(done):

@@ -102,7 +102,7 @@ def lexicon(knowledge: Knowledge) -> Lexicon:
         whole = out.key(phrase, ARTICLES)
         if len(key) > 1 or len(without(tokens(phrase), ARTICLES)) == 1 or len(whole) == 1:
             _add(trouble, key, name)
-        elif name[0] in TOLD:
+        else:
             _add(exact, whole, name)
     out.setup = {key: tuple(names) for key, names in setup.items() if key}
     out.trouble = {key: tuple(names) for key, names in trouble.items() if key}

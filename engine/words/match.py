@@ -72,17 +72,23 @@ def matches(words: Sequence[Token], lex: Lexicon, kinds: Iterable[str], yielding
     return sorted(out, key=lambda m: m.start)
 
 
-def exact_matches(words: Sequence[Token], lex: Lexicon) -> list[Match]:
-    """What is found of the phrases in which small words count, the longest first at each place."""
+def exact_matches(words: Sequence[Token], lex: Lexicon, kinds: Iterable[str], within: Sequence[Token]) -> list[Match]:
+    """What is found of the phrases in which small words count, the longest first at each place.
+
+    ``within``: the words that ``at`` of a match counts, those that :func:`matches` looks in.
+    """
+    wanted = frozenset(kinds)
     out: list[Match] = []
     at = 0
     while at < len(words):
         for size in range(min(lex.longest_exact, len(words) - at), 1, -1):
             run = tuple(t.key for t in words[at : at + size])
-            if run in lex.exact and not any(t.gap > WEAK for t in words[at + 1 : at + size]):
-                here = tuple(range(at, at + size))
+            names = tuple(n for n in lex.exact.get(run, ()) if n[0] in wanted)
+            if names and not any(t.gap > WEAK for t in words[at + 1 : at + size]):
+                denied = _denied(words, tuple(range(at, at + size)))
                 start, end = words[at].start, words[at + size - 1].end
-                out.append(Match(lex.exact[run], here, run, start, end, _denied(words, here), sure=True))
+                inside = tuple(i for i, t in enumerate(within) if start <= t.start < end)
+                out.append(Match(names, inside, run, start, end, denied, sure=True))
                 at += size - 1
                 break
         at += 1

@@ -44,6 +44,7 @@ _ELSEWHERE = frozenset(
     )
 )
 _WELL = frozenset(map(stem, listed("fine well great perfectly beautifully perfect okay ok")))
+_LIKE = frozenset(("like", "look", "looks", "looked", "looking"))
 _FILM = stem("film")
 _OF_THE_STONE = frozenset(map(stem, listed("stone facet facets table crown pavilion girdle it them everything gem")))
 PLATED = "plated-diamond-lap"
@@ -77,7 +78,7 @@ def mentions(text: Sequence[Token], lex: Lexicon, knowledge: Knowledge) -> tuple
     at = 0
     while at < len(words):
         found = _at(words, at, lex, knowledge)
-        if found is None or _lies_on_the_stone(found, words, lex):
+        if found is None or _lies_on_the_stone(found, words, lex) or _likeness(found, words):
             at += 1
             continue
         out.append(found)
@@ -107,6 +108,14 @@ def _steps(found: list[Mention], knowledge: Knowledge) -> list[Mention]:
     return [
         replace(m, role="prior", sure=False) if m in before else replace(m, sure=m.sure and m not in now) for m in found
     ]
+
+
+def _likeness(mention: Mention, words: Sequence[Token]) -> bool:
+    """Whether the name of a stone only says what something looks like: like glass, it looks smoky."""
+    first = mention.at[0]
+    return mention.names[0][0] == "materials" and any(
+        w.word in _LIKE for w in words[max(0, first - 2) : first] if not any(o.gap for o in words[first : first + 1])
+    )
 
 
 def _lies_on_the_stone(mention: Mention, words: Sequence[Token], lex: Lexicon) -> bool:

@@ -112,12 +112,16 @@ class Weighing:
             )
         ]
         found = [m for m in self._denied_in_a_row(found) if not self._describes(m, found)]
-        firm = [m for m in found if m.words not in self.lex.loose and not m.denied]
-        return [m if m.words not in self.lex.loose else replace(m, sure=False) for m in found if self._counts(m, firm)]
+        firm = [m for m in found if not self._loose(m) and not m.denied]
+        return [replace(m, sure=False) if self._loose(m) else m for m in found if self._counts(m, firm)]
+
+    def _loose(self, match: Match) -> bool:
+        """Whether it is of loose words, or one word that was put right."""
+        return match.words in self.lex.loose or (len(match.words) == 1 and not match.sure)
 
     def _counts(self, match: Match, firm: Iterable[Match]) -> bool:
-        """Whether a match is not one of loose words beside another trouble that is told firmly."""
-        return match.words not in self.lex.loose or not any({*m.names} - {*match.names} for m in firm)
+        """Whether a match is not one of a loose sense beside another trouble that is told firmly."""
+        return not self._loose(match) or not any({*m.names} - {*match.names} for m in firm)
 
     def alternatives(self, found: Sequence[Match]) -> list[tuple[Match, Match]]:
         """Pairs of troubles between which the text leaves it open: "haze or a film"."""
