@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
-from typing import cast
 
 from lapwise.engine.case import Case, Outcome
 from lapwise.engine.knowledge.model import Knowledge
@@ -15,18 +14,16 @@ from lapwise.engine.words.match import Match, exact_matches, matches, shares
 from lapwise.engine.words.numbers import number_at, size_in
 from lapwise.engine.words.setup import FINEST_PREPOLISH_UM, Mention, ids_of, mentions
 from lapwise.engine.words.spelling import respelt
-from lapwise.engine.words.text import ARTICLES, FILLING, STRONG, Token, listed, stem, tokens
+from lapwise.engine.words.text import ARTICLES, FILLING, STRONG, Token, listed, sentence, stem, tokens
+from lapwise.engine.words.tries import Tries
 from lapwise.engine.words.weigh import Weighing
 
 MOST_LETTERS = 20_000
 """Letters of a text that are read; nobody tells a case in more."""
 MOST_CHOICES = 3
-_ASKS = frozenset(("should", "shall", "might", "maybe", "perhaps", "want", "wants", "wonder", "if", "whether", "how"))
 _CUTS = frozenset(("cutting", "grinding", "roughing"))
 _NOT_CUT = frozenset(map(stem, listed("mark direction line edge lap scratch step furrow groove disc oil")))
-_FULLY = frozenset(("there", "gone", "enough", "cured", "right", "perfect", "crisp"))
 SCRATCH = "fine-scratches"
-_ENDS = "outcome="
 _OTHER = (("conditions", "remedies"), ("nothing",), ("onset",))
 _STEP = stem("prepolish")
 _ONE: dict[str, str] = {"materials": "material", "laps": "lap", "compounds": "compound"}
@@ -111,9 +108,8 @@ class _Reading:
         symptoms = self._symptoms()
         one = {kind: self._one(kind, found) for kind in _ONE}
         one["compounds"] = one["compounds"] or self._on_the_lap(found)
-        self.compound = one["compounds"]
         prior = self._before(found)
-        tried = self._tried()
+        tried = self._tried(one["compounds"])
         self._facts(setup_words, symptoms)
         saw = self._saw()
         case = Case(
@@ -220,7 +216,7 @@ class _Reading:
 
         The soft of "the meets have all gone soft" is that of "soft meets", however far apart they stand.
         """
-        first, last = self._sentence(match.start)
+        first, last = sentence(self.raw, match.start)
         said = {t.key for t in self.words if first <= t.start < last} - {*match.words}
         near = {
             id_
@@ -376,82 +372,23 @@ class _Reading:
                     token.start, end, f"{SLOTS['speed'].about}: {number.value:g} rpm", "speed", rpm, id_=f"speed={rpm}"
                 )
 
-    def _sentence(self, at: int) -> tuple[int, int]:
-        """First and last letter of the sentence that a letter stands in."""
-        start = end = 0
-        for token in self.raw:
-            if token.gap == STRONG:
-                if token.start > at:
-                    break
-                start = token.start
-            end = token.end
-        return start, end
-
-    def _asks(self, start: int) -> bool:
-        """Whether the sentence only asks or wonders."""
-        first, last = self._sentence(start)
-        ended = any(m.start >= first and m.end <= last and _ENDS in m.names[0][1] for m in self.conditions)
-        asked = not ended and self.text[last : last + 3].lstrip().startswith("?")
-        return asked or any(t.word in _ASKS for t in self.raw if first <= t.start < start)
-
-    def _tried(self) -> list[tuple[str, Outcome]]:
-        done = [m for m in self.doings if not m.denied and not self._asks(m.start)]
-        ends = [m for m in self.conditions if not m.denied and any(n.startswith(_ENDS) for _, n in m.names)]
-        out: list[tuple[str, Outcome]] = []
-        for place, match in enumerate(done):
-            until = min(
-                [m.start for m in done[place + 1 :] if m.start > match.end]
-                + [self._sentence(self._sentence(match.end)[1] + 2)[1] + 1]
-            )
-            end = next((m for m in ends if match.end <= m.start < until or shares(m, match)), None)
-            ids = self._that_fit([id_ for _, id_ in match.names])
-            if end is None and place + 1 < len(done):
-                # "I cleaned the lap and slowed down, neither helped": one outcome for both
-                later = [
-                    m for m in ends if m.start >= match.end and self._sentence(m.start) == self._sentence(match.start)
-                ]
-                end = later[0] if later else None
-            outcomes = [n.partition("=")[2] for _, n in end.names if n.startswith(_ENDS)] if end else []
-            if len(ids) == 1 and len(outcomes) == 1 and outcomes[0] != "fixed" and end is not None:
-                out.append((ids[0], cast(Outcome, outcomes[0])))
-                means = f"{self.knowledge.label(ids[0])}: {outcomes[0].replace('-', ' ')}"
-                self._note_try(match, means, ids[0], outcomes[0], sure=match.sure and end.sure)
-                self.seen.append((end.start, end.end))
-                self.ends.append((end.start, end.end))
-            elif len(ids) == 1 and end is None and self._still(match.end):
-                out.append((ids[0], "no-change"))
-                self._note_try(match, f"{self.knowledge.label(ids[0])}: no change", ids[0], "no-change", sure=False)
-            elif self._told_as_done(match.start) and len(match.at) > 1 and not self._how(match):
-                asked = ids if len(ids) > 1 else [f"{ids[0]}={o}" for o in ("no-change", "better", "worse")]
+    def _tried(self, compound: str | None) -> list[tuple[str, Outcome]]:
+        kind = self.knowledge.compounds[compound].kind if compound else ""
+        out: dict[str, Outcome] = {}
+        for told in Tries(self.text, self.raw, self.conditions, kind).told(self.doings):
+            match, (first, *others) = told.match, told.remedies
+            if told.outcome is None:
+                asked = told.remedies if others else [f"{first}={o}" for o in ("no-change", "better", "worse")]
                 self._doubt(match.start, match.end, "tried", asked)
-        return list(dict(out).items())
-
-    def _that_fit(self, remedies: list[str]) -> list[str]:
-        """Of several tries that the same words may tell, those that go from the compound on the machine."""
-        kind = self.knowledge.compounds[self.compound].kind if self.compound else ""
-        off = {"diamond": ("change-oxide", "oxide-to-diamond"), "oxide": ("diamond-to-oxide",)}.get(kind, ())
-        return [r for r in remedies if r not in off] or remedies if len(remedies) > 1 else remedies
-
-    def _how(self, match: Match) -> bool:
-        """Whether the same words tell how the work is done: I leaned on it hard."""
-        return any(m.start < match.end and match.start < m.end and _ENDS not in m.names[0][1] for m in self.conditions)
-
-    def _note_try(self, match: Match, means: str, remedy: str, outcome: str, *, sure: bool) -> None:
-        self._note(match.start, match.end, means, "tried", f"{remedy}={outcome}", id_=remedy, sure=sure)
-
-    def _still(self, end: int) -> bool:
-        """Whether the sentence goes on with "still": no change. "Still not there" tells of some change."""
-        last = self._sentence(end - 1)[1]
-        after = [t for t in self.raw if end <= t.start < last]
-        at = next((i for i, t in enumerate(after) if t.word == "still"), None)
-        return at is not None and not (
-            after[at + 1 : at + 2] and after[at + 1].key == "not" and _FULLY & {t.word for t in after[at + 2 : at + 4]}
-        )
-
-    def _told_as_done(self, start: int) -> bool:
-        """Whether the person says to have done it, and does not merely name it."""
-        before = [t.word for t in self.raw if t.start < start][-3:]
-        return bool({"i", "we", "i've", "we've", "already", "tried"} & set(before))
+                continue
+            out[first] = told.outcome
+            means = f"{self.knowledge.label(first)}: {told.outcome.replace('-', ' ')}"
+            value = f"{first}={told.outcome}"
+            self._note(match.start, match.end, means, "tried", value, id_=first, sure=told.sure)
+            if told.end is not None:
+                self.seen.append((told.end.start, told.end.end))
+                self.ends.append((told.end.start, told.end.end))
+        return list(out.items())
 
     def _saw(self) -> list[tuple[str, str]]:
         looks = [m for m in matches(self.words, self.lex, ("looks",)) if not m.denied]

@@ -174,3 +174,15 @@ def joined(found: list[Token], same: dict[tuple[str, ...], str], longest: int) -
             out.append(found[at])
             at += 1
     return out
+
+
+def sentence(found: Iterable[Token], at: int) -> tuple[int, int]:
+    """First and last letter of the sentence that a letter stands in."""
+    start = end = 0
+    for token in found:
+        if token.gap == STRONG:
+            if token.start > at:
+                break
+            start = token.start
+        end = token.end
+    return start, end
