@@ -13,6 +13,8 @@ Outcome = Literal["fixed", "better", "no-change", "worse"]
 OUTCOMES: tuple[Outcome, ...] = ("fixed", "better", "no-change", "worse")
 STAGES = ("cut", "prepolish", "polish")
 FACET_PARTS = ("table", "crown", "girdle", "pavilion")
+STOP_SYMPTOM = "fumes"
+"""With this symptom there is no advice on polishing."""
 
 _EMPTY: Mapping[str, str] = MappingProxyType({})
 

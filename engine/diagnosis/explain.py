@@ -6,10 +6,10 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from lapwise.engine.case import STOP_SYMPTOM
 from lapwise.engine.conclusions import OTHER, OTHER_LABEL, Fact
 from lapwise.engine.diagnosis.jsonform import cause_json
 from lapwise.engine.diagnosis.model import CauseView, CautionView, Diagnosis, PlanStep
-from lapwise.engine.diagnosis.options import STOP_SYMPTOM
 from lapwise.engine.diagnosis.views import caution_text
 from lapwise.engine.diagnosis.why_not import why_not
 from lapwise.engine.errors import BadInput, Issue

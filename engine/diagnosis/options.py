@@ -12,10 +12,8 @@ from lapwise.engine.knowledge.model import Knowledge, Remedy, Target
 from lapwise.engine.pairs import Choice, candidates
 from lapwise.engine.wording import capital
 
-STOP_SYMPTOM = "fumes"
-"""With this symptom there is no advice on polishing."""
 STOP_CAUTION = "breathing"
-"""The caution that then stands before all others."""
+"""The caution that stands before all others where advice stops."""
 UNPUBLISHED_ODDS = 0.5
 """Odds of a change of lap or compound to a pair nobody published for this material, against a published one:
 judgement, no source."""

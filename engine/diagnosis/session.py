@@ -11,12 +11,12 @@ from operator import mul
 from typing import TYPE_CHECKING
 
 from lapwise.engine.belief import Belief, look_table, looked, posterior, priors, tried
-from lapwise.engine.case import Case
+from lapwise.engine.case import STOP_SYMPTOM, Case
 from lapwise.engine.conclusions import Conclusions
 from lapwise.engine.diagnosis import views
 from lapwise.engine.diagnosis.calculators import calculated
 from lapwise.engine.diagnosis.model import Diagnosis, UnknownView
-from lapwise.engine.diagnosis.options import STOP_SYMPTOM, Option, Targets, fix_chances, helped, options
+from lapwise.engine.diagnosis.options import Option, Targets, fix_chances, helped, options
 from lapwise.engine.diagnosis.prepared import Prepared
 from lapwise.engine.diagnosis.unknowns import unknowns
 from lapwise.engine.errors import NothingFound

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from lapwise.engine.case import Case
+from lapwise.engine.case import STOP_SYMPTOM, Case
 from lapwise.engine.conclusions import OTHER, OTHER_LABEL, Provenance
 from lapwise.engine.diagnosis.calculators import amount, price
 from lapwise.engine.diagnosis.model import (
@@ -20,7 +20,7 @@ from lapwise.engine.diagnosis.model import (
     RunnerUp,
     VetoView,
 )
-from lapwise.engine.diagnosis.options import HELPED, STOP_CAUTION, STOP_SYMPTOM, Option, helped, reasons_for
+from lapwise.engine.diagnosis.options import HELPED, STOP_CAUTION, Option, helped, reasons_for
 from lapwise.engine.diagnosis.prepared import Prepared
 from lapwise.engine.diagnosis.replaced import touching
 from lapwise.engine.knowledge.model import Caution, Compound, Knowledge, Lap, Material, Remedy

@@ -6,6 +6,7 @@ import itertools
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
+from lapwise.engine.case import STOP_SYMPTOM
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.words.lexicon import Lexicon
 from lapwise.engine.words.match import Match, shares
@@ -108,7 +109,7 @@ class Weighing:
                 or self._kind_of_stone(m)
                 or self._cured(m)
                 or self._feared(m)
-                or self._once(m)
+                or (self._once(m) and not self._stops(m))
             )
         ]
         found = [m for m in self._denied_in_a_row(found) if not self._describes(m, found)]
@@ -125,7 +126,7 @@ class Weighing:
 
     def alternatives(self, found: Sequence[Match]) -> list[tuple[Match, Match]]:
         """Pairs of troubles between which the text leaves it open: "haze or a film"."""
-        seen = [m for m in found if not m.denied]
+        seen = [m for m in found if not m.denied and not self._stops(m)]
         return [
             (one, other)
             for one, other in itertools.pairwise(seen)
@@ -143,7 +144,7 @@ class Weighing:
         for match in told:
             rest = [m for m in told if m is not match and m not in out]
             again = any({*m.names} & {*match.names} for m in rest)
-            if not rest or again or len(match.at) > MANY:
+            if not rest or again or len(match.at) > MANY or self._stops(match):
                 continue
             later = match.start > rest[0].start and all(self._parted(m, match) for m in rest)
             if later or any(shares(match, other) for other in others if self._of_the_work(other)):
@@ -153,6 +154,10 @@ class Weighing:
     def _of_the_work(self, other: Match) -> bool:
         """Whether a phrase tells what was tried, or how the work is done, and not where on the stone a trouble is."""
         return any(kind == "remedies" or not {id_, id_.partition("=")[0]} & _WHERE for kind, id_ in other.names)
+
+    def _stops(self, match: Match) -> bool:
+        """Whether it is the trouble before which all advice stops: that is never only asked."""
+        return any(id_ == STOP_SYMPTOM for _, id_ in match.names)
 
     def _parted(self, one: Match, other: Match) -> bool:
         """Whether a sentence ends between two phrases."""

@@ -14,13 +14,13 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from lapwise.engine.case import FACET_PARTS, STAGES, Case, FacetSetting, Outcome, Trial
+from lapwise.engine.case import FACET_PARTS, STAGES, STOP_SYMPTOM, Case, FacetSetting, Outcome, Trial
 from lapwise.engine.diagnosis import Session
 from lapwise.engine.diagnosis.explain import as_json as explanation_json
 from lapwise.engine.diagnosis.explain import explain
 from lapwise.engine.diagnosis.jsonform import as_json
 from lapwise.engine.diagnosis.model import Diagnosis
-from lapwise.engine.diagnosis.options import HELPED, STOP_SYMPTOM
+from lapwise.engine.diagnosis.options import HELPED
 from lapwise.engine.knowledge.loader import load
 from lapwise.engine.slots import CONDITIONS, SLOTS
 

@@ -10,9 +10,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from lapwise.engine.belief import look_row, tried
-from lapwise.engine.case import Case
+from lapwise.engine.case import STOP_SYMPTOM, Case
 from lapwise.engine.diagnosis import Session
-from lapwise.engine.diagnosis.options import STOP_SYMPTOM
 from lapwise.engine.diagnosis.shown import shown_for_try
 from lapwise.engine.knowledge.loader import load
 

@@ -6,11 +6,13 @@ import time
 
 import pytest
 
+from lapwise.engine.case import Case
 from lapwise.engine.facts import check_case
 from lapwise.engine.knowledge.loader import load
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.words.hear import Hearing, hear
 from lapwise.engine.words.lexicon import Lexicon, lexicon
+from lapwise.tui.screens.told import stated, told
 
 
 @pytest.fixture(scope="module")
@@ -81,6 +83,15 @@ def test_what_may_be_meant_is_asked(text: str, choices: tuple[str, ...], knowled
     hearing = read(text, knowledge, lex)
     assert choices in [doubt.could_be for doubt in hearing.unsure]
     assert not {*choices} & {*hearing.case.symptoms}
+
+
+@pytest.mark.parametrize(
+    "told", ["Then I got dizzy", "Later it smelled", "Now smoke or steam rises", "At first I had a cough, now it drags"]
+)
+def test_what_stops_all_advice_is_never_only_asked(told: str, knowledge: Knowledge, lex: Lexicon) -> None:
+    hearing = read(f"My quartz is hazy on the acrylic with ceria. {told}.", knowledge, lex)
+    assert "fumes" in hearing.case.symptoms
+    assert [h.sure for h in hearing.heard if h.value == "fumes"] == [True]
 
 
 @pytest.mark.parametrize(
@@ -171,6 +182,14 @@ def test_words_in_haste(
 ) -> None:
     case = read(text, knowledge, lex).case
     assert (case.material, case.symptoms) == (material, symptoms)
+
+
+def test_a_trouble_told_in_passing_is_a_question_of_yes_or_no(knowledge: Knowledge, lex: Lexicon) -> None:
+    lines = told(read("My topaz is hazy on tin. Later the wax was warm.", knowledge, lex))
+    asked = [line for line in lines if line.asked]
+    assert [line.choices for line in asked] == [("hot-stone",)]
+    assert stated([line.answered("hot-stone") for line in asked], Case()).symptoms == ("hot-stone",)
+    assert stated([line.answered(None) for line in asked], Case()).symptoms == ()
 
 
 def test_a_paragraph_is_read_at_once(knowledge: Knowledge, lex: Lexicon) -> None:

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from lapwise.engine.case import Case
+from lapwise.engine.case import STOP_SYMPTOM, Case
 from lapwise.engine.diagnosis.model import CautionView, Diagnosis, LookView, PlanStep
-from lapwise.engine.diagnosis.options import STOP_SYMPTOM
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.slots import SLOTS
 from lapwise.engine.wording import LEGAL, percent, small
