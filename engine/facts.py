@@ -27,7 +27,7 @@ LISTS = {
 """What an id stands for, and the name of the list that holds all of its kind."""
 FASTEST_RPM = 5000.0
 NEAR_DEGREES = 8.0
-_TRIED_SLOTS = {"no-change": "tried", "worse": "made_worse"}
+_TRIED_SLOTS = {"no-change": "tried", "worse": "made_worse", "better": "made_better"}
 """A facet within 8 degrees of a cleavage plane is near it (shop practice for topaz)."""
 PLAIN_RPM = (100.0, 500.0)
 """Slow and fast where the lap is not known: common practice, no source."""

@@ -118,6 +118,7 @@ SLOTS: dict[str, Slot] = {
         _one("own_lap_state", ("clean", "due-for-cleaning", "carried-coarser"), "your record of the lap itself"),
         Slot("tried", "many", ("@remedies",), "a remedy that brought no change in this case"),
         Slot("made_worse", "many", ("@remedies",), "a remedy that made it worse in this case"),
+        Slot("made_better", "many", ("@remedies",), "a remedy that made it better in this case, but did not cure it"),
         Slot("saw", "many", ("@look_results",), "a look and what it showed, as look=result"),
         # derived
         Slot("finding", "many", ("@findings",), "what an earlier rule concluded"),

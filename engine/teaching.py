@@ -247,7 +247,8 @@ def _weakest(
 
     It speaks for a cause the remedy cures, or else for the remedy itself, never for both: that would count the case
     twice. Where that is not enough it also speaks against the causes that were believed and that the remedy cures
-    none of. Returns the rule, an advice session with it, and the first remedies it gives.
+    none of, and at last it puts the remedy first. Returns the rule, an advice session with it, and the first remedies
+    it gives.
     """
     gone = {r.cause for r in answer.conclusions.ruled_out}
     fixes = knowledge.remedies[remedy].fixes
@@ -262,6 +263,7 @@ def _weakest(
         for number in (1, 2, 4)
         for then in speaking[-1]
     ]
+    thens.append(Then(first=(remedy,)))
     for then in thens:
         rule = _rule(rule_id, conditions, then, remedy, found, knowledge)
         with_it = replace(knowledge, rules=MappingProxyType({**knowledge.rules, rule.id: rule}))
@@ -304,6 +306,8 @@ def _rule_text(rule: Rule, found: CaseRecord) -> str:
     for key, table in (("for", then.evidence_for), ("against", then.evidence_against), ("favours", then.favours)):
         if table:
             lines.append(f"      {key}: {{{', '.join(f'{k}: {v}' for k, v in table.items())}}}")
+    if then.first:
+        lines.append(f"      first: [{', '.join(then.first)}]")
     lines += [f"    because: {_text(rule.because)}", f"    source: {rule.source}", f"    limits: {_text(rule.limits)}"]
     return "\n".join(lines) + "\n"
 

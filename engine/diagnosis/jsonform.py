@@ -20,7 +20,7 @@ def as_json(answer: Diagnosis) -> dict[str, Any]:
         "case": answer.case.as_json(),
         "cautions": form(answer.cautions),
         "causes": [cause_json(c) for c in answer.causes],
-        "plan": [flat(step, "fix", now="chance_now") for step in answer.plan],
+        "plan": [flat(step, "fix", now="chance_now", usual="usual_first") for step in answer.plan],
         "look": flat(answer.look, "because") if answer.look else None,
         "looks": [flat(look, "because") for look in answer.looks],
         "vetoed": form(answer.vetoed),

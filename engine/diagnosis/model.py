@@ -67,6 +67,8 @@ class PlanStep:
     ends: bool = False
     saves: float = 0.0
     """Minutes that the order would cost more without it; 0 for what is not worth trying."""
+    usual: float = 0.0
+    """How likely it is to be an experienced cutter's first move here (:mod:`lapwise.engine.diagnosis.begins`)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,8 +128,9 @@ class UnknownView:
     value_minutes: float
 
 
-Lead = Literal["helped", "in-the-way", "likely", "quick", "set-up", "opens"]
-"""Why a remedy stands first: it helped before; it cures what plainly hides the rest; nothing is likelier; the likelier
+Lead = Literal["helped", "in-the-way", "usual", "likely", "quick", "set-up", "opens"]
+"""Why a remedy stands first: it helped before; it cures what plainly hides the rest; it is the usual
+first move; nothing is likelier; the likelier
 ones take longer; its set-up serves others; what it shows makes the rest shorter."""
 
 

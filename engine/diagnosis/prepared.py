@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from lapwise.engine.belief import Belief
 from lapwise.engine.case import Case
 from lapwise.engine.conclusions import Conclusions, Fact
+from lapwise.engine.diagnosis.begins import Beginning
 from lapwise.engine.diagnosis.calculators import Calculated
 from lapwise.engine.diagnosis.options import Excluded, Option
 from lapwise.engine.strategy import DecisionProblem, Plan
@@ -28,5 +29,8 @@ class Prepared:
     excluded: tuple[Excluded, ...]
     calculated: Calculated
     problem: DecisionProblem
+    by_belief: Plan
+    """The order by what is believed alone."""
+    begins: tuple[Beginning, ...]
     plan: Plan
     learned: Learned | None

@@ -7,16 +7,26 @@ from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from dataclasses import replace
 from functools import cached_property
-from operator import mul
 from typing import TYPE_CHECKING
 
 from lapwise.engine.belief import Belief, look_table, looked, posterior, priors, tried
 from lapwise.engine.case import STOP_SYMPTOM, Case
-from lapwise.engine.conclusions import Conclusions
+from lapwise.engine.conclusions import Conclusions, Fact
 from lapwise.engine.diagnosis import views
+from lapwise.engine.diagnosis.begins import (
+    LEADING,
+    LEAST_SHARE,
+    Beginning,
+    Habits,
+    beginnings,
+    believed,
+    first_moves,
+    moves_of,
+    saved_by_looks,
+)
 from lapwise.engine.diagnosis.calculators import calculated
 from lapwise.engine.diagnosis.model import Diagnosis, UnknownView
-from lapwise.engine.diagnosis.options import Option, Targets, fix_chances, helped, options
+from lapwise.engine.diagnosis.options import Excluded, Option, Targets, fix_chances, options
 from lapwise.engine.diagnosis.prepared import Prepared
 from lapwise.engine.diagnosis.unknowns import unknowns
 from lapwise.engine.errors import NothingFound
@@ -24,7 +34,7 @@ from lapwise.engine.facts import check_case, facts_of
 from lapwise.engine.inference import PlainRules, RuleEngine
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.machine import MachineProfile
-from lapwise.engine.strategy import DecisionProblem, LastResort, Look, Plan, Remedy, ended, led, quick
+from lapwise.engine.strategy import DecisionProblem, LastResort, Look, LookValue, Plan, Remedy, ended, led, quick
 
 if TYPE_CHECKING:
     from lapwise.engine.learning import Learned
@@ -34,11 +44,6 @@ if TYPE_CHECKING:
 LAST_RESORT = LastResort("start-again", 240.0)
 """Where nothing helps any more: another stone, cut from the start. Half a working day, judgement."""
 CACHED = 64
-AT_ONCE = "let-cool"
-"""What waits for nothing: a hot stone may crack."""
-LEADING = 2
-"""Remedies that may stand in front of the order at most, so that what the belief says is still among the first three:
-judgement."""
 
 
 class Session:
@@ -62,6 +67,7 @@ class Session:
         self._engine = engine or RuleEngine(knowledge)
         self._prepared: OrderedDict[Hashable, Prepared] = OrderedDict()
         self._where_to: tuple[dict[str, frozenset[str]], Targets] | None = None
+        self._habits = Habits(knowledge)
         self._look_tables: dict[tuple[str, tuple[str, ...]], tuple[tuple[float, ...], ...]] = {}
 
     @cached_property
@@ -110,20 +116,30 @@ class Session:
         facts = facts_of(case, knowledge, {**self._recorded_facts(case), **result.facts})
         conclusions = rules.run(facts)
         learned = self._learned(case)
+        belief, standing, excluded = self._believed(case, conclusions, learned)
+        problem = self._problem(case, belief, standing, frozenset(pointer.id for pointer in conclusions.looks))
+        by_belief = quick(problem)
+        begins = self._begins(case, problem, by_belief, facts, conclusions, learned.evidence if learned else 0.0)
+        plan = self._led(problem, by_belief, begins, conclusions)
+        return Prepared(
+            case, facts, conclusions, belief, standing, excluded, result, problem, by_belief, begins, plan, learned
+        )
+
+    def _believed(
+        self, case: Case, conclusions: Conclusions, learned: Learned | None
+    ) -> tuple[Belief, tuple[Option, ...], tuple[Excluded, ...]]:
+        """What is believed of the causes, and the remedies that stand and those that do not."""
+        knowledge, targets = self.knowledge, self._targets()
         chance: Callable[[str, str], float | None] | None = learned.fix if learned else None
         prior = priors(knowledge, conclusions, learned.cause_factors() if learned else None)
-        targets = self._targets()
         done = []
         for name, outcome in case.tried:
             remedy = knowledge.remedies[name]
             fix = fix_chances(remedy, case, targets.best(remedy, case), knowledge, conclusions, chance)
             done.append(tried(name, outcome, fix, knowledge))
-        done += [looked(knowledge.looks[look], result_, tuple(prior), knowledge) for look, result_ in case.saw]
+        done += [looked(knowledge.looks[look], result, tuple(prior), knowledge) for look, result in case.saw]
         belief = posterior(prior, conclusions.evidence, done)
-        standing, excluded = options(case, knowledge, conclusions, targets=targets, learned=chance)
-        problem = self._problem(case, belief, standing, frozenset(pointer.id for pointer in conclusions.looks))
-        plan = self._led(case, problem, quick(problem), conclusions)
-        return Prepared(case, facts, conclusions, belief, standing, excluded, result, problem, plan, learned)
+        return belief, *options(case, knowledge, conclusions, targets=targets, learned=chance)
 
     def _problem(
         self, case: Case, belief: Belief, standing: tuple[Option, ...], asked: frozenset[str]
@@ -157,26 +173,47 @@ class Session:
         )
         return DecisionProblem(causes, tuple(belief.p.values()), remedies, looks, LAST_RESORT)
 
-    def _led(self, case: Case, problem: DecisionProblem, plan: Plan, conclusions: Conclusions) -> Plan:
-        """The plan with what the rules put first in front, then what helped last.
+    def _begins(
+        self,
+        case: Case,
+        problem: DecisionProblem,
+        by_belief: Plan,
+        facts: tuple[Fact, ...],
+        conclusions: Conclusions,
+        evidence: float,
+    ) -> tuple[Beginning, ...]:
+        knowledge = self.knowledge
+        belief = believed(
+            problem,
+            [s.remedy for s in by_belief.order],
+            saved_by_looks(case, by_belief, knowledge),
+            first_moves(case, conclusions, knowledge),
+        )
+        return beginnings(belief, facts, self._habits, knowledge.scales, moves_of(by_belief), evidence)
 
-        A hot stone is let cool before anything else. A pair that does not suit the stone is changed before it is
-        cleaned, and nothing is cut back while something else may be tried; beyond that the likeliest per minute leads.
-        It ends where a remedy saves less than a look would have to.
+    def _led(
+        self, problem: DecisionProblem, plan: Plan, begins: tuple[Beginning, ...], conclusions: Conclusions
+    ) -> Plan:
+        """The plan with what cutters begin with in front: what cannot wait and what a rule of the person's own puts
+        first, then the likeliest beginnings.
+
+        The list ends where a remedy saves less than a look would have to.
         """
-        asked = {s.id for s in conclusions.first}
-        standing = [r for r in problem.remedies if r.id in asked]
-        remedies = self.knowledge.remedies
-
-        def turn(r: Remedy) -> tuple[bool, bool, bool, float]:
-            worth = sum(map(mul, r.fix, problem.p)) / (r.minutes + r.setup_minutes)
-            known = remedies[r.id]
-            return r.id != AT_ONCE, known.to is None, known.steps_back > 0, -worth
-
-        standing.sort(key=turn)
-        look = next((k.id for k in problem.looks if k.id in asked), None)
-        first = [*(r.id for r in standing), *helped(case, self.knowledge)][:LEADING]
-        return ended(problem, led(problem, plan, first, look), self.knowledge.scales.look_minutes, first)
+        knowledge, remedies = self.knowledge, self.knowledge.remedies
+        own = {s.id for s in conclusions.first if knowledge.rules[s.said.rule].place.own}
+        told = {s.id for s in conclusions.first if s.id in own or (s.id in remedies and remedies[s.id].at_once)}
+        at_once = [r.id for r in problem.remedies if r.id in told]
+        likely = [b.move for b in begins if b.share >= LEAST_SHARE and b.move not in at_once]
+        look = next((move for move in likely if move in knowledge.looks), None)
+        front = [*at_once, *(move for move in likely if move == look or move in remedies)][:LEADING]
+        order = [move for move in front if move in remedies]
+        if look in front:
+            minutes = knowledge.looks[look].minutes + knowledge.scales.look_minutes
+            saves = next((v.value_minutes for v in plan.looks if v.id == look), 0.0)
+            plan = replace(plan, look=LookValue(look, minutes, saves, front.index(look) + 1))
+        elif plan.look is not None:
+            plan = replace(plan, look=replace(plan.look, before=plan.look.before + len(order)))
+        return ended(problem, led(problem, plan, order), knowledge.scales.look_minutes, order)
 
     def _recorded_facts(self, case: Case) -> dict[str, str | float]:
         facts: dict[str, str | float] = {}

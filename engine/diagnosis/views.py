@@ -7,6 +7,7 @@ from collections.abc import Mapping
 
 from lapwise.engine.case import STOP_SYMPTOM, Case
 from lapwise.engine.conclusions import OTHER, OTHER_LABEL, Provenance
+from lapwise.engine.diagnosis.begins import LEADING, habit_sentence
 from lapwise.engine.diagnosis.calculators import amount, price
 from lapwise.engine.diagnosis.model import (
     CauseView,
@@ -93,7 +94,9 @@ def plan_steps(
     failed = 1.0
     lead = {r: Provenance("", HELPED, "practice") for r in helped(prepared.case, knowledge)}
     lead |= {s.id: s.said for s in reversed(prepared.conclusions.first)}
-    steps = []
+    usual = {b.move: b for b in prepared.begins}
+    own_first = {*(s.remedy for s in prepared.by_belief.order[:LEADING]), *lead}
+    steps: list[PlanStep] = []
     for step in plan.order:
         option = by_id.get(step.remedy)
         if option is None:  # starting again with another stone is no remedy of this one
@@ -105,6 +108,9 @@ def plan_steps(
         if (said := lead.get(step.remedy)) is not None:
             sentences = tuple(dict.fromkeys((said.because, *sentences)))
             sources = tuple(dict.fromkeys((said.source, *sources)))
+        begin = usual.get(step.remedy)
+        if begin is not None and len(steps) < LEADING and (habit := habit_sentence(begin.signs, knowledge)):
+            sentences = (*sentences, habit) if step.remedy in own_first else (habit, *sentences)
         steps.append(
             PlanStep(
                 remedy=step.remedy,
@@ -124,6 +130,7 @@ def plan_steps(
                 now=math.fsum(believed[c] * p for c, p in option.fix.items() if c in believed),
                 ends=option.remedy.ends,
                 saves=step.saves,
+                usual=begin.share if begin else 0.0,
             )
         )
         for cause, chance in option.fix.items():
@@ -164,6 +171,8 @@ def _lead(steps: tuple[PlanStep, ...], prepared: Prepared, knowledge: Knowledge)
         return "in-the-way"
     if first.remedy in helped(prepared.case, knowledge):
         return "helped"
+    if first.remedy != prepared.by_belief.order[0].remedy:
+        return "usual"
     likelier = [s for s in others if s.now > first.now + 0.005]
     if not likelier:
         return "likely"
@@ -226,8 +235,10 @@ def _looks(prepared: Prepared, plan: Plan, knowledge: Knowledge) -> tuple[LookVi
 
     def view(look: str, value: float, before: int) -> LookView:
         known = knowledge.looks[look]
-        return LookView(look, known.label, known.minutes, value, before, asked.get(look, ""))
+        because = asked.get(look) or habit_sentence(usual[look].signs if look in usual else (), knowledge)
+        return LookView(look, known.label, known.minutes, value, before, because)
 
+    usual = {b.move: b for b in prepared.begins}
     all_looks = tuple(view(v.id, v.value_minutes, v.before) for v in plan.looks)
     best = plan.look
     return (view(best.id, best.value_minutes, best.before) if best else None), all_looks

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from lapwise.engine.errors import Issue, nearest
-from lapwise.engine.knowledge import experience, laps, materials, remedies, rules, scales, troubles, words
+from lapwise.engine.knowledge import experience, habits, laps, materials, remedies, rules, scales, troubles, words
 from lapwise.engine.knowledge.fields import ID, MOST_SPELLINGS, Fields, Findings, Reference, Value
 from lapwise.engine.knowledge.files import File
 from lapwise.engine.knowledge.place import Place
@@ -31,12 +31,13 @@ READERS: dict[str, Read] = {
     "conditions": words.read_condition,
     "synonyms": words.read_synonym,
     "experience": experience.read_experience,
+    "habits": habits.read_habit,
 }
 """The reader of each list whose entries are groups of keys; rules need their theme besides."""
 MEANINGS = ("traits", "lap_traits")
 """Lists whose entries are one sentence each."""
 LISTS = (*READERS, *MEANINGS, "rules")
-NO_IDS = ("scales", "conditions", "synonyms", "experience", "appearances")
+NO_IDS = ("scales", "conditions", "synonyms", "experience", "habits", "appearances")
 """Lists whose keys name nothing that a case or a rule could speak of: another list may use the same word."""
 ELSEWHERE = ("abrasives",)
 """Lists that another part reads for itself (:mod:`lapwise.engine.abrasion.tables`)."""

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from lapwise.engine.knowledge.place import Place
-from lapwise.engine.knowledge.rule_model import Rule
+from lapwise.engine.knowledge.rule_model import Habit, Rule
 from lapwise.engine.wording import plain_id
 
 MEMORY = "memory"
@@ -235,6 +235,7 @@ class Remedy(Labelled):
     ``wait_minutes``: time that passes by itself afterwards (epoxy overnight), in no other figure.
     ``wait_for``: for what. ``ends``: it ends the work on the
     facet without curing it, so it has no chance to show.
+    ``at_once``: it waits for nothing where a rule puts it first.
     """
 
     about: str
@@ -255,6 +256,7 @@ class Remedy(Labelled):
     wait_minutes: float = 0.0
     wait_for: str = ""
     ends: bool = False
+    at_once: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -315,6 +317,16 @@ class Scales:
     """How every try ends: polish a while, wash, dry, look. Already in each remedy's ``minutes`` once loaded."""
     look_minutes: float
     """What a look has to save beyond its own minutes before it is worth the interruption."""
+    begin_chance: float
+    """Log odds of beginning with a remedy for each unit of ln(its chance of curing)."""
+    begin_saving: float
+    """The same for each ten minutes that a look saves (:data:`lapwise.engine.diagnosis.begins.MOST_SAVED` at most)."""
+    begin_told: float
+    """The same where a rule says that it comes first, or where it made things better before."""
+    begin_order: float
+    """The same for the first place in the order by belief alone, half of it for the second, and so on."""
+    begin_cases: float
+    """Cases of this stone, one's own or a guild's, after which habit and the order by belief count the same."""
     because: Mapping[str, str] = field(default_factory=dict)
     """Key of the scales to the sentence that says what the judgement means."""
     place: Place | None = None
@@ -391,6 +403,8 @@ class Knowledge:
     replaced: tuple[Replaced, ...] = ()
     experience: Mapping[str, Experience] = field(default_factory=dict)
     """What a guild found, by group; empty without a guild's file."""
+    habits: Mapping[str, Habit] = field(default_factory=dict)
+    """What cutters begin with."""
 
     def label(self, name: str) -> str:
         """What an id is called; the id as words where nothing is known by it."""

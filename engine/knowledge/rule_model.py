@@ -1,4 +1,4 @@
-"""A rule as a typed and frozen structure: what its conditions test, and what it concludes."""
+"""Rules and habits as typed and frozen structures: what their conditions test, and what they conclude."""
 
 from __future__ import annotations
 
@@ -98,3 +98,14 @@ class Rule:
             or t.looks
             or t.not_applicable
         )
+
+
+@dataclass(frozen=True, slots=True)
+class Habit:
+    """Where all of ``tests`` hold (none: always), each of ``moves`` (remedies and looks) has its odds of being what a
+    cutter begins with multiplied by exp(weight)."""
+
+    id: str
+    tests: tuple[Test, ...]
+    moves: Mapping[str, float]
+    place: Place

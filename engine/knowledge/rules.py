@@ -66,7 +66,7 @@ def _parts(item: Value, *, top: bool = False) -> list[Part]:
         elif key == "not":
             parts.extend(_not(value))
         else:
-            parts.extend(_tests(key, value, bind=top))
+            parts.extend(tests_of(key, value, bind=top))
     if not parts and not item.out.problems:
         item.refuse("a condition is empty")
     return parts
@@ -83,13 +83,14 @@ def _not(value: Value) -> list[Part]:
             what = f"'not' cannot speak of '{key}': nobody can know that the list of them is complete"
             inner.refuse(what)
             continue
-        tests.extend(_tests(key, inner, bind=False))
+        tests.extend(tests_of(key, inner, bind=False))
     if len(tests) > 1:
         value.refuse("one test only after 'not': write a 'not' for each")
     return [Not(test) for test in tests[:1]]
 
 
-def _tests(key: str, value: Value, *, bind: bool) -> list[Test]:
+def tests_of(key: str, value: Value, *, bind: bool) -> list[Test]:
+    """What one key of a condition asks for. ``bind``: whether a variable may stand there."""
     slot = SLOTS.get(key)
     if slot is None:
         value.refuse("no such thing to test", key, (*SLOTS, "any", "not"))

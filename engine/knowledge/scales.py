@@ -22,6 +22,11 @@ _NUMBERS = {
     "worse_factor": (0.0001, 100.0),
     "trial_minutes": (0.0, 60.0),
     "look_minutes": (0.0, 60.0),
+    "begin_chance": (0.0, 10.0),
+    "begin_saving": (0.0, 10.0),
+    "begin_told": (0.0, 10.0),
+    "begin_order": (0.0, 10.0),
+    "begin_cases": (1.0, 1000.0),
 }
 KEYS = (*_WORDS, *_NUMBERS)
 
@@ -73,6 +78,11 @@ def scales(entries: Mapping[str, Scale]) -> Scales:
         worse_factor=entries["worse_factor"].number,
         trial_minutes=entries["trial_minutes"].number,
         look_minutes=entries["look_minutes"].number,
+        begin_chance=entries["begin_chance"].number,
+        begin_saving=entries["begin_saving"].number,
+        begin_told=entries["begin_told"].number,
+        begin_order=entries["begin_order"].number,
+        begin_cases=entries["begin_cases"].number,
         because=MappingProxyType({key: entries[key].judgement for key in KEYS}),
         place=entries["chance"].place,
     )

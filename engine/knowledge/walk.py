@@ -40,6 +40,7 @@ def allowed_ids(knowledge: Knowledge) -> dict[str, frozenset[str]]:
     lists = {name: frozenset(getattr(knowledge, name)) for name in KINDS if name not in ("sources", "rules")}
     lists["look_results"] = frozenset(f"{k.id}={r}" for k in knowledge.looks.values() for r in k.results)
     lists["sources"] = frozenset(knowledge.sources) | {"practice", "memory"}
+    lists["moves"] = lists["remedies"] | lists["looks"]
     lists["carried"] = lists["compounds"] | {"oxide", "carbide", "diamond", "none"}
     lists[CHANCE] = frozenset(knowledge.scales.chance)
     lists[STRENGTH] = frozenset(knowledge.scales.strength)
@@ -84,6 +85,9 @@ def names(knowledge: Knowledge) -> Iterator[Named]:
             yield from some(look.id, look.place, "says", "look_results", (f"{look.id}={r}" for r in row))
     for rule in knowledge.rules.values():
         yield from _of_rule(rule)
+    for habit in knowledge.habits.values():
+        yield from _of_tests(habit.id, habit.place, habit.tests)
+        yield from some(habit.id, habit.place, "begins", "moves", habit.moves)
     for stated in statements(knowledge):
         if stated.source:
             yield Named(stated.by, stated.place, f"{stated.key}.source".lstrip("."), "sources", stated.source)
@@ -118,12 +122,16 @@ def tests(when: AllOf) -> Iterator[Test]:
                 yield from tests(option)
 
 
-def _of_rule(rule: Rule) -> Iterator[Named]:
-    by, place, then = rule.id, rule.place, rule.then
-    for test in tests(rule.when):
+def _of_tests(by: str, place: Place, asked: Iterable[Test]) -> Iterator[Named]:
+    for test in asked:
         values = SLOTS[test.slot].values
         list_ = values[0][1:] if values and values[0].startswith("@") else f"values of {test.slot}"
         yield from (Named(by, place, f"when.{test.slot}", list_, i) for i in test.any_of)
+
+
+def _of_rule(rule: Rule) -> Iterator[Named]:
+    by, place, then = rule.id, rule.place, rule.then
+    yield from _of_tests(by, place, tests(rule.when))
     plain: tuple[tuple[str, str, Iterable[str]], ...] = (
         ("finding", "findings", then.findings),
         ("for", "causes", then.evidence_for),

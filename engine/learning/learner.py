@@ -29,6 +29,8 @@ Pair = tuple[str, str]
 Table = Mapping[Pair, GroupCounts]
 _NONE = GroupCounts(0.0, 0.0)
 MOVED_SHOWN = 3
+GUILD_SHARE = 0.01
+"""What a guild's trial of anything, on any stone, counts for in cases of the stone at hand: judgement."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +64,11 @@ class Learned:
     _kept: dict[Pair, Pooled | None] = field(default_factory=dict, compare=False, repr=False)
     _json: dict[str, Any] = field(default_factory=dict, compare=False, repr=False)
     _views: list[CauseFactor] = field(default_factory=list, compare=False, repr=False)
+
+    @property
+    def evidence(self) -> float:
+        """Cases behind it, in cases of this stone: the person's own, and what a guild found of any stone in part."""
+        return self.cases + GUILD_SHARE * sum(counts.trials for counts in self.guild_fixes.stone[0].values())
 
     def _shipped(self, remedy: str, cause: str) -> float:
         known = self.knowledge.remedies.get(remedy)

@@ -31,11 +31,11 @@ def quick(problem: DecisionProblem) -> Plan:
     return rollout.quick(problem)
 
 
-def led(problem: DecisionProblem, plan: Plan, remedies: Sequence[str], look: str | None) -> Plan:
-    """The plan with what comes before everything else in front; see :mod:`lapwise.engine.strategy.lead`."""
+def led(problem: DecisionProblem, plan: Plan, remedies: Sequence[str]) -> Plan:
+    """The plan with these remedies in front; see :mod:`lapwise.engine.strategy.lead`."""
     from lapwise.engine.strategy import lead  # start-up time
 
-    return lead.led(problem, plan, remedies, look)
+    return lead.led(problem, plan, remedies)
 
 
 def ended(problem: DecisionProblem, plan: Plan, least: float, keep: Collection[str] = ()) -> Plan:

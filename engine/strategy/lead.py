@@ -1,8 +1,4 @@
-"""What comes before the order of least minutes: a fault that is plainly there is set right before anything is judged.
-
-The order rests on one cause being at work. A lap told to be dry or caked is a fault of its own beside whatever else is
-wrong, and while it stands every other try misleads.
-"""
+"""What is put in front of the order of least minutes, and the rest in order behind it."""
 
 from __future__ import annotations
 
@@ -13,25 +9,20 @@ import numpy as np
 
 from lapwise.engine.strategy.arrays import arrays_of, sequence_end
 from lapwise.engine.strategy.layout import steps_of, with_the_rest
-from lapwise.engine.strategy.model import DecisionProblem, LookValue, Plan, Step
+from lapwise.engine.strategy.model import DecisionProblem, Plan, Step
 from lapwise.engine.strategy.rollout import quick
 
 
-def led(problem: DecisionProblem, plan: Plan, remedies: Sequence[str], look: str | None) -> Plan:
-    """``plan`` with ``remedies`` in front and the rest put in order afresh, as if these had done nothing; before them
-    ``look`` (None: the plan's own look, after them).
+def led(problem: DecisionProblem, plan: Plan, remedies: Sequence[str]) -> Plan:
+    """``plan`` with ``remedies`` in front and the rest put in order afresh, as if these had done nothing.
 
-    Names that are not in the problem are passed over. The expected minutes are those of the new order without a look,
-    less what the plan's look saved.
+    Names that are not in the problem are passed over. The plan's look keeps the remedy it stands before. The expected
+    minutes are those of the new order without a look, less what the look saves.
     """
     place = {r.id: i for i, r in enumerate(problem.remedies)}
     front = [place[r] for r in remedies if r in place]
-    asked = next((v for v in plan.looks if v.id == look), None)
-    if not front and asked is None:
-        return plan
-    found = replace(plan, look=replace(asked, before=1)) if asked else plan
     if not front or [s.remedy for s in plan.order[: len(front)]] == list(remedies):
-        return found
+        return plan
     a = arrays_of(problem)
     left = a.p * np.prod(1.0 - a.fix[front], axis=0)
     rest = replace(
@@ -43,14 +34,10 @@ def led(problem: DecisionProblem, plan: Plan, remedies: Sequence[str], look: str
     afresh = [place[s.remedy] for s in _until_last(problem, quick(rest)) if s.remedy in place]
     order = front + afresh
     minutes = float(a.p @ sequence_end(a, order))
-    own = found.look
-    if own is not None and asked is None:
-        own = LookValue(own.id, own.minutes, own.value_minutes, own.before + len(front))
     return replace(
-        found,
+        plan,
         order=steps_of(problem, a, with_the_rest(a, order, last=problem.last_resort is not None)),
-        look=own,
-        expected_minutes=max(0.0, minutes - (own.value_minutes if own else 0.0)),
+        expected_minutes=max(0.0, minutes - (plan.look.value_minutes if plan.look else 0.0)),
         runner_up=None,
     )
 

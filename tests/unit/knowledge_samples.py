@@ -21,6 +21,11 @@ scales:
   worse_factor: {judgement: a, number: 0.5}
   trial_minutes: {judgement: a, number: 0}
   look_minutes: {judgement: a, number: 0}
+  begin_chance: {judgement: a, number: 0.5}
+  begin_saving: {judgement: a, number: 0.5}
+  begin_told: {judgement: a, number: 1}
+  begin_order: {judgement: a, number: 0.5}
+  begin_cases: {judgement: a, number: 20}
 """
 
 BASE = """

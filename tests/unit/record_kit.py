@@ -99,6 +99,11 @@ def knowledge(**changes: Any) -> Knowledge:
         worse_factor=0.5,
         trial_minutes=0.0,
         look_minutes=0.0,
+        begin_chance=0.5,
+        begin_saving=0.5,
+        begin_told=1.0,
+        begin_order=0.5,
+        begin_cases=20.0,
     )
     rule = Rule(
         "haze-is-grit",

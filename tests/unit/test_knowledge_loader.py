@@ -318,6 +318,7 @@ def test_shipped_files_load_alike_whatever_the_hash_seed() -> None:
 def test_shipped_scales_are_judgement_with_a_sentence() -> None:
     scales = loader.load().knowledge.scales
     assert set(scales.because) >= {"chance", "strength", "frequency", "background", "other_share"}
-    assert all(text.startswith("Judgement.") and len(text.split()) > 8 for text in scales.because.values())
+    begins = ("Judgement.", "Fitted to the panels' opinions.")
+    assert all(text.startswith(begins) and len(text.split()) > 8 for text in scales.because.values())
     assert scales.unexplained == scales.chance["never"]
     assert scales.background == scales.chance["rarely"]

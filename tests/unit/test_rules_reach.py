@@ -109,7 +109,7 @@ def test_a_remedy_stands_in_the_first_three_where_a_cutter_would_turn_to_it(reme
         (case("sapphire", "hot-stone", "skates", lap="tin-lap", compound="cerium-oxide"), "let-cool"),
         # the pair that does not suit before the wash
         (
-            case("garnet", "haze", "fine-scratches", lap="acrylic-lap", compound="diamond-50000"),
+            case("garnet", "haze", lap="acrylic-lap", compound="diamond-50000"),
             "change-lap-and-compound",
         ),
         # nothing is cut back while the pair is wrong

@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
+from tests.unit.shipped import knowledge, session
 
 from lapwise.engine.case import Case
-from lapwise.engine.diagnosis import Session
 from lapwise.engine.diagnosis.options import HELPED, helped
-from lapwise.engine.knowledge.loader import load
-from lapwise.engine.strategy import DecisionProblem, LastResort, Look, Remedy, led, quick
+from lapwise.engine.strategy import DecisionProblem, LastResort, Remedy, led, quick
 
 CHEAP, DEAR = Remedy("cheap", 4, None, 0, (0.9, 0.0)), Remedy("dear", 10, None, 0, (0.0, 0.9))
-LOOK = Look("look", 1, ((1.0, 0.0), (0.0, 1.0)))
 PROBLEM = DecisionProblem(("a", "b"), (0.8, 0.2), (CHEAP, DEAR), (), LastResort("end", 100))
 
 
 def test_a_remedy_that_comes_first_leads_and_the_minutes_are_those_of_that_order() -> None:
-    plan = led(PROBLEM, quick(PROBLEM), ["dear"], None)
+    plan = led(PROBLEM, quick(PROBLEM), ["dear"])
     assert [s.remedy for s in plan.order] == ["dear", "cheap", "end"]
     # by hand: 10 always, then 4 in 0.8 + 0.2 * 0.1, then 100 in 0.8 * 0.1 + 0.2 * 0.1
     assert plan.expected_minutes == pytest.approx(10 + 4 * 0.82 + 100 * 0.10)
@@ -28,25 +28,18 @@ def test_what_helped_is_gone_on_with_save_a_charge_that_is_used_up_and_what_may_
         symptoms=("pits",),
         tried=(("reverse-direction", "better"), ("recharge-lap", "better"), ("speed-up", "better")),
     )
-    knowledge = load().knowledge
-    assert helped(case, knowledge) == ("reverse-direction",)
-    answer = Session(knowledge).quick(case)
-    assert answer.plan[0].remedy == "reverse-direction"
-    assert answer.plan[0].because[0] == HELPED
+    assert helped(case, knowledge()) == ("reverse-direction",)
+    answer, before = session().quick(case), session().quick(replace(case, tried=()))
+    step, untried = (next(s for s in a.plan if s.remedy == "reverse-direction") for a in (answer, before))
+    assert step.because[0] == HELPED
+    assert step.usual > untried.usual
 
 
 def test_nothing_changes_where_nothing_comes_first_or_it_leads_already() -> None:
     plan = quick(PROBLEM)
-    assert led(PROBLEM, plan, [], None) is plan
-    assert led(PROBLEM, plan, ["cheap"], None) is plan
-    assert led(PROBLEM, plan, ["unknown"], None) is plan
-
-
-def test_a_look_that_comes_first_stands_before_the_first_remedy() -> None:
-    problem = DecisionProblem(("a", "b"), (0.8, 0.2), (CHEAP, DEAR), (LOOK,), LastResort("end", 100))
-    plan = led(problem, quick(problem), [], "look")
-    assert plan.look is not None
-    assert (plan.look.id, plan.look.before) == ("look", 1)
+    assert led(PROBLEM, plan, []) is plan
+    assert led(PROBLEM, plan, ["cheap"]) is plan
+    assert led(PROBLEM, plan, ["unknown"]) is plan
 
 
 @pytest.mark.parametrize(
@@ -63,11 +56,10 @@ def test_a_look_that_comes_first_stands_before_the_first_remedy() -> None:
                                   symptoms=("fine-scratches",))),
     ],
 )  # fmt: skip
-def test_a_fault_that_is_told_is_set_right_first_and_said_so(first: str, case: Case) -> None:
-    answer = Session(load().knowledge).quick(case)
-    assert answer.plan[0].remedy == first
-    assert answer.conclusions is not None
-    assert answer.plan[0].because[0] == next(s.said.because for s in answer.conclusions.first if s.id == first)
+def test_a_fault_that_is_told_is_set_right_early_and_said_so(first: str, case: Case) -> None:
+    answer = session().quick(case)
+    step = next(s for s in answer.plan[:3] if s.remedy == first)
+    assert step.because[0] == next(s.said.because for s in answer.conclusions.first if s.id == first)
 
 
 @pytest.mark.parametrize("asked", [("find-cleavage", "fluorite", "flaking", {}),
@@ -76,6 +68,8 @@ def test_a_look_that_decides_everything_comes_before_anything_is_cut(
     asked: tuple[str, str, str, dict[str, str]],
 ) -> None:
     look, material, symptom, facts = asked
-    answer = Session(load().knowledge).quick(Case(material=material, symptoms=(symptom,), facts=facts))
+    answer = session().quick(Case(material=material, symptoms=(symptom,), facts=facts))
     assert answer.look is not None
-    assert (answer.look.id, answer.look.before) == (look, 1)
+    assert answer.look.id == look
+    before = [knowledge().remedies[s.remedy] for s in answer.plan[: answer.look.before - 1]]
+    assert not [r.id for r in before if r.steps_back or r.id == "shift-off-cleavage"]

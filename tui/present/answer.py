@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 LEADS = {
     "helped": "it has helped already",
     "in-the-way": "it clears the way; until it is done, no other try proves anything",
+    "usual": "it is the usual first move with what is seen here",
     "likely": "it is the likeliest",
     "quick": "it is quick to try",
     "set-up": "it clears the way: its set-up serves the next ones too",

@@ -2,7 +2,9 @@
 
 ``situations.yaml`` was drawn by script before anybody answered; each ``expert-N.yaml`` holds one expert's opinions,
 given blind (the words of the vocabulary and the situation alone). It is practice from memory, never published. The
-files named ``later-`` hold four more panels of the same kind, each with three experts of its own.
+files named ``later-`` and ``fresh-`` hold more panels of the same kind, each with three experts of its own, and
+``single-opinions.jsonl`` many more situations that one expert each answered; part of those were thought up by the
+expert who answered them.
 
 The measure, the same for the tool and for an expert held against the others: over every pair of experts, a first move
 is accepted if one of the pair names it first or second; a move is unwise if both would avoid it.
@@ -10,6 +12,7 @@ is accepted if one of the pair names it first or second; a move is unwise if bot
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -23,9 +26,9 @@ from lapwise.engine.case import Case, FacetSetting, Trial
 from lapwise.engine.diagnosis.model import Diagnosis
 
 FOLDER = Path(__file__).parent
-SETS = {"learn": "", "measure": "", "later": "later-", "fresh": "later-"}
-"""Use to what its files are called by. ``later``: three panels that truths were taken from since; ``fresh``: the
-fourth, asked when all was done and only measured."""
+SETS = {"learn": "", "measure": "", "later": "later-", "fresh": "fresh-", "last": "fresh-"}
+"""Use to what its files are called by. ``learn`` and ``later`` (five panels) may be learnt from; ``measure``, ``fresh``
+and ``last`` are only measured, ``last`` once, when all is done."""
 FIRST = 3
 
 
@@ -66,6 +69,14 @@ def experts(use: str = "learn") -> tuple[Mapping[str, Opinion], ...]:
         answers = yaml.load(path.read_text(encoding="utf-8"), yaml.CSafeLoader)["answers"]
         found.append({k: Opinion(tuple(a["moves"]), frozenset(a["avoid"]), a["because"]) for k, a in answers.items()})
     return tuple(found)
+
+
+@cache
+def single_opinions() -> Mapping[str, tuple[Mapping[str, Any], Opinion]]:
+    """Situations that one expert each answered, with the answer, by id: many more of them, only to learn from."""
+    lines = (FOLDER / "single-opinions.jsonl").read_text(encoding="utf-8").splitlines()
+    read = [json.loads(line) for line in lines]
+    return {e["id"]: (e["case"], Opinion(tuple(e["moves"]), frozenset(e["avoid"]), e["because"])) for e in read}
 
 
 def case_of(told: Mapping[str, Any]) -> Case:

@@ -1,0 +1,248 @@
+"""What to begin with: what the belief says of each move, and what cutters do where the same is seen.
+
+A conditional logit (McFadden 1974): each remedy and look has log odds of being what an experienced cutter would do
+first, a sum of its chance, of what a look saves, of what the rules put first, and of the habits that hold
+(``knowledge/habits.yaml``). Chance alone leaves out what no table says: what is reversible, what spoils the
+next step, what everybody tries first because it so often is that. The order by belief takes over from habit as
+what the record and a guild taught grows.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from operator import mul
+from typing import NamedTuple
+
+from lapwise.engine.case import Case
+from lapwise.engine.conclusions import Conclusions, Fact, Value
+from lapwise.engine.diagnosis.options import helped
+from lapwise.engine.inference.normal import accepts
+from lapwise.engine.knowledge.model import Knowledge, Scales
+from lapwise.engine.knowledge.rule_model import Habit, Test
+from lapwise.engine.slots import SLOTS
+from lapwise.engine.strategy import DecisionProblem, Plan
+from lapwise.engine.wording import listing, plain_id, small
+
+LEAST_CHANCE = 0.003
+"""Added to every chance, so that none has a logarithm without end."""
+MOST_SAVED = 20.0
+"""Minutes: what a look saves beyond them makes it no likelier to be taken first."""
+LEADING = 3
+"""Moves that stand in front of the order by belief at most."""
+LEAST_SHARE = 0.04
+"""A move less likely than this to be the first stays where the belief puts it."""
+OWN_VOTES = (3.0, 2.0, 1.0)
+"""How the order by belief shares its vote among its first moves; judgement."""
+LEAST_SIGN = 0.25
+"""What speaks for a move by less is not named as a reason for it."""
+MOST_SIGNS = 3
+EXPLAINED = 6
+"""Moves whose signs are worked out: as many as may stand in front, and some."""
+
+
+@dataclass(frozen=True, slots=True)
+class Beginning:
+    """A remedy or look. ``share``: how likely it is to be the first move; ``signs``: what speaks for beginning with it
+    by habit, strongest first."""
+
+    move: str
+    share: float
+    signs: tuple[Fact, ...]
+
+
+class Numbers(NamedTuple):
+    """What the belief says of a move, each with a scale of its own (``begin_``): the logarithm of its chance; tens of
+    minutes that a look saves; 1 if it is told to come first; and one over its place in the order by belief alone."""
+
+    chance: float
+    saving: float
+    told: float
+    order: float
+
+
+class Habits:
+    """The habits of one knowledge base, each found by the first thing it asks for."""
+
+    def __init__(self, knowledge: Knowledge) -> None:
+        self._always = [habit for habit in knowledge.habits.values() if not habit.tests]
+        self._by_value: dict[tuple[str, Value], list[Habit]] = defaultdict(list)
+        self._by_number: dict[str, list[Habit]] = defaultdict(list)
+        for habit in knowledge.habits.values():
+            for test in habit.tests[:1]:
+                for value in test.any_of:
+                    self._by_value[test.slot, value].append(habit)
+                if not test.any_of:
+                    self._by_number[test.slot].append(habit)
+
+    def holding(self, facts: Iterable[Fact]) -> list[tuple[Habit, tuple[Fact, ...]]]:
+        """The habits that hold, each with the facts that meet it."""
+        facts = tuple(facts)
+        by_slot: dict[str, list[Fact]] = defaultdict(list)
+        for fact in facts:
+            by_slot[fact.slot].append(fact)
+        found: dict[str, tuple[Habit, tuple[Fact, ...]]] = {habit.id: (habit, ()) for habit in self._always}
+        for fact in facts:
+            asked = self._by_value.get((fact.slot, fact.value), ())
+            if isinstance(fact.value, float):
+                asked = [h for h in self._by_number.get(fact.slot, ()) if accepts(h.tests[0])(fact.value)]
+            for habit in asked:
+                met = [_met(test, by_slot) for test in habit.tests[1:]]
+                if all(met):
+                    found[habit.id] = (habit, (fact, *(other for other in met if other is not None)))
+        return list(found.values())
+
+
+def _met(test: Test, by_slot: Mapping[str, list[Fact]]) -> Fact | None:
+    accept = accepts(test)
+    return next((fact for fact in by_slot.get(test.slot, ()) if accept(fact.value)), None)
+
+
+def believed(
+    problem: DecisionProblem,
+    order: Sequence[str],
+    looks: Mapping[str, float],
+    told: Collection[str],
+) -> dict[str, Numbers]:
+    """What the belief says of each move. ``order``: the remedies by belief alone. ``looks``: look to the minutes it
+    saves. ``told``: what is told to come first."""
+    places = {remedy: 1.0 / place for place, remedy in enumerate(order, 1)}
+    total = sum(problem.p)
+    out = {}
+    for r in problem.remedies:
+        chance = math.log(sum(map(mul, r.fix, problem.p)) / total + LEAST_CHANCE)
+        out[r.id] = Numbers(chance, 0.0, float(r.id in told), places.get(r.id, 0.0))
+    for look, saves in looks.items():
+        out[look] = Numbers(0.0, min(max(saves, 0.0), MOST_SAVED) / 10.0, float(look in told), 0.0)
+    return out
+
+
+def beginnings(
+    belief: Mapping[str, Numbers],
+    facts: Iterable[Fact],
+    habits: Habits,
+    scales: Scales,
+    own_order: Sequence[str],
+    evidence: float,
+) -> tuple[Beginning, ...]:
+    """Every move that the belief speaks of (:func:`believed`), likeliest first.
+
+    ``own_order``: the moves as the belief alone would have them; it takes over from habit as ``evidence`` grows, the
+    cases of this stone behind what record and guild taught.
+    """
+    holding = habits.holding(facts)
+    weights: dict[str, float] = defaultdict(float)
+    for habit, _ in holding:
+        for move, weight in habit.moves.items():
+            weights[move] += weight
+    scale = Numbers(scales.begin_chance, scales.begin_saving, scales.begin_told, scales.begin_order)
+    scores = {move: sum(map(mul, scale, numbers)) + weights[move] for move, numbers in belief.items()}
+    top = max(scores.values(), default=0.0)
+    odds = {move: math.exp(score - top) for move, score in scores.items()}
+    by_habit, total = scales.begin_cases / (scales.begin_cases + evidence), sum(odds.values())
+    shares = {move: by_habit * o / total for move, o in odds.items()}
+    own = dict(zip((move for move in own_order if move in shares), OWN_VOTES, strict=False))
+    for move, vote in own.items():
+        shares[move] += (1.0 - by_habit) * vote / sum(own.values())
+    ordered = sorted(shares, key=lambda move: (-shares[move], move))
+    return tuple(
+        Beginning(move, shares[move], _signs(move, holding) if place < EXPLAINED else ())
+        for place, move in enumerate(ordered)
+    )
+
+
+def _signs(move: str, holding: Iterable[tuple[Habit, tuple[Fact, ...]]]) -> tuple[Fact, ...]:
+    """What speaks most for beginning with a move."""
+    weights: dict[Fact, float] = defaultdict(float)
+    for habit, met in holding:
+        for fact in met:
+            weights[fact] += habit.moves.get(move, 0.0) / len(met)
+    spoken = sorted((f for f, w in weights.items() if w >= LEAST_SIGN), key=lambda f: (-weights[f], str(f)))
+    return tuple(spoken[:MOST_SIGNS])
+
+
+def moves_of(plan: Plan) -> list[str]:
+    """The remedies of a plan in order, its look before the one that it should precede."""
+    moves = [s.remedy for s in plan.order]
+    if plan.look is not None:
+        moves.insert(plan.look.before - 1, plan.look.id)
+    return moves
+
+
+def first_moves(case: Case, conclusions: Conclusions, knowledge: Knowledge) -> frozenset[str]:
+    """What is told to come first: by a rule, or since it helped before."""
+    return frozenset(s.id for s in conclusions.first).union(helped(case, knowledge))
+
+
+def saved_by_looks(case: Case, by_belief: Plan, knowledge: Knowledge) -> dict[str, float]:
+    """Every look not taken yet, with the minutes that it saves; 0 where the belief sees no use in it."""
+    saved = {v.id: v.value_minutes for v in by_belief.looks}
+    answered = {look for look, _ in case.saw}
+    return {look: saved.get(look, 0.0) for look in knowledge.looks if look not in answered}
+
+
+def habit_sentence(signs: Iterable[Fact], knowledge: Knowledge) -> str:
+    """What makes a move a usual first one; empty without signs."""
+    words = listing(_sign(fact, knowledge) for fact in signs)
+    return f"A usual first move with {words}." if words else ""
+
+
+_TRIES = {
+    "tried": "“{}” having brought no change",
+    "made_worse": "“{}” having made it worse",
+    "made_better": "“{}” having helped",
+}
+_PAIRS = {
+    "preferred": "the pair that suits this stone best",
+    "listed": "a pair that suits this stone",
+    "unlisted": "a pair not known for this stone",
+    "avoided": "a pair to avoid on this stone",
+    "disputed": "a pair in dispute for this stone",
+}
+_YES_NO = {
+    ("prior_clean", "yes"): "a clean pre-polish",
+    ("prior_clean", "no"): "a pre-polish that was not clean",
+    ("lap_shared", "yes"): "a lap that has carried something else",
+    ("lap_shared", "no"): "a lap that has carried nothing else",
+    ("included", "yes"): "flaws in the stone",
+    ("included", "no"): "a clean stone",
+    ("cleavage_near", "yes"): "a facet near a cleavage",
+    ("cleavage_near", "no"): "a facet away from any cleavage",
+    ("polished_before", "yes"): "a face that was polished before",
+    ("polished_before", "no"): "a face never polished before",
+    ("in_setting", "yes"): "a stone in its setting",
+    ("in_setting", "no"): "a loose stone",
+}
+_FORMS = {
+    "material": "{}",
+    "symptom": "“{}”",
+    "prior": "{} before",
+    "lap_trait": "a {} lap",
+    "compound_kind": "{} on the lap",
+    "cleavage": "{} cleavage",
+    "directional": "{} directional hardness",
+    "heat": "{} heat sensitivity",
+    "stage": "the {}",
+}
+"""How a value is put that does not stand behind the name of its slot."""
+
+
+def _sign(fact: Fact, knowledge: Knowledge) -> str:
+    """One sign in words, to stand in a list."""
+    slot, value = fact.slot, fact.value
+    if isinstance(value, float):
+        return f"{slot.capitalize()} {value:g}"
+    if slot in _TRIES:
+        return _TRIES[slot].format(small(knowledge.label(value)))
+    if slot == "saw":
+        look, _, result = value.partition("=")
+        return f"“{small(knowledge.looks[look].result_labels.get(result, plain_id(result)))}” seen"
+    if slot == "pair":
+        return _PAIRS[value]
+    if (slot, value) in _YES_NO:
+        return _YES_NO[slot, value]
+    named = SLOTS[slot].values[0].startswith("@") and slot != "lap_trait"
+    words = small(knowledge.label(value)) if named else plain_id(value)
+    return _FORMS.get(slot, "{}" if named else plain_id(slot) + " {}").format(words)
