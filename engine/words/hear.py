@@ -163,7 +163,7 @@ class _Reading:
     # --- what is seen ----------------------------------------------------------------------------------------
 
     def _symptoms(self) -> list[str]:
-        other = [m for kinds in _OTHER for m in matches(self.words, self.lex, kinds)]
+        other = [m for kinds in _OTHER for m in matches(self.words, self.lex, kinds)] + self.doings
         weighing = Weighing(self.text, self.raw, self.knowledge, self.lex)
         found = weighing.of_the_stone(self.troubles, self.named, other)
         open_: list[Match] = []

@@ -13,6 +13,7 @@ from lapwise.engine.words.text import Token, sentence
 ENDS = "outcome="
 _ASKS = frozenset(("should", "shall", "might", "maybe", "perhaps", "want", "wants", "wonder", "if", "whether", "how"))
 _DONE = frozenset(("i", "we", "i've", "we've", "already", "tried"))
+_ALL = frozenset(("nothing", "none", "neither", "both", "all"))
 _FULLY = frozenset(("there", "gone", "enough", "cured", "right", "perfect", "crisp"))
 _NOT_FROM = {"diamond": ("change-oxide", "oxide-to-diamond"), "oxide": ("diamond-to-oxide",)}
 """Tries that do not go from a compound of that kind."""
@@ -56,9 +57,12 @@ class Tries:
         until = min([m.start for m in later if m.start > match.end] + [after])
         end = next((m for m in self.ends if match.end <= m.start < until or shares(m, match)), None)
         if end is None and later:
-            # "I cleaned the lap and slowed down, neither helped": one outcome for both
+            # "I cleaned the lap and slowed down. Neither helped": one outcome for both
             here = sentence(self.raw, match.start)
-            end = next((m for m in self.ends if m.start >= match.end and sentence(self.raw, m.start) == here), None)
+            beyond = sentence(self.raw, here[1] + 2)
+            of_all = any(t.start == beyond[0] and t.word in _ALL for t in self.raw)
+            within = (here, beyond) if of_all else (here,)
+            end = next((m for m in self.ends if m.start >= match.end and sentence(self.raw, m.start) in within), None)
         return end
 
     def _asks(self, start: int) -> bool:

@@ -298,7 +298,7 @@ class Weighing:
 
     def _part_of_a_doing(self, match: Match, others: Iterable[Match]) -> bool:
         """Whether what looks like a trouble is part of a fuller phrase for how the work is done or what was tried."""
-        bare = any({id_ for _, id_ in match.names} & group for group in self.alike)
+        bare = len(match.names) > 1 and any({id_ for _, id_ in match.names} & group for group in self.alike)
         return any(
             (key == "speed" and shares(match, other))
             or (kind == "nothing" and set(match.at) < set(other.at))

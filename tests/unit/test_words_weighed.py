@@ -47,6 +47,8 @@ def read(text: str, knowledge: Knowledge, lex: Lexicon) -> Hearing:
         ("the film is all wrinkly and I get hairlines", ("fine-scratches",)),
         ("it chips round the edges", ("chipped-edges",)),
         ("a milky film that does not wipe off", ("haze",)),
+        ("slowed way down, it still chips", ("chipped-edges",)),
+        ("the edges of each main stay matte", ("partial-polish",)),
         ("better but not gone: haze", ("haze",)),
     ],
 )
@@ -142,6 +144,14 @@ def test_a_pre_polish_named_as_what_a_lap_is_for_is_the_step_going_on(knowledge:
 )
 def test_how_a_try_ended_in_other_words(told: str, tried: tuple[str, str], knowledge: Knowledge, lex: Lexicon) -> None:
     assert read(f"Hazy topaz, tin, 60k. {told.capitalize()}.", knowledge, lex).case.tried == (tried,)
+
+
+def test_one_end_for_a_row_of_tries(knowledge: Knowledge, lex: Lexicon) -> None:
+    row = "I scrubbed the lap, ran it wetter, mixed a new slurry"
+    case = read(f"Hazy topaz, tin, alumina. {row}. Nothing helped.", knowledge, lex).case
+    assert dict(case.tried) == dict.fromkeys(("clean-lap", "wetter", "fresh-slurry"), "no-change")
+    case = read(f"Hazy topaz, tin, alumina. {row}. It got worse.", knowledge, lex).case
+    assert dict(case.tried) == {"fresh-slurry": "worse"}
 
 
 @pytest.mark.parametrize(
