@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from tests.unit.shipped import warm
 
 from lapwise.engine.folders import Folders, folders
 from lapwise.tui.app import LapwiseApp
@@ -23,21 +23,10 @@ def plain_surroundings(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.chdir(tmp_path)
 
 
-@pytest.fixture(scope="session")
-def warm_cache(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The cache of the shipped knowledge, read once for all tests."""
-    from lapwise.engine.knowledge.loader import load
-
-    where = folders(tmp_path_factory.mktemp("warm"))
-    load(where)
-    return where.cache
-
-
 @pytest.fixture
-def where(tmp_path: Path, warm_cache: Path) -> Folders:
+def where(tmp_path: Path) -> Folders:
     """A data folder of its own, greeted already."""
-    found = folders(tmp_path / "bench")
-    shutil.copytree(warm_cache, found.cache)
+    found = folders(warm(tmp_path / "bench"))
     write_choices(found.config, Choices(welcomed=True))
     return found
 

@@ -8,12 +8,12 @@ from collections.abc import Callable
 
 import pytest
 from tests.tui.steps import QUARTZ, case_screen, keys, screen_text, settle, words
+from tests.unit import shipped
 
 from lapwise.engine.case import Case
 from lapwise.engine.diagnosis import Session
 from lapwise.engine.diagnosis.why_not import why_not
 from lapwise.engine.folders import Folders
-from lapwise.engine.knowledge.loader import load
 from lapwise.engine.record.store import Record
 from lapwise.engine.wording import percent
 from lapwise.tui.app import LapwiseApp
@@ -28,13 +28,13 @@ from lapwise.tui.screens.sheet import Sheet
 from lapwise.tui.widgets.lines import Lines
 
 Make = Callable[..., LapwiseApp]
-LEAST = load().knowledge.scales.look_minutes
+LEAST = shipped.knowledge().scales.look_minutes
 PARTLY = Case("quartz", "acrylic-lap", "cerium-oxide", symptoms=("partial-polish",))
 
 
 @pytest.fixture(scope="module")
 def session() -> Session:
-    return Session(load().knowledge)
+    return shipped.session()
 
 
 def open_at(where: Folders, case: Case) -> None:
@@ -57,7 +57,7 @@ def test_a_facet_dull_in_part_is_asked_first_where_it_is_dull(session: Session) 
     assert field.value.startswith("Which side is dull? Saves about")
 
 
-@pytest.mark.parametrize("symptom", list(load().knowledge.symptoms))
+@pytest.mark.parametrize("symptom", list(shipped.knowledge().symptoms))
 def test_what_comes_first_saves_what_a_look_has_to_save(symptom: str, session: Session) -> None:
     answer = session.answer(Case("quartz", "acrylic-lap", "cerium-oxide", symptoms=(symptom,)))
     ask = ask_first(answer, answer.unknown_that_would_help, LEAST)
@@ -197,7 +197,7 @@ async def test_steps_and_reasons_stand_beside_the_plan_where_there_is_room(
         assert answer is not None
         await keys(pilot, "down")
         step = answer.listed[1]
-        plain = Lines(how_lines(step, answer, load().knowledge)).plain
+        plain = Lines(how_lines(step, answer, shipped.knowledge())).plain
         shown = words(app, "#case-how")
         assert (plain in shown) == how
         assert (step.because[0] in shown) == how

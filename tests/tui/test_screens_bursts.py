@@ -11,6 +11,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from tests.tui.steps import case_screen, keys, send, settle
+from tests.unit.shipped import warm
 from textual.events import Paste
 from textual.pilot import Pilot
 
@@ -27,7 +28,7 @@ from lapwise.tui.widgets.facet_map import FacetPicture
 from lapwise.tui.widgets.fields import Fields
 from lapwise.tui.workspace import Workspace
 
-SEQUENCES = int(os.environ.get("LAPWISE_BURSTS", "25"))
+SEQUENCES = int(os.environ.get("LAPWISE_BURSTS", "10"))
 """How many sequences are drawn; 500 for the thorough run."""
 ON_CASE = (*"smaltnbwfuxeyh", "down", "up", "enter", "space", "escape")
 ON_CORRECTION = (*"bdkoBiftux", "plus", "minus", "space", "right", "down", "left", "up")
@@ -76,10 +77,8 @@ async def calm(pilot: Pilot[None]) -> None:
         await settle(pilot)
 
 
-def fresh(cache: Path, data: str) -> LapwiseApp:
-    where = folders(data)
-    where.cache.parent.mkdir(parents=True, exist_ok=True)
-    os.symlink(cache, where.cache)
+def fresh(data: str) -> LapwiseApp:
+    where = folders(warm(Path(data)))
     write_choices(where.config, Choices(welcomed=True))
     return LapwiseApp(where, workspace=Workspace(where))
 
@@ -87,7 +86,7 @@ def fresh(cache: Path, data: str) -> LapwiseApp:
 MANY = settings(
     max_examples=SEQUENCES,
     deadline=None,
-    suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture],
+    suppress_health_check=[HealthCheck.too_slow],
 )
 
 
@@ -98,10 +97,10 @@ def sequences(keys: tuple[str, ...]) -> st.SearchStrategy[list[list[str]]]:
 
 @MANY
 @given(sequences((*ON_CASE, *WORDS, "1", "2")))
-def test_bursts_on_the_case(warm_cache: Path, bursts: list[list[str]]) -> None:
+def test_bursts_on_the_case(bursts: list[list[str]]) -> None:
     async def run() -> None:
         with tempfile.TemporaryDirectory(prefix="lapwise-burst-") as data:
-            app = fresh(warm_cache, data)
+            app = fresh(data)
             async with app.run_test(size=(80, 24)) as pilot:
                 await settle(pilot)
                 burst(app, "s", "=hair", "enter")
@@ -115,10 +114,10 @@ def test_bursts_on_the_case(warm_cache: Path, bursts: list[list[str]]) -> None:
 
 @MANY
 @given(sequences((*ON_CORRECTION, "1", "2")))
-def test_bursts_on_the_correction(warm_cache: Path, bursts: list[list[str]]) -> None:
+def test_bursts_on_the_correction(bursts: list[list[str]]) -> None:
     async def run() -> None:
         with tempfile.TemporaryDirectory(prefix="lapwise-burst-") as data:
-            app = fresh(warm_cache, data)
+            app = fresh(data)
             async with app.run_test(size=(80, 24)) as pilot:
                 await settle(pilot)
                 burst(app, "2")

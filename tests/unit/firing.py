@@ -9,12 +9,12 @@ from pathlib import Path
 from typing import Any
 
 import yaml
+from tests.unit import shipped
 
 from lapwise.engine.case import Case, FacetSetting, Trial
 from lapwise.engine.diagnosis.calculators import calculated
 from lapwise.engine.facts import check_case, facts_of
 from lapwise.engine.inference import PlainRules
-from lapwise.engine.knowledge.loader import load
 from lapwise.engine.knowledge.model import Knowledge
 
 CASES = Path(__file__).parents[1] / "cases"
@@ -69,7 +69,7 @@ def fired(told: Mapping[str, Any], rules: PlainRules | None = None) -> frozenset
 
 @cache
 def known() -> Knowledge:
-    return load().knowledge
+    return shipped.knowledge()
 
 
 @cache

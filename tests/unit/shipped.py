@@ -29,7 +29,7 @@ def session() -> Session:
 
 
 @cache
-def _read() -> Path:
+def read_cache() -> Path:
     """A cache of the shipped files and their words, of what this process has read already."""
     folder = Path(tempfile.mkdtemp(prefix="lapwise-read-"))
     atexit.register(shutil.rmtree, folder, ignore_errors=True)
@@ -40,5 +40,5 @@ def _read() -> Path:
 
 def warm(data: Path) -> Path:
     """A data folder for which the shipped files are read already, as after any other command."""
-    shutil.copytree(_read(), data / "cache")
+    shutil.copytree(read_cache(), data / "cache")
     return data

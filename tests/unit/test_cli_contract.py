@@ -14,8 +14,8 @@ from typing import Any
 
 import click
 import pytest
+from tests.unit import shipped
 
-from lapwise.engine.knowledge.loader import load
 from lapwise.engine.wording import small
 from lapwise.tui.cli.main import cli
 
@@ -428,7 +428,7 @@ def test_the_demo_says_how_to_do_the_same_by_hand(run: Run) -> None:
 
 def test_no_sentence_is_torn_at_its_commas() -> None:
     """An unquoted list of one sentence falls apart at each comma: a warning of acid would end at the carbonates."""
-    for remedy in load().knowledge.remedies.values():
+    for remedy in shipped.knowledge().remedies.values():
         for text in (*remedy.risks, *remedy.steps):
             assert text[0].isupper(), (remedy.id, text)
             assert text.endswith("."), (remedy.id, text)

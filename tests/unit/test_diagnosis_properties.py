@@ -13,6 +13,7 @@ from types import MappingProxyType
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from tests.unit import shipped
 
 from lapwise.engine.case import FACET_PARTS, STAGES, STOP_SYMPTOM, Case, FacetSetting, Outcome, Trial
 from lapwise.engine.diagnosis import Session
@@ -21,11 +22,10 @@ from lapwise.engine.diagnosis.explain import explain
 from lapwise.engine.diagnosis.jsonform import as_json
 from lapwise.engine.diagnosis.model import Diagnosis
 from lapwise.engine.diagnosis.options import HELPED
-from lapwise.engine.knowledge.loader import load
 from lapwise.engine.slots import CONDITIONS, SLOTS
 
 FEW = settings(max_examples=30, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
-KNOWLEDGE = load().knowledge
+KNOWLEDGE = shipped.knowledge()
 ANSWERS = {
     key: ("0", "3", "6", "8", "45")
     if SLOTS[key].kind == "number"

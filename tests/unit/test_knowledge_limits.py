@@ -8,6 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from tests.unit import shipped
 from tests.unit.knowledge_samples import folders_at
 
 from lapwise.engine.case import Case
@@ -207,22 +208,22 @@ def test_a_change_that_keeps_size_and_time_is_seen(tmp_path: Path) -> None:
 
 
 def test_a_shipped_caution_cannot_be_emptied_only_added_to(tmp_path: Path) -> None:
-    shipped = load().knowledge.cautions["silica-dust"]
+    dust = shipped.knowledge().cautions["silica-dust"]
     own = "  silica-dust: {label: Dust, hazard: None., action: Mine., source: practice}\n"
     where, found = loaded(tmp_path, knowledge="cautions:\n" + own)
     for _ in range(2):  # the second time from the cache
         caution = found.knowledge.cautions["silica-dust"]
-        assert caution.hazard == f"{shipped.hazard} None."
-        assert caution.action.startswith(shipped.action)
-        assert caution.standard == shipped.standard
-        assert caution.general == shipped.general
+        assert caution.hazard == f"{dust.hazard} None."
+        assert caution.action.startswith(dust.action)
+        assert caution.standard == dust.standard
+        assert caution.general == dust.general
         answer = diagnose(CASE, found.knowledge)
         assert any("'silica-dust' is added to the shipped one" in text for text in answer.replaced)
         found = load(where)
 
 
 def test_an_own_stone_keeps_the_shipped_cautions_and_what_it_says_otherwise_is_said(tmp_path: Path) -> None:
-    before = load().knowledge.materials["quartz"]
+    before = shipped.knowledge().materials["quartz"]
     assert before.cautions
     assert before.heat is not None
     own = (
@@ -233,7 +234,7 @@ def test_an_own_stone_keeps_the_shipped_cautions_and_what_it_says_otherwise_is_s
     _, found = loaded(tmp_path, knowledge="materials:\n" + own)
     assert not found.problems
     assert set(before.cautions) <= set(found.knowledge.materials["quartz"].cautions)
-    amethyst = load().knowledge.materials["amethyst"]
+    amethyst = shipped.knowledge().materials["amethyst"]
     assert set(amethyst.cautions) <= set(found.knowledge.materials["amethyst"].cautions), "and what inherits from it"
     told = " ".join(diagnose(CASE, found.knowledge).replaced)
     assert "heat" in told
@@ -244,7 +245,7 @@ def test_an_own_stone_keeps_the_shipped_cautions_and_what_it_says_otherwise_is_s
 def test_an_own_rule_in_the_place_of_a_veto_is_said_where_the_veto_would_have_spoken(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    rule = load().knowledge.rules["no-force-on-cracks"]
+    rule = shipped.knowledge().rules["no-force-on-cracks"]
     assert rule.then.vetoes
     where, found = loaded(tmp_path, rules=f"rules:\n  {rule.id}:\n    when: [{{material: zircon}}]\n{THEN}")
     cracked, hazy = Case("quartz", symptoms=("cracks",)), Case("zircon", symptoms=("haze",))
@@ -258,7 +259,7 @@ def test_an_own_rule_in_the_place_of_a_veto_is_said_where_the_veto_would_have_sp
 
 
 def test_the_caution_of_a_shipped_rule_stays_beside_an_own_one(tmp_path: Path) -> None:
-    rule = next(r for r in load().knowledge.rules.values() if r.then.cautions)
+    rule = next(r for r in shipped.knowledge().rules.values() if r.then.cautions)
     _, found = loaded(tmp_path, rules=f"rules:\n  {rule.id}:\n    when: [{{material: zircon}}]\n{THEN}")
     assert not found.problems
     stays = found.knowledge.rules[f"{rule.id}.shipped"]

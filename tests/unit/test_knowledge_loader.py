@@ -157,6 +157,7 @@ materials:
 @pytest.mark.parametrize(
     ("name", "data"),
     [("bad", b"materials: [\n"), ("latin", b"findings: {a: {label: \xe9}}\n"), ("huge", b"#" * (MAX_BYTES + 5))],
+    ids=["bad", "latin", "huge"],
 )
 def test_an_unreadable_own_file_never_takes_the_rest_down(tmp_path: Path, name: str, data: bytes) -> None:
     own = write(tmp_path / "own", good="findings:\n  mine: {label: My finding}\n")

@@ -7,8 +7,9 @@ import sys
 import zipfile
 from pathlib import Path
 
+from tests.unit import shipped
+
 import lapwise.engine
-from lapwise.engine.knowledge.loader import load
 
 CODE = """
 import sys
@@ -39,4 +40,4 @@ def test_loading_from_a_zip(tmp_path: Path) -> None:
         cwd=tmp_path,
     )
     assert ran.returncode == 0, ran.stderr
-    assert ran.stdout.strip() == load().knowledge.digest
+    assert ran.stdout.strip() == shipped.knowledge().digest

@@ -8,14 +8,14 @@ from functools import cache
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from tests.unit import shipped
 
 from lapwise.engine.belief import look_row, tried
 from lapwise.engine.case import STOP_SYMPTOM, Case
 from lapwise.engine.diagnosis import Session
 from lapwise.engine.diagnosis.shown import shown_for_try
-from lapwise.engine.knowledge.loader import load
 
-KNOWLEDGE = load().knowledge
+KNOWLEDGE = shipped.knowledge()
 FEW = settings(max_examples=25, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
 
 

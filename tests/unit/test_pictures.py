@@ -12,9 +12,9 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pytest
+from tests.unit import shipped
 
 from lapwise.engine.errors import BadInput, LapwiseError, NothingFound
-from lapwise.engine.knowledge.loader import load
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.slots import SLOTS
 from lapwise.tui.cli.pictures import draw
@@ -34,7 +34,7 @@ SIZES = (CELLS, (60, 24), (80, 32))
 
 @pytest.fixture(scope="module")
 def knowledge() -> Knowledge:
-    return load().knowledge
+    return shipped.knowledge()
 
 
 def test_every_symptom_has_a_drawing(knowledge: Knowledge) -> None:

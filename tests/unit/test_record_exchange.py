@@ -273,7 +273,7 @@ def test_other_content_under_a_known_id_is_refused(tmp_path):
         assert record.case(CASE).steps[0].outcome == "fixed"
 
 
-@pytest.mark.parametrize("first", ["", "{}", "not json", '{"row":"case"}', "[" * 50_000, "x" * 300_000])
+@pytest.mark.parametrize("first", ["", "{}", "not json", '{"row":"case"}', "[" * 50_000, "x" * 300_000], ids=range(6))
 def test_a_file_that_is_no_record_is_refused_whole(tmp_path, first):
     with Record.open(where(tmp_path)) as record:
         with pytest.raises(BadInput, match="header"):

@@ -8,15 +8,15 @@ from __future__ import annotations
 from functools import cache
 
 import pytest
+from tests.unit import shipped
 
 from lapwise.engine.case import Case, FacetSetting
 from lapwise.engine.diagnosis import Session
-from lapwise.engine.knowledge.loader import load
 
 
 @cache
 def session() -> Session:
-    return Session(load().knowledge)
+    return shipped.session()
 
 
 def case(
@@ -125,7 +125,7 @@ def test_what_stands_first_has_its_turn(told: Case, first: str) -> None:
 
 def test_most_remedies_have_their_day() -> None:
     # those left out are turned to when others have failed
-    late = set(load().knowledge.remedies) - set(DAYS)
+    late = set(shipped.knowledge().remedies) - set(DAYS)
     assert late <= {
         "dedicate-lap",
         "more-compound",

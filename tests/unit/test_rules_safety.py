@@ -9,16 +9,16 @@ from functools import cache
 from itertools import product
 
 import pytest
+from tests.unit import shipped
 
 from lapwise.engine.case import Case, FacetSetting
 from lapwise.engine.diagnosis import Session
 from lapwise.engine.diagnosis.model import Diagnosis
-from lapwise.engine.knowledge.loader import load
 
 
 @cache
 def session() -> Session:
-    return Session(load().knowledge)
+    return shipped.session()
 
 
 def answer(case: Case) -> Diagnosis:
@@ -29,7 +29,7 @@ def vetoed(case: Case) -> set[str]:
     return {veto.remedy for veto in answer(case).vetoed}
 
 
-ACID_FEARING = [m for m, x in load().knowledge.materials.items() if x.traits & {"carbonate", "sulphide", "halide"}]
+ACID_FEARING = [m for m, x in shipped.knowledge().materials.items() if x.traits & {"carbonate", "sulphide", "halide"}]
 
 
 @pytest.mark.parametrize("material", ACID_FEARING)
@@ -103,7 +103,7 @@ def test_running_the_lap_the_other_way_is_warned_of() -> None:
     told = answer(Case(material="sapphire", symptoms=("one-direction-only",)))
     assert "reverse-direction" in {step.remedy for step in told.plan[:3]}
     assert "rotating-lap" in {caution.id for caution in told.cautions}
-    assert any("other way" in risk for risk in load().knowledge.remedies["reverse-direction"].risks)
+    assert any("other way" in risk for risk in shipped.knowledge().remedies["reverse-direction"].risks)
 
 
 def test_a_dry_lap_warns_of_dust() -> None:

@@ -7,8 +7,8 @@ from functools import cache
 from typing import Any
 
 import pytest
+from tests.unit import shipped
 
-from lapwise.engine.knowledge.loader import load
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.knowledge.rule_model import AllOf, AnyOf, Not, Rule
 from lapwise.engine.knowledge.rule_model import Test as Wanted
@@ -59,7 +59,7 @@ TOUCH_THE_LAP = (
 
 @cache
 def knowledge() -> Knowledge:
-    return load().knowledge
+    return shipped.knowledge()
 
 
 def _plain(condition: Any) -> Any:
@@ -92,7 +92,7 @@ def test_every_theme_has_its_file(theme: str) -> None:
     assert sum(rule.theme == theme for rule in knowledge().rules.values()) >= 5
 
 
-@pytest.mark.parametrize("rule", [pytest.param(r, id=r.id) for r in load().knowledge.rules.values()])
+@pytest.mark.parametrize("rule", [pytest.param(r, id=r.id) for r in shipped.knowledge().rules.values()])
 def test_a_rule_gives_its_reason_in_one_sentence(rule: Rule) -> None:
     assert rule.because.endswith(".")
     assert rule.because[0].isupper()

@@ -78,6 +78,7 @@ def test_index_zero_is_the_gear_number():
         (HEAD + "1,42,,\n" * 6000, "more than 5000 rows"),
         (HEAD + "1" * 200_000 + ",42,,\n", "no table"),
     ],
+    ids=range(8),
 )
 def test_a_file_that_cannot_be_used(text, words):
     with pytest.raises(BadInput) as caught:

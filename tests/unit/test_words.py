@@ -8,11 +8,11 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from tests.unit import shipped
 
 from lapwise.engine.case import Case
 from lapwise.engine.facts import check_case
 from lapwise.engine.knowledge import cache
-from lapwise.engine.knowledge.loader import load
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.slots import CONDITIONS
 from lapwise.engine.words import kept
@@ -36,7 +36,7 @@ Run = Callable[..., tuple[int, str, str]]
 
 @pytest.fixture(scope="module")
 def knowledge() -> Knowledge:
-    return load().knowledge
+    return shipped.knowledge()
 
 
 @pytest.fixture(scope="module")
