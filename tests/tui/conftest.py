@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
+from tests.tui.steps import settle
 from tests.unit.shipped import warm
+from textual._context import active_app
+from textual.pilot import Pilot
 
 from lapwise.engine.folders import Folders, folders
 from lapwise.tui.app import LapwiseApp
@@ -21,6 +26,19 @@ def plain_surroundings(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
         monkeypatch.delenv(name, raising=False)
     monkeypatch.setenv("LAPWISE_DATA", str(tmp_path / "elsewhere"))
     monkeypatch.chdir(tmp_path)
+
+
+@pytest.fixture(autouse=True)
+def rest_is_seen(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Textual's pilot waits until the processor idles, at most a second, on a busy machine for each key as long; ours
+    sees when all is done, and waits no longer than that either."""
+
+    async def rest(*_: float) -> None:
+        with suppress(TimeoutError):
+            await asyncio.wait_for(settle(Pilot(active_app.get())), 1.0)
+
+    for module in ("app", "pilot"):
+        monkeypatch.setattr(f"textual.{module}.wait_for_idle", rest)
 
 
 @pytest.fixture

@@ -86,8 +86,7 @@ async def test_every_action_by_key_and_by_palette(area: str, make_app: Make, mon
                 continue
             for key in action.keys.split(","):
                 called.clear()
-                await pilot.press(key)
-                await pilot.pause()
+                await keys(pilot, key)
                 assert called == [action.id], f"{key} in {area}"
         by_palette = {name: run for name, _, run in Actions(screen)._all()}
         for action in (*of_area(area), *of_area("app")):

@@ -46,7 +46,7 @@ async def mark(pilot, app: LapwiseApp, letters: str) -> None:  # type: ignore[no
     picture.row = picture.column = 0
     if not app.choices.goes_on:
         await keys(pilot, "m")
-    await keys(pilot, *[{"B": "b", "D": "d", "?": "k"}[c] for c in letters if c != "/"])
+    await keys(pilot, "=" + letters.replace("/", "").translate(str.maketrans("BD?", "bdk")))
 
 
 # --- correction ---------------------------------------------------------------------------------------------------
