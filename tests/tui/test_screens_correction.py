@@ -141,7 +141,7 @@ async def test_the_end_goes_to_the_transfer_by_one_key_in_its_units(
         await settle(pilot)
         app.controller.state(facet(trials=(DULL_RIGHT,)))
         await keys(pilot, "2", "r")
-        assert "Not done yet" in status(app)
+        assert "Not yet" in status(app)
         assert not app.controller.transfer.rows
         app.controller.state(facet(trials=(DULL_RIGHT, BRIGHT)))
         await settle(pilot)

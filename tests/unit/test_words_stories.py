@@ -8,10 +8,10 @@ from typing import Any
 
 import pytest
 import yaml
+from tests.unit import shipped
 
 from lapwise.engine.case import Case, FacetSetting
 from lapwise.engine.facts import check_case
-from lapwise.engine.knowledge.loader import load
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.words.hear import Hearing, hear
 from lapwise.engine.words.lexicon import Lexicon, lexicon
@@ -27,7 +27,7 @@ STORIES: list[dict[str, Any]] = [
 
 @pytest.fixture(scope="module")
 def knowledge() -> Knowledge:
-    return load().knowledge
+    return shipped.knowledge()
 
 
 @pytest.fixture(scope="module")

@@ -5,10 +5,10 @@ from __future__ import annotations
 import time
 
 import pytest
+from tests.unit import shipped
 
 from lapwise.engine.case import Case
 from lapwise.engine.facts import check_case
-from lapwise.engine.knowledge.loader import load
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.words.hear import Hearing, hear
 from lapwise.engine.words.lexicon import Lexicon, lexicon
@@ -17,7 +17,7 @@ from lapwise.tui.screens.told import stated, told
 
 @pytest.fixture(scope="module")
 def knowledge() -> Knowledge:
-    return load().knowledge
+    return shipped.knowledge()
 
 
 @pytest.fixture(scope="module")
