@@ -72,8 +72,7 @@ class Controller:
         self._start, self._show, self._calm, self._clock, self._entered = start, tell, calm, clock, entered
         self._hand = Hand(OpenCase(Case()))
         self._writing = asyncio.Lock()
-        self._logs = 0
-        """How many logs are on their way."""
+        self._logs = 0  # on their way to the disk
         self.shown = self._hand.next_try
         """The try that the newest ranking shown is for."""
         self._begun: Try | None = None

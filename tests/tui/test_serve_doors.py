@@ -23,6 +23,8 @@ from tests.tui.serving import Tab, gone, serving
 from lapwise.tui.cli.serve_pages import MOST_FILE
 from lapwise.tui.cli.serve_visit import MOST_COLUMNS, MOST_LINES, size
 
+pytestmark = pytest.mark.e2e
+
 
 def logged(where: Folders) -> None:
     """One finished case of quartz, so that there is a card."""
