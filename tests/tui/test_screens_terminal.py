@@ -17,7 +17,10 @@ from lapwise.engine.knowledge.loader import load
 from lapwise.engine.record.store import Record
 from lapwise.tui.sample import DEMO
 
-pytestmark = pytest.mark.skipif(shutil.which("tmux") is None, reason="tmux is not installed: terminal runs left out")
+pytestmark = [
+    pytest.mark.e2e,
+    pytest.mark.skipif(shutil.which("tmux") is None, reason="tmux is not installed: terminal runs left out"),
+]
 
 
 @pytest.fixture(autouse=True)
