@@ -14,6 +14,7 @@ from textual.widgets import Input, OptionList
 
 from lapwise.engine.case import Case, FacetSetting
 from lapwise.engine.errors import LapwiseError
+from lapwise.engine.folders import Folders
 from lapwise.tui.actions import ACTIONS, AREAS, FOOT, foot, of_area
 from lapwise.tui.app import LapwiseApp
 from lapwise.tui.cli.screens import open_screens
@@ -219,6 +220,19 @@ def test_choices_are_kept_and_a_damaged_file_is_no_trouble(tmp_path: Path) -> No
         (tmp_path / "screens.json").write_text(damaged)
         assert read_choices(tmp_path) == Choices()
         assert "cannot be read" in str(read_choices(tmp_path).problem)
+
+
+async def test_the_screens_start_on_damaged_files_and_say_so(make_app: Make, where: Folders) -> None:
+    (where.config / "keys.yaml").write_text("case.fixed: 2026-99-99\n")
+    (where.config / "screens.json").write_text("[" * 9000)
+    app = make_app()
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "escape")  # the welcome, which stands before what is to be looked at
+        text = words(app, "#sheet-text")
+        assert "keys.yaml:1" in text
+        assert "read as a date" in text
+        assert "screens.json: cannot be read" in text
 
 
 async def test_light_dark_large_and_touch_are_kept(make_app: Make, where) -> None:  # type: ignore[no-untyped-def]

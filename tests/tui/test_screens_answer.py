@@ -146,6 +146,24 @@ def test_why_not_is_one_sentence_for_shell_and_screen(session: Session) -> None:
 # --- on the screen ---------------------------------------------------------------------------------------------------
 
 
+async def test_an_own_rule_in_the_place_of_a_veto_is_said_at_the_start_and_among_the_cautions(
+    where: Folders, make_app: Make
+) -> None:
+    where.own_rules.mkdir(parents=True)
+    (where.own_rules / "mine.yaml").write_text(
+        "rules:\n  no-force-on-cracks:\n    when: [{material: zircon}]\n"
+        "    then: {for: {loaded-lap: slightly}}\n    because: It is so.\n    source: practice\n"
+    )
+    said = "your own rule 'no-force-on-cracks' stands in the place of a shipped one that forbids"
+    open_at(where, Case("quartz", symptoms=("cracks",)))
+    app = make_app()
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(pilot)
+        assert said in words(app, "#sheet-text")
+        await keys(pilot, "escape", "c")
+        assert said in words(app, "#sheet-text")
+
+
 async def test_the_list_ends_and_the_rest_says_why_not(where: Folders, make_app: Make) -> None:
     open_at(where, QUARTZ)
     app = make_app()

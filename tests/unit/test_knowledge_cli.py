@@ -14,6 +14,9 @@ import pytest
 from tests.unit.shipped import knowledge, warm
 
 from lapwise.engine.checks import CHECKS
+from lapwise.engine.folders import folders
+from lapwise.engine.knowledge import cache, files
+from lapwise.engine.knowledge.loader import load
 from lapwise.engine.knowledge.model import KINDS
 from lapwise.engine.knowledge.show import all_ids, show
 from lapwise.engine.slots import SLOTS
@@ -90,6 +93,16 @@ def test_check_names_the_faults_of_own_files(lapwise: Any, tmp_path: Path) -> No
     finding = next(f for f in told.json["findings"] if f["check"] == "form")
     assert finding["nearest"][0] == "hard-water"
     assert finding["where"] == f"{path}:5: rules.my-rule.then.for"
+
+
+def test_check_reads_the_files_and_not_what_was_kept_of_them(lapwise: Any, tmp_path: Path) -> None:
+    own(tmp_path, RULE.replace("hard-water", "hard-watr"))
+    where = folders(tmp_path / "data")
+    stamp = files.stamp((*files.shipped_files(), *files.own_files(where)))
+    assert stamp is not None
+    cache.store(where.cache, stamp, (load().knowledge, ()))
+    assert load(where).problems == (), "what was kept says that all is well"
+    assert lapwise("check").code == 3
 
 
 def test_check_runs_the_rule_base_checks_on_own_rules(lapwise: Any, tmp_path: Path) -> None:

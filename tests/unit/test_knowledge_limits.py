@@ -6,6 +6,7 @@ import os
 import time
 from collections.abc import Callable
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from tests.unit import shipped
@@ -164,15 +165,17 @@ def test_a_folder_without_permission_is_said(tmp_path: Path, monkeypatch: pytest
     assert "Permission denied" in problem.what
 
 
+@pytest.mark.parametrize("shut", ["what is in it", "the folder it lies in"])
 def test_a_closed_data_folder_leaves_the_shipped_advice(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], shut: str
 ) -> None:
     where, _ = loaded(tmp_path, rules="rules:\n" + GOOD)
+    below = str(where.data) + (os.sep if shut == "what is in it" else "")
     for name in ("stat", "scandir"):
         real = getattr(os, name)
 
         def denied(path: object, *args: object, real: Callable[..., object] = real, **options: object) -> object:
-            if isinstance(path, str | os.PathLike) and str(path).startswith(str(where.data) + os.sep):
+            if isinstance(path, str | os.PathLike) and str(path).startswith(below):
                 raise PermissionError(13, "Permission denied", str(path))
             return real(path, *args, **options)
 
@@ -195,13 +198,22 @@ def test_rules_in_a_linked_folder_count(tmp_path: Path) -> None:
     assert "good" in found.knowledge.rules
 
 
-def test_a_change_that_keeps_size_and_time_is_seen(tmp_path: Path) -> None:
-    where, first = loaded(tmp_path, rules="rules:\n" + GOOD)
-    assert first.knowledge.rules["good"].then.evidence_for == {"loaded-lap": "slightly"}
+def test_a_change_that_keeps_size_and_times_is_seen(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    where, _ = loaded(tmp_path, rules="rules:\n" + GOOD)
     file = where.own_rules / "mine.yaml"
-    before = file.stat()
+    before, real = os.stat(file), os.stat
+
+    def same_times(path: object, *args: object, **options: object) -> object:
+        """Two changes within one tick of the disk's clock, which nobody can set back."""
+        found = real(path, *args, **options)  # type: ignore[call-overload]
+        if path != file:
+            return found
+        kept = {name: getattr(found, name) for name in dir(found) if name.startswith("st_")}
+        return SimpleNamespace(**{**kept, "st_mtime_ns": before.st_mtime_ns, "st_ctime_ns": before.st_ctime_ns})
+
+    monkeypatch.setattr(os, "stat", same_times)
+    assert load(where).knowledge.rules["good"].then.evidence_for == {"loaded-lap": "slightly"}
     file.write_text(file.read_text().replace("loaded-lap: slightly", "stray-grit: slightly"))
-    os.utime(file, ns=(before.st_atime_ns, before.st_mtime_ns))
     assert file.stat().st_size == before.st_size
     assert load(where).knowledge.rules["good"].then.evidence_for == {"stray-grit": "slightly"}
 

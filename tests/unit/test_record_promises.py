@@ -27,6 +27,7 @@ from lapwise.engine.record.model import OwnLap
 from lapwise.engine.record.store import Record
 from lapwise.engine.record.table import cell, write_csv
 from lapwise.engine.record.work import Stopped
+from lapwise.tui.cli.log import Logged
 
 Run = Callable[..., tuple[int, str, str]]
 YEARS = 10 * 365 * 86_400 * 10**9
@@ -255,6 +256,23 @@ def test_two_looks_in_one_line_are_one_object_and_one_transaction(run: Run):
     found = json.loads(out)
     assert len(found["ids"]) == 2
     assert found["id"] == found["ids"][-1]
+
+
+def test_looks_of_one_line_are_logged_all_or_none(tmp_path, run: Run, monkeypatch):
+    run("log", "open", *GOOD, "--symptom", "haze")
+    shown, asked = Logged._shown, []
+
+    def interrupted_at_the_second(*args):
+        asked.append(args)
+        if len(asked) == 2:
+            raise KeyboardInterrupt
+        return shown(*args)
+
+    monkeypatch.setattr(Logged, "_shown", interrupted_at_the_second)
+    assert run("log", "saw", "--saw", "loupe-check=dotted", "--saw", "loupe-check=crooked")[0] == 130
+    with Record.open(where(tmp_path)) as record:
+        (open_case,) = record.open_cases()
+        assert open_case.steps == ()
 
 
 # --- text ------------------------------------------------------------------------------------------------------
