@@ -45,6 +45,7 @@ async def test_the_card_goes_to_the_browser_and_no_path_is_asked_for(where: Fold
             await tab.keys("4")
             await tab.sees("Logged")
             assert str(where.data) not in tab.text, "the owner's folders are nobody's business"
+            assert "Kept in" not in tab.text
             before = set(tmp_path.rglob("*"))
             await tab.keys("f")
             key = await tab.hears("deliver_file_start")
@@ -241,6 +242,9 @@ async def test_too_long_a_message_and_too_many_browsers(where: Folders) -> None:
             full = await session.get(server.url)
             assert full.status == 503
             assert "Close one" in await full.text()
+            with pytest.raises(aiohttp.WSServerHandshakeError) as refused:
+                await session.ws_connect(server.url + "ws")
+            assert refused.value.status == 503
             for tab in tabs:
                 await tab.__aexit__()
 

@@ -543,16 +543,20 @@ def test_who_has_the_record_open_while_it_is_set_aside_logs_into_the_new_one(tmp
 
 
 def test_who_closes_the_file_that_was_set_aside_leaves_the_new_ones_log_in_its_place(tmp_path):
-    """SQLite removes a log by its name at the last closing, whatever file has the name by then."""
+    """SQLite removes a log by its name at the last closing; before it looked whether its file has moved it removed
+    that of the new one. The connection is therefore never closed, with whatever SQLite."""
     folders = where(tmp_path)
     filled(folders, 3)
     for leave in (Record.close, log):
         screens = Record.open(folders)
         log(screens)
+        with screens.reading() as old:
+            pass
         with Record.open(folders) as other:
             assert other.begin_anew() is not None
             told = [log(other)]
             leave(screens)
+            assert old.execute("SELECT 1").fetchone() == (1,)
             assert folders.record.with_name("record.sqlite3-wal").stat().st_size > 0
             told.append(log(other))
             assert set(told) <= in_record(folders), "and not only once this one is closed"
