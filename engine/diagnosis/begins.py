@@ -184,9 +184,9 @@ def saved_by_looks(case: Case, by_belief: Plan, knowledge: Knowledge) -> dict[st
 
 
 def habit_sentence(signs: Iterable[Fact], knowledge: Knowledge) -> str:
-    """What makes a move a usual first one; empty without signs."""
+    """What makes a move a usual early one; empty without signs."""
     words = listing(_sign(fact, knowledge) for fact in signs)
-    return f"A usual first move with {words}." if words else ""
+    return f"A usual early move with {words}." if words else ""
 
 
 _TRIES = {
@@ -201,7 +201,8 @@ _PAIRS = {
     "avoided": "a pair to avoid on this stone",
     "disputed": "a pair in dispute for this stone",
 }
-_YES_NO = {
+_VALUES = {
+    ("compound_kind", "oxide"): "an oxide on the lap",
     ("prior_clean", "yes"): "a clean pre-polish",
     ("prior_clean", "no"): "a pre-polish that was not clean",
     ("lap_shared", "yes"): "a lap that has carried something else",
@@ -241,8 +242,8 @@ def _sign(fact: Fact, knowledge: Knowledge) -> str:
         return f"“{small(knowledge.looks[look].result_labels.get(result, plain_id(result)))}” seen"
     if slot == "pair":
         return _PAIRS[value]
-    if (slot, value) in _YES_NO:
-        return _YES_NO[slot, value]
+    if (slot, value) in _VALUES:
+        return _VALUES[slot, value]
     named = SLOTS[slot].values[0].startswith("@") and slot != "lap_trait"
     words = small(knowledge.label(value)) if named else plain_id(value)
     return _FORMS.get(slot, "{}" if named else plain_id(slot) + " {}").format(words)

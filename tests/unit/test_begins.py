@@ -87,15 +87,15 @@ def test_what_makes_a_first_move_usual_is_said_in_words() -> None:
         tried=(("clean-lap", "no-change"),),
     )
     answer = session().quick(case)
-    said = [text for step in answer.plan[:3] for text in step.because if text.startswith("A usual first move with ")]
+    said = [text for step in answer.plan[:3] for text in step.because if text.startswith("A usual early move with ")]
     assert said
     facts = (Fact("tried", "clean-lap"), Fact("symptom", "haze"), Fact("pair", "listed"), Fact("mohs", 7.0))
     assert habit_sentence(facts, knowledge()) == (
-        "A usual first move with “wash and scrub the lap” having brought no change, “bright but milky or grey”, "
+        "A usual early move with “wash and scrub the lap” having brought no change, “bright but milky or grey”, "
         "a pair that suits this stone and Mohs 7."
     )
     plain = (Fact("wetness", "flooded"), Fact("lap_trait", "metal"), Fact("prior_clean", "no"))
     assert habit_sentence(plain, knowledge()) == (
-        "A usual first move with wetness flooded, a metal lap and a pre-polish that was not clean."
+        "A usual early move with wetness flooded, a metal lap and a pre-polish that was not clean."
     )
     assert habit_sentence((), knowledge()) == ""
