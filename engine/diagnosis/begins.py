@@ -130,7 +130,7 @@ def beginnings(
     """Every move that the belief speaks of (:func:`believed`), likeliest first.
 
     ``own_order``: the moves as the belief alone would have them; it takes over from habit as ``evidence`` grows, the
-    cases of this stone behind what record and guild taught.
+    tries on this stone behind what record and guild taught.
     """
     holding = habits.holding(facts)
     weights: dict[str, float] = defaultdict(float)
@@ -141,7 +141,7 @@ def beginnings(
     scores = {move: sum(map(mul, scale, numbers)) + weights[move] for move, numbers in belief.items()}
     top = max(scores.values(), default=0.0)
     odds = {move: math.exp(score - top) for move, score in scores.items()}
-    by_habit, total = scales.begin_cases / (scales.begin_cases + evidence), sum(odds.values())
+    by_habit, total = scales.begin_tries / (scales.begin_tries + evidence), sum(odds.values())
     shares = {move: by_habit * o / total for move, o in odds.items()}
     own = dict(zip((move for move in own_order if move in shares), OWN_VOTES, strict=False))
     for move, vote in own.items():
@@ -203,6 +203,8 @@ _PAIRS = {
 }
 _VALUES = {
     ("compound_kind", "oxide"): "an oxide on the lap",
+    ("stage", "cut"): "a stone still being cut",
+    ("stage", "prepolish"): "a pre-polish",
     ("prior_clean", "yes"): "a clean pre-polish",
     ("prior_clean", "no"): "a pre-polish that was not clean",
     ("lap_shared", "yes"): "a lap that has carried something else",
@@ -225,7 +227,6 @@ _FORMS = {
     "cleavage": "{} cleavage",
     "directional": "{} directional hardness",
     "heat": "{} heat sensitivity",
-    "stage": "the {}",
 }
 """How a value is put that does not stand behind the name of its slot."""
 

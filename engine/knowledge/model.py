@@ -325,8 +325,8 @@ class Scales:
     """The same where a rule says that it comes first, or where it made things better before."""
     begin_order: float
     """The same for the first place in the order by belief alone, half of it for the second, and so on."""
-    begin_cases: float
-    """Cases of this stone, one's own or a guild's, after which habit and the order by belief count the same."""
+    begin_tries: float
+    """Tries on this stone, one's own or a guild's, after which habit and the order by belief count the same."""
     because: Mapping[str, str] = field(default_factory=dict)
     """Key of the scales to the sentence that says what the judgement means."""
     place: Place | None = None

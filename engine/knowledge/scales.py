@@ -26,7 +26,7 @@ _NUMBERS = {
     "begin_saving": (0.0, 10.0),
     "begin_told": (0.0, 10.0),
     "begin_order": (0.0, 10.0),
-    "begin_cases": (1.0, 1000.0),
+    "begin_tries": (1.0, 1000.0),
 }
 KEYS = (*_WORDS, *_NUMBERS)
 
@@ -82,7 +82,7 @@ def scales(entries: Mapping[str, Scale]) -> Scales:
         begin_saving=entries["begin_saving"].number,
         begin_told=entries["begin_told"].number,
         begin_order=entries["begin_order"].number,
-        begin_cases=entries["begin_cases"].number,
+        begin_tries=entries["begin_tries"].number,
         because=MappingProxyType({key: entries[key].judgement for key in KEYS}),
         place=entries["chance"].place,
     )

@@ -29,8 +29,8 @@ Pair = tuple[str, str]
 Table = Mapping[Pair, GroupCounts]
 _NONE = GroupCounts(0.0, 0.0)
 MOVED_SHOWN = 3
-GUILD_SHARE = 0.01
-"""What a guild's trial of anything, on any stone, counts for in cases of the stone at hand: judgement."""
+GUILD_SHARE = 0.02
+"""What a guild's try on any stone counts for in tries on the stone at hand: judgement."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,8 +67,9 @@ class Learned:
 
     @property
     def evidence(self) -> float:
-        """Cases behind it, in cases of this stone: the person's own, and what a guild found of any stone in part."""
-        return self.cases + GUILD_SHARE * sum(counts.trials for counts in self.guild_fixes.stone[0].values())
+        """What stands behind it, in tries on this stone: the person's own, and in part a guild's on any stone."""
+        own, guild = self.fixes.stone[-1], self.guild_fixes.stone[0]
+        return sum(c.trials for c in own.values()) + GUILD_SHARE * sum(c.trials for c in guild.values())
 
     def _shipped(self, remedy: str, cause: str) -> float:
         known = self.knowledge.remedies.get(remedy)

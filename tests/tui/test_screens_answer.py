@@ -133,9 +133,9 @@ def test_why_not_is_one_sentence_for_shell_and_screen(session: Session) -> None:
             kinds.add(reason.split(":")[0])
     assert {"Do not do it here", "It does not apply here", "It is left out", "Not worth trying now"} <= kinds
     quartz = session.quick(QUARTZ)
-    double = next(s for s in quartz.rest if s.remedy == "fresh-slurry")
+    double = max(quartz.rest, key=lambda s: s.now - s.chance)
     assert double.now > 2 * double.chance
-    assert "what is listed cures the same" in (why_not("fresh-slurry", quartz) or ""), "it is no unlikely remedy"
+    assert "what is listed cures the same" in (why_not(double.remedy, quartz) or ""), "it is no unlikely remedy"
     veto = answer.vetoed[0].remedy
     text = Lines(left_out_sheet(veto, answer, session.knowledge)).plain
     assert session.knowledge.remedies[veto].steps[0] not in text, "nobody should find a way to do it here"

@@ -28,7 +28,7 @@ SCALES = Scales(
     begin_saving=0.5,
     begin_told=1.0,
     begin_order=0.5,
-    begin_cases=20.0,
+    begin_tries=20.0,
 )
 CAUSES = ("grit", "wet", "dry", "slope", "soft")
 FINDINGS = ("found-a", "found-b", "found-c")

@@ -25,7 +25,7 @@ scales:
   begin_saving: {judgement: a, number: 0.5}
   begin_told: {judgement: a, number: 1}
   begin_order: {judgement: a, number: 0.5}
-  begin_cases: {judgement: a, number: 20}
+  begin_tries: {judgement: a, number: 20}
 """
 
 BASE = """

@@ -103,7 +103,7 @@ def knowledge(**changes: Any) -> Knowledge:
         begin_saving=0.5,
         begin_told=1.0,
         begin_order=0.5,
-        begin_cases=20.0,
+        begin_tries=20.0,
     )
     rule = Rule(
         "haze-is-grit",
