@@ -13,6 +13,7 @@ from textual.content import Content
 from textual.events import Key
 from textual.widgets import Input
 
+from lapwise.engine.errors import LapwiseError
 from lapwise.engine.slots import SLOTS
 from lapwise.engine.wording import capital
 from lapwise.tui.pictures.catalog import words as drawing_words
@@ -90,8 +91,11 @@ class ReferenceScreen(ReferenceFiles):
             self._show_entry(self._wanted)
 
     def known_anew(self) -> None:
+        """What was shown may be gone with a file: the mark shows what is left."""
         self.entries, self._wanted = {}, None
         self.refresh_view()
+        if self._wanted is None:
+            self._list(peek=True)
 
     def _collect(self) -> None:
         knowledge = self.workspace.knowledge
@@ -142,7 +146,12 @@ class ReferenceScreen(ReferenceFiles):
         start(self, partial(self._open, name), group="open", alone=True)
 
     async def _open(self, name: str) -> None:
-        shown, record, chances = await self.workspace.do(self.workspace.entry, name)
+        try:
+            shown, record, chances = await self.workspace.do(self.workspace.entry, name)
+        except LapwiseError:
+            if self._wanted == name:
+                raise
+            return  # it went with its file while it was looked up
         if self._words is None or self._wanted != name:
             return
         lines = entry_lines(shown, record, self._words, drawing_words(name), chances)
