@@ -272,6 +272,7 @@ async def test_it_ends_at_once_with_a_tab_open_and_no_process_stays(where: Folde
             assert len(children) == 1
             took = await asyncio.to_thread(server.end, by)
             assert took < 5
+            assert (server.process.returncode < 0) == (by == signal.SIGKILL), "in order, unless it is killed"
             assert await gone(children)
 
 

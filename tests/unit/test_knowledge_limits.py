@@ -165,6 +165,26 @@ def test_a_folder_without_permission_is_said(tmp_path: Path, monkeypatch: pytest
     assert "Permission denied" in problem.what
 
 
+def test_a_file_without_permission_is_said_and_the_others_count(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    where, _ = loaded(tmp_path, rules="rules:\n" + GOOD)
+    shut, real = where.own_rules / "shut.yaml", Path.open
+    shut.write_text("rules: {}\n")
+
+    def denied(path: Path, *args: object, **options: object) -> object:
+        if path == shut:
+            raise PermissionError(13, "Permission denied", str(path))
+        return real(path, *args, **options)  # type: ignore[call-overload]
+
+    monkeypatch.setattr(Path, "open", denied)
+    found = load(where)
+    (problem,) = found.problems
+    assert "Permission denied" in problem.what
+    assert problem.where == str(shut)
+    assert "good" in found.knowledge.rules
+
+
 @pytest.mark.parametrize("shut", ["what is in it", "the folder it lies in"])
 def test_a_closed_data_folder_leaves_the_shipped_advice(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], shut: str

@@ -131,6 +131,9 @@ def test_two_benches_laps_of_one_name_do_not_lock_each_other_out(tmp_path):
         assert record.lap("fine tin").id == theirs
         mine = record.add_lap(OwnLap("Fine tin", "zinc-lap"))
         assert record.lap("fine tin").id == mine
+        other_one = record.add_lap(OwnLap("coarse tin", "tin-lap"))
+        with pytest.raises(BadInput, match="of this name"):
+            record.change_lap(other_one, name="FINE tin")
         assert record.lap(theirs).type == "tin-lap"
         record.clean_lap("fine tin")
         third = where(tmp_path / "c")

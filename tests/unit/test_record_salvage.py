@@ -204,6 +204,24 @@ def test_a_backup_that_holds_more_than_the_record_is_never_pruned(tmp_path, monk
     assert not kept & {"record-20200102-000000-daily.sqlite3", "record-20200103-000000-daily.sqlite3"}
 
 
+def test_pruning_leaves_what_cannot_be_read_and_what_is_being_written(tmp_path, monkeypatch):
+    monkeypatch.setattr(backup, "KEEP_DAILY", 1)
+    folders = where(tmp_path)
+    filled(folders, 3)
+    kept = backup_folder(folders)
+    unreadable = kept / "record-20200101-000000-daily.sqlite3"
+    unreadable.write_bytes(os.urandom(20_000))
+    young, old = kept / ".record-a.sqlite3-1.part", kept / ".record-b.sqlite3-2.part"
+    for path in (young, old):
+        path.touch()
+    os.utime(old, (time.time() - 90_000, time.time() - 90_000))
+    with Record.open(folders) as record, record.reading() as connection:
+        backup.prune(kept, connection)
+    assert unreadable.exists()
+    assert young.exists()
+    assert not old.exists(), "left behind by a killed process"
+
+
 # --- damage inside ---------------------------------------------------------------------------------------------
 
 
