@@ -48,7 +48,9 @@ PANEL_WEIGHT = 2.0
 """What a situation that three experts answered counts for, against one that a single expert answered."""
 VOTES = (0.6, 0.4)
 """How an opinion's vote is shared between its first and second move: either is accepted."""
-UNWISE = 0.7
+UNWISE = 4.0
+"""What the share of a move costs for each opinion that would avoid it, against one that wants it: with less, more that
+is unwise is named and no more of the first moves are right."""
 MET = 5
 """A condition that is met less often is left out."""
 SQUARE, BIAS_SQUARE = 0.2, 0.3

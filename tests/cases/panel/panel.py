@@ -28,7 +28,7 @@ from lapwise.engine.diagnosis.model import Diagnosis
 FOLDER = Path(__file__).parent
 SETS = {"learn": "", "measure": "", "later": "later-", "fresh": "fresh-", "last": "fresh-"}
 """Use to what its files are called by. ``learn`` and ``later`` (five panels) may be learnt from; ``measure``, ``fresh``
-and ``last`` are only measured, ``last`` once, when all is done."""
+and ``last`` are only measured, ``last`` at the very end."""
 FIRST = 3
 
 
