@@ -40,7 +40,7 @@ def keep_off(cleavage: Cleavage) -> str:
         return f"It splits along {cleavage.plane}: lay no facet on it, and let that edge trail over the lap."
     least = f"{cleavage.keep_off_degrees:g}°"
     sure = f", {SURE_DEGREES}° to be sure" if cleavage.keep_off_degrees < SURE_DEGREES else ""
-    return f"Keep every facet {least} at the least off the {cleavage.quality} cleavage{sure} ({cleavage.plane})."
+    return f"Keep every facet at least {least} off the {cleavage.quality} cleavage{sure} ({cleavage.plane})."
 
 
 def cold_only(material: Material) -> bool:

@@ -131,7 +131,7 @@ def _pace(lap: Lap, material: Material, stage: str) -> tuple[tuple[int, int], st
         if stage == "cut":
             return (low, (3 * low + high) // 4), f"Slow: {why}"
         most = min(FRAIL_RPM, (low + high) // 2)
-        return (min(low, most), most), f"{most} rpm at the most: {why}"
+        return (min(low, most), most), f"{most} rpm at most: {why}"
     if soft or hot or weak or _cleaves(material):
         level = material.heat if hot and not weak else material.toughness
         return (low, (low + high) // 2), f"The slower half: {level.because if level else 'it is soft.'}"
@@ -157,7 +157,7 @@ def _watch(stage: str, material: Material, compound: str) -> tuple[str, ...]:
             out.append("Nothing coarser: this stone bruises or splits under coarse diamond.")
         out.append("Stop short of the final size: the finer steps still take stone away.")
     if stage == "prepolish":
-        out.append("Go on until every mark of the step before is gone, checked dry under a loupe from two sides.")
+        out.append("Go on until every mark of the previous step is gone, checked dry under a loupe from two sides.")
         out.append("Wash stone, dop, hands and splash pan before the next lap.")
     if stage == "cut":
         out += [keep_off(cleavage) for cleavage in dangerous(material)]
@@ -168,13 +168,13 @@ def _watch(stage: str, material: Material, compound: str) -> tuple[str, ...]:
     if stage == "polish":
         if material.directional is not None and material.directional.level in ("marked", "extreme"):
             out.append("Where it polishes one way only, change direction: " + material.directional.because)
-        out.append("A facet that is not there after two minutes needs a step back, not more time.")
+        out.append("A facet that is not done after two minutes needs a step back, not more time.")
     return tuple(dict.fromkeys(out))
 
 
 def _lacking(step: Step, knowledge: Knowledge) -> str:
     lap, compound = knowledge.laps[step.lap].label, knowledge.compounds[step.compound].label
-    return f"You have no lap for the step {compound} (usually: {lap})."
+    return f"You have no lap for the {compound} step (usually:  {lap})."
 
 
 def compound_group(choice: Choice, knowledge: Knowledge) -> str:
@@ -233,7 +233,10 @@ def plan(material_id: str, knowledge: Knowledge, own: Sequence[Owned] = ()) -> W
         body, grain = knowledge.laps[lap], knowledge.compounds[compound]
         watch = _watch(stage, material, compound)
         if any(s.lap == lap and s.compound != compound for s in steps) and "charged" in body.traits:
-            watch = (f"Another {small(body.label)} than before: one kept for this compound alone.", *watch)
+            watch = (
+                f"Not the {small(body.label)} of an earlier step but a second one, kept for this compound alone.",
+                *watch,
+            )
         wet = _wetness(body, grain.kind, material)
         rpm, pace = _pace(body, material, stage)
         steps.append(Step(stage, lap, compound, grain.typical_um, rpm, wet, watch, because, missing, pace))

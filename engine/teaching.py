@@ -180,7 +180,7 @@ def draft_rule(record: Record, knowledge: Knowledge, case_id: str, rule_id: str)
     if remedy is None:
         raise BadInput(Issue("no remedy cured this case: there is nothing to learn a rule from", where))
     if remedy not in knowledge.remedies:
-        raise BadInput.unknown("what cured this case is known no longer", remedy, knowledge.remedies, where)
+        raise BadInput.unknown("what cured this case is no longer known", remedy, knowledge.remedies, where)
     if rule_id in knowledge.rules:
         raise BadInput(Issue("there is a rule of this id already", "lapwise knowledge new rule", rule_id))
     stated = _stated(found.case, knowledge)

@@ -51,7 +51,7 @@ class KeptCases:
         """An open case of one's own to go on with. Raises :class:`BadInput` for any other."""
         kept = written_to(self._record).case(case_id)
         if not (kept.open and kept.yours):
-            raise BadInput(Issue("this case is closed, or somebody else's: it cannot be gone on with", "case", case_id))
+            raise BadInput(Issue("this case is closed, or somebody else's: it cannot be continued", "case", case_id))
         if self.unknown_ids(kept.case):
             what = "this case speaks of something that is known no longer: bring your own files back first"
             raise BadInput(Issue(what, "case", case_id))

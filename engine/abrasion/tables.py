@@ -90,12 +90,12 @@ def read_systems(data: bytes, name: str) -> Systems:
     if document.root is not None:
         for key, value in Value(document.root, name, "", out).fields().each():
             if key != "abrasives":
-                value.refuse("only the list 'abrasives' stands in this file", key)
+                value.refuse("only the list 'abrasives' belongs in this file", key)
                 continue
             for id_, inner in value.fields().each():
                 systems[id_] = _system(id_, inner.fields())
     if out.problems or not systems:
-        raise Damaged(out.problems or Issue("no grit system stands in this file", name))
+        raise Damaged(out.problems or Issue("there is no grit system in this file", name))
     return MappingProxyType(systems)
 
 

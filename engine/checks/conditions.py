@@ -70,11 +70,11 @@ def _within(rule: Rule, clauses: Clauses) -> Iterator[tuple[str, str]]:
         rest = AllOf(parts[:i] + parts[i + 1 :])
         if isinstance(part, Test) and part.bind:
             if part in rest.parts:
-                yield "a condition stands twice", condition_words(part)
+                yield "a condition is there twice", condition_words(part)
                 return
             continue
         if part in rest.parts:
-            yield "a condition stands twice", condition_words(part)
+            yield "a condition is there twice", condition_words(part)
             return
         alone = clauses.of(AllOf((part,)), cautious=rule.cautious)
         if rest.parts and implies(_possible(clauses.of(rest, cautious=rule.cautious)), alone):

@@ -63,12 +63,12 @@ def _of_the_maps(answer: Correction, here: Visit, seen: Sequence[Visit], found: 
         )
         yield Beware(
             "not-contact",
-            f"Bright and dull are not parted by a line, so index and angle alone cannot cure it. The {dull}.",
+            f"No line divides bright from dull, so index and angle alone cannot cure it. The {dull}.",
         )
     if count > 1 and found.fit < POOR_FIT and shape.kind != "patchy":
         yield Beware(
             "maps-disagree",
-            "No one plane explains all the maps. Something moved between the trials, or a turn was entered with the "
+            "No single plane explains all the maps. Something moved between the trials, or a turn was entered with the "
             "wrong sign. Check the stone and the settings, and start again with a fresh map.",
         )
 

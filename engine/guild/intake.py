@@ -229,7 +229,7 @@ class Intake:
             # may wrap around where every column has very many words: a row that stands twice is found all the same
             cells = c.add(c.multiply(cells, len(coded.dictionary)), coded.indices.cast(self._arrow.int64()))
         if c.count_distinct(cells).as_py() != table.num_rows:
-            raise Broken("the same row stands in it twice")
+            raise Broken("the same row is in it twice")
 
     def _export(self, path: Path, bench: str, size: int) -> None:
         _within(size, MOST_EXPORT_BYTES)

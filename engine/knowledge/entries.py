@@ -71,7 +71,7 @@ def entries_of(file: File, data: bytes) -> tuple[tuple[Entry, ...], tuple[Issue,
         if key.text in ELSEWHERE and not file.own:
             continue
         if key.text in ELSEWHERE:
-            here.refuse("a list of your own is not read here; only the shipped one is", key.text)
+            here.refuse("only the shipped list is read here, not one of your own", key.text)
         elif key.text not in LISTS:
             here.refuse("no such list", key.text, LISTS)
         elif isinstance(node, Mapping):
@@ -80,7 +80,7 @@ def entries_of(file: File, data: bytes) -> tuple[tuple[Entry, ...], tuple[Issue,
                 wrong += len(out[-1].problems)
                 if wrong >= MAX_PROBLEMS and file.own:
                     last = out[-1]
-                    what = f"{MAX_PROBLEMS} things are wrong by here: the rest of this list is not read"
+                    what = f"{MAX_PROBLEMS} problems so far: the rest of this list is not read"
                     out[-1] = replace(last, problems=(*last.problems, Issue(what, last.where)))
                     break
         elif not (isinstance(node, Scalar) and node.empty):
@@ -95,7 +95,7 @@ def _entry(file: File, list_: str, key: Scalar, node: Any) -> Entry:
     out = Findings()
     value = Value(node, file.name, path, out)
     if not ID.fullmatch(key.text) or len(key.text) > 60:
-        what = "an id is small letters and digits, joined by hyphens, 60 at most"
+        what = "an id is lower-case letters and digits joined by hyphens, 60 characters at most"
         value.at(key, path).refuse(what, key.text[:80])
     made: Any
     if list_ in MEANINGS:

@@ -162,7 +162,7 @@ class Value:
         for item in self.items():
             name = item.id(*lists, also=also)
             if name in out:
-                item.refuse("this id stands twice in the list", name)
+                item.refuse("this id is in the list twice", name)
             elif name:
                 out.append(name)
         return tuple(out)
@@ -211,7 +211,7 @@ class Fields:
         if value is None:
             if key in self.entries:
                 line_of = self.here.at(self.entries[key][0], f"{self.here.path}.{key}")
-                line_of.refuse("nothing is written after this key")
+                line_of.refuse("this key has no value")
             else:
                 problem = Issue(f"the key '{key}' is missing", self.here.where)
                 near = nearest(key, [k for k in self.entries if k not in self.asked], 1)

@@ -89,11 +89,11 @@ def _walk(base: Path, name: str, *, own: bool) -> Iterator[File]:
         try:
             found = os.stat(folder)
             if (found.st_dev, found.st_ino) in seen:
-                yield _unread(folder, inner, own, "a link to a folder that is read already")
+                yield _unread(folder, inner, own, "a link to a folder that has already been read")
                 continue
             seen.add((found.st_dev, found.st_ino))
             if depth > MOST_DEPTH:
-                yield _unread(folder, inner, own, f"folders lie too deep in each other, at most {MOST_DEPTH} are read")
+                yield _unread(folder, inner, own, f"folders are nested too deep: at most {MOST_DEPTH} levels are read")
                 continue
             with os.scandir(folder) as entries:
                 sorted_entries = sorted(entries, key=lambda e: e.name)
@@ -115,7 +115,7 @@ def _walk(base: Path, name: str, *, own: bool) -> Iterator[File]:
 
 def _unread(path: Path, name: str, own: bool, what: str) -> File:
     if own:
-        what += "; what is in it does not count"
+        what += "; nothing in it is used"
     return File(name, path, own, what, Issue(what, name))
 
 

@@ -63,7 +63,7 @@ def _pair(value: Value) -> Pair:
         stage=keys.word("stage", PAIR_STAGES, must=False, default="polish"),
     )
     if not out.laps and not out.compounds:
-        value.refuse("a pair names a lap or a compound at least")
+        value.refuse("a pair must name at least a lap or a compound")
     keys.done()
     return out
 
@@ -125,7 +125,7 @@ def inherit(drafts: Mapping[str, Draft]) -> tuple[dict[str, Material], dict[str,
         if len(ranks) > 1 and ranks[0] <= ranks[1]:
             faults.append(f"a {line[0].rank} cannot have a {line[1].rank} as its parent")
         if len(line) > len(RANKS):
-            faults.append(f"too many parents above one another: {', '.join(reversed(RANKS))} is all there is")
+            faults.append(f"too many parents in a row: {', '.join(reversed(RANKS))} is all there is")
         if faults:
             problems[draft.id] = Issue("; ".join(faults), where, draft.parent)
         if len(line) > len(RANKS):

@@ -43,7 +43,9 @@ def assembled(shipped: Iterable[files.File], own: Iterable[files.File]) -> tuple
         problems += more
     else:
         made = sound
-        what = f"entries hang on entries that are left out, more than {MOST_ROUNDS} in a row: none of your own are used"
+        what = (
+            f"entries depend on entries that are left out, more than {MOST_ROUNDS} in a row: none of your own are used"
+        )
         problems.append(Issue(what, next(iter(over.values())).place.file))
     digest = files.digest([*sorted(seen), *sorted(seen_own)])
     made, replaced = safety.kept(made, sound)
@@ -89,7 +91,7 @@ def _read(found: Iterable[files.File]) -> tuple[dict[Key, Entry], list[Issue], l
                 if rules_read > MOST_RULES or ways_read > MOST_WAYS_TOGETHER:
                     many = f"{MOST_RULES} rules of your own, or {MOST_WAYS_TOGETHER} ways of meeting them"
                     problems.append(
-                        Issue(f"more than {many}: this and what follows in the file is left out", entry.where)
+                        Issue(f"more than {many}: this one and the rest of the file are left out", entry.where)
                     )
                     break
             entries[entry.list, entry.id] = entry
@@ -106,10 +108,10 @@ def _overlay(base: Mapping[Key, Entry], over: Mapping[Key, Entry]) -> tuple[dict
         if entry.problems:
             problems += entry.problems
         elif entry.list not in (taken, *NO_IDS):
-            what = f"this id already stands for something else, among the {taken}"
+            what = f"this id is already used for something else, among the {taken}"
             problems.append(Issue(what, entry.where, entry.id))
         elif lost := _lost_results(base.get(key), entry):
-            what = "your own form of a shipped look must keep its results"
+            what = "your own version of a shipped look must keep its results"
             problems.append(Issue(what, f"{entry.where}.results", f"without {', '.join(lost)}"))
         else:
             both[key] = entry

@@ -205,7 +205,7 @@ class _Builder:
 
     def _check_scalar(self, scalar: Scalar) -> None:
         if found := _CONTROL.search(scalar.text):
-            what = "a control character or a mark that turns the writing direction cannot stand in a text"
+            what = "control characters, and marks that change the writing direction, are not allowed in a text"
             self.refuse(what, scalar.line, f"U+{ord(found[0]):04X}")
         if not scalar.plain or len(scalar.text) > 40:
             return
@@ -248,7 +248,7 @@ def plain_problems(text: str) -> Iterator[str]:
     if _BOOLEAN.match(text):
         yield f"without quotes this can be read as true or false: write '{text}' in quotes"
     elif _SEXAGESIMAL.match(text):
-        yield "without quotes this is read as a number to the base 60: write it in quotes, or as a plain number"
+        yield "without quotes this is read as a number in base 60: write it in quotes, or as a plain number"
     elif _OCTAL.match(text):
         yield "a number with a leading zero can be read as octal: leave the zero out, or use quotes"
     elif _OTHER_BASE.match(text):
@@ -256,7 +256,7 @@ def plain_problems(text: str) -> Iterator[str]:
     elif _DATE.match(text):
         yield "without quotes this is read as a date: write it in quotes"
     elif _SPECIAL.match(text):
-        yield "infinity and not-a-number are not values here"
+        yield "infinity and not-a-number are not allowed here"
 
 
 def _short(text: str) -> str:
@@ -272,7 +272,7 @@ def _syntax_problem(error: Any, file: str, text: str) -> Issue:
         position = getattr(error, "position", None)
         line = text.count("\n", 0, position) + 1 if isinstance(position, int) else 1
         shown = f"U+{found:04X}" if isinstance(found, int) else ""
-        return Issue(f"a character that cannot stand in the file: {reason}", f"{file}:{line}", shown)
+        return Issue(f"a character that is not allowed in the file: {reason}", f"{file}:{line}", shown)
     number = mark.line + 1
     found = lines[mark.line].strip() if mark.line < len(lines) else ""
     what = str(getattr(error, "problem", "") or "cannot be read")

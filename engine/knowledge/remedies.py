@@ -90,7 +90,7 @@ def read_look(name: str, keys: Fields, place: Place) -> Look:
     if results := keys.need("results"):
         labels = {key: value.text() for key, value in results.fields().each()}
         if len(labels) < 2:
-            results.refuse("a look needs two results at least", ", ".join(labels))
+            results.refuse("a look needs at least two results", ", ".join(labels))
 
     def spread(value: Value) -> MappingProxyType[str, str]:
         row: dict[str, str] = {}

@@ -26,7 +26,7 @@ def read_rule(name: str, keys: Fields, place: Place, theme: str) -> Rule:
         for item in when.items():
             parts.extend(_parts(item, top=True))
         if not parts and not when.out.problems:
-            when.refuse("a rule needs one condition at least")
+            when.refuse("a rule needs at least one condition")
         if problem := too_much(AllOf(tuple(parts))):
             when.refuse(f"the rule {problem}")
         _check_variables(parts, when)
@@ -57,11 +57,11 @@ def _parts(item: Value, *, top: bool = False) -> list[Part]:
     for key, value in item.fields().each():
         if key == "any":
             if not top:
-                value.refuse("'any' stands in the list under 'when', not inside another 'any'")
+                value.refuse("'any' belongs in the list under 'when', not inside another 'any'")
                 continue
             options = tuple(AllOf(tuple(_parts(option))) for option in value.items())
             if len(options) < 2:
-                value.refuse("'any' needs two choices at least")
+                value.refuse("'any' needs at least two choices")
             parts.append(AnyOf(options))
         elif key == "not":
             parts.extend(_not(value))
@@ -80,12 +80,12 @@ def _not(value: Value) -> list[Part]:
     for key, inner in value.fields().each():
         slot = SLOTS.get(key)
         if slot and (slot.name in DERIVED or (slot.kind == "many" and slot.known_by is None)):
-            what = f"'not' cannot speak of '{key}': nobody can know that the list of them is complete"
+            what = f"'not' cannot be used with '{key}': nobody can know that the list of them is complete"
             inner.refuse(what)
             continue
         tests.extend(tests_of(key, inner, bind=False))
     if len(tests) > 1:
-        value.refuse("one test only after 'not': write a 'not' for each")
+        value.refuse("only one test after 'not': write a 'not' for each")
     return [Not(test) for test in tests[:1]]
 
 
@@ -113,7 +113,7 @@ def _words(slot: Slot, value: Value) -> tuple[str, ...]:
         words = tuple(w for item in value.items() if (w := item.word(slot.values)))
         for item, word in zip(value.items(), words, strict=False):
             if words.count(word) > 1:
-                item.refuse("this value stands twice", word)
+                item.refuse("this value is there twice", word)
                 break
         return words
     return value.ids(slot.values[0].removeprefix("@"))
@@ -125,7 +125,7 @@ def _bounds_or_variable(slot: Slot, value: Value, *, bind: bool) -> list[Test]:
         name = keys.text("same")
         keys.done()
         if not bind:
-            value.refuse("'same' stands only in the list under 'when', not in 'any' or 'not'")
+            value.refuse("'same' belongs only in the list under 'when', not in 'any' or 'not'")
             return []
         return [Test(slot.name, bind=name)] if name else []
     if slot.kind != "number":
@@ -136,7 +136,7 @@ def _bounds_or_variable(slot: Slot, value: Value, *, bind: bool) -> list[Test]:
     if not found:
         value.refuse("a bound is required", "", BOUNDS)
     if all(b in found for b in _LOW) or all(b in found for b in _HIGH):
-        value.refuse("one lower and one upper bound at most", ", ".join(found))
+        value.refuse("at most one lower and one upper bound", ", ".join(found))
     return [Test(slot.name, **{bound: number}) for bound, number in found.items()]  # type: ignore[arg-type]
 
 
@@ -147,7 +147,7 @@ def _check_variables(parts: Iterable[Part], when: Value) -> None:
             slots.setdefault(part.bind, []).append(part.slot)
     for name, used in slots.items():
         if len(used) < 2:
-            when.refuse(f"'same: {name}' stands only once: nothing to be the same as", name)
+            when.refuse(f"'same: {name}' is there only once: there is nothing for it to match", name)
         elif len({SLOTS[slot].values for slot in used}) > 1:
             when.refuse(f"'same: {name}' compares things that can never be equal", ", ".join(used))
 

@@ -55,7 +55,7 @@ def kept(made: Made, shipped: Made) -> tuple[Made, tuple[Replaced, ...]]:
 def _hazards(before: Any, after: Any) -> Iterator[Replaced]:
     changed = [name for name in HAZARDS if getattr(before, name) != getattr(after, name)]
     if changed:
-        what = f"your own files say otherwise than the shipped ones of '{after.id}': {', '.join(changed)}"
+        what = f"about '{after.id}' your own files say something other than the shipped ones: {', '.join(changed)}"
         yield Replaced("materials", after.id, what, _where(after, "materials"))
 
 
@@ -79,7 +79,7 @@ def _rules(made: dict[str, Rule], shipped: dict[str, Rule]) -> Iterator[Replaced
         lost = set(before.then.vetoes) - set(after.then.vetoes)
         if before.then.vetoes and (lost or after.when != before.when):
             forbidden = ", ".join(before.then.vetoes)
-            what = f"your own rule '{id_}' stands in the place of a shipped one that forbids: {forbidden}"
+            what = f"your own rule '{id_}' takes the place of a shipped one that forbids: {forbidden}"
             yield Replaced("rules", id_, what, _where(after, "rules"), before)
 
 

@@ -61,16 +61,18 @@ def draft(kind: str, id_: str, knowledge: Knowledge) -> str:
     """The text of a draft; ``kind`` is "material" or "rule". Raises :class:`BadInput` for an id that will not do."""
     where = f"lapwise knowledge new {kind}"
     if not ID.fullmatch(id_) or len(id_) > 60:
-        raise BadInput(Issue("an id is small letters and digits, joined by hyphens, 60 at most", where, id_[:80]))
+        raise BadInput(
+            Issue("an id is lower-case letters and digits joined by hyphens, 60 characters at most", where, id_[:80])
+        )
     for list_ in KINDS:
         wanted = "materials" if kind == "material" else "rules"
         if id_ in getattr(knowledge, list_) and list_ != wanted:
-            raise BadInput(Issue(f"this id already stands for something else, among the {list_}", where, id_))
+            raise BadInput(Issue(f"this id is already used for something else, among the {list_}", where, id_))
     if kind == "rule":
         return RULE.format(id=id_)
     known = knowledge.materials.get(id_)
     if known is not None and len(known.line) == 1:
-        what = "this family is known already, and others rest on it; give yours another id"
+        what = "this family is already known, and others depend on it; give yours another id"
         raise BadInput(Issue(what, where, id_, (f"my-{id_}",)))
     if known is None:
         return MATERIAL.format(id=id_, label=id_.replace("-", " ").capitalize(), parent="quartz")
@@ -79,7 +81,7 @@ def draft(kind: str, id_: str, knowledge: Knowledge) -> str:
 
 
 SHIPPED = """\
-    # This entry takes the place of the shipped one. What that says of dangers stands here so that it is not lost.
+    # This entry takes the place of the shipped one. What that one says of dangers is repeated here to keep it.
 """
 
 

@@ -27,9 +27,9 @@ def too_much(when: AllOf) -> str:
     """What is too much about these conditions, in words; "" if nothing is. Works nothing out, so it is quick."""
     conditions, count = size(when)
     if conditions > MOST_CONDITIONS:
-        return f"asks {conditions} things, at most {MOST_CONDITIONS} are read in one rule: make several rules of it"
+        return f"asks {conditions} things; at most {MOST_CONDITIONS} are read in one rule: split it into several rules"
     if count > MOST_WAYS:
-        return f"can be met in {count} ways, at most {MOST_WAYS} are worked out: make several rules of it"
+        return f"can be met in {count} ways; at most {MOST_WAYS} are worked out: split it into several rules"
     return ""
 
 

@@ -24,8 +24,8 @@ ANSWERS: dict[str, tuple[str, ...]] = {
 
 QUESTIONS: dict[str, str] = {
     "gear": "How many teeth has the index gear (the highest number on it)?",
-    "numbers_after_clockwise": "Free the index. Turn the stone a few teeth clockwise, as seen from behind the hand "
-    "piece, looking towards the stone. Does the index number go up or down?",
+    "numbers_after_clockwise": "Free the index. Turn the stone a few teeth clockwise, as seen from behind the "
+    "handpiece, looking towards the stone. Does the index number go up or down?",
     "rubbed_after_knob_clockwise": "Lock the index on a facet that lies level on the lap, at 45 degrees or steeper, "
     "and ink it. Turn the fine-index knob clockwise (as you face the knob) by a good amount, touch the stopped lap and "
     "rub lightly by hand. Face the facet, its tip end up and the dop down: on which side did the ink go?",
@@ -133,7 +133,7 @@ def _zero(seen: Seen, against: list[str]) -> str | None:
         against.append(
             f"The dial reads {seen.dial_with_dop_upright} with the dop upright, so a higher reading must bring the "
             f"{'dop' if direct == 'upright' else 'tip'} end down, but the ink went at the {seen.rubbed_after_dial_up} "
-            "end. Look again which end is up, and that the facet lay level before."
+            "end. Check again which end is up, and that the facet lay level before."
         )
         return None
     return direct or rubbed

@@ -49,7 +49,10 @@ def explain(error: sqlite3.Error, path: Path) -> LapwiseError:
         return LapwiseError(Issue("the disk is full: nothing was logged. Make room and log it again", str(path)))
     if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
         return LapwiseError(
-            Issue("another Lapwise is writing the record for a long time: nothing was logged, try again", str(path))
+            Issue(
+                "another Lapwise has been writing to the record for a long time: nothing was logged, try again",
+                str(path),
+            )
         )
     if code in _NOT_WRITABLE:
         return LapwiseError(

@@ -100,7 +100,7 @@ class Intake:
                 f"SELECT {', '.join(columns)} FROM {table} WHERE id = ?", (row.columns["id"],)
             ).fetchone()
             if tuple(kept) != values:
-                self.refuse(number, "a row of this id with other content is in the record already")
+                self.refuse(number, "the record already holds a row with this id and other content")
                 return
             self.known += 1
         if self.mine:

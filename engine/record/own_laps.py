@@ -91,7 +91,7 @@ class OwnLaps(RecordFile):
                 return found[0]
             if found:
                 ids = tuple(lap.id for lap in found)
-                what = "more than one lap is called so: give its id, or the end of it"
+                what = "more than one lap has this name: give its id, or the end of it"
                 raise BadInput(Issue(what, "own lap", lap_id, ids))
         names = tuple(lap.name for lap in everything if not lap.removed)
         raise NothingFound(Issue("no such lap of yours", "own lap", lap_id, names, nearest(lap_id, names)))
@@ -226,7 +226,7 @@ class OwnLaps(RecordFile):
             )
         cases, _ = self._ran_since(lap.id, ("clean", "resurface"))
         if cases >= DUE_AFTER:
-            found.append(f"Not cleaned since {cases} cases or more ran on it.")
+            found.append(f"{cases} cases or more have run on it since it was last cleaned.")
         elif lap.last_cleaned is None and cases:
             found.append("No cleaning of it was ever logged.")
         if lap.wear == "worn-out":
@@ -244,7 +244,7 @@ def _checked(lap: OwnLap) -> OwnLap:
     problems = []
     name = clean_note(lap.name, 60).replace("\n", " ")
     if not name:
-        problems.append(Issue("a lap needs a name of yours", "name"))
+        problems.append(Issue("a lap needs a name", "name"))
     for field, high in (("diameter_mm", 1000.0), ("thickness_mm", 200.0)):
         value = getattr(lap, field)
         if value is not None and not 0 < value <= high:

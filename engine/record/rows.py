@@ -50,7 +50,7 @@ def dump(data: Any) -> str:
 
 
 def _no_number(text: str) -> None:
-    raise Refused(f"{text} is not a number of JSON")
+    raise Refused(f"{text} is not a JSON number")
 
 
 def parse_line(line: str) -> Any:
@@ -98,7 +98,7 @@ class _Reader:
         try:
             moment = datetime.fromisoformat(value[:-1] + "+00:00")
         except ValueError:
-            raise Refused("at is not a time there can be") from None
+            raise Refused("at is not a possible time") from None
         if moment.timestamp() * 1000 > self.now_ms + AHEAD_MS:
             raise Refused("at lies in the future")
         return value

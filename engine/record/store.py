@@ -125,7 +125,7 @@ class Record(OwnLaps):
         ``case``: as for :meth:`log_outcome`.
         """
         if result not in RESULTS:
-            raise BadInput.unknown("a case cannot end so", result, RESULTS, "result")
+            raise BadInput.unknown("a case cannot end like that", result, RESULTS, "result")
         with self._write() as connection:
             case_id = self._at_case(connection, case, case_id, knowledge_digest, newest)
             return self._add_step(connection, case_id, "close", "", result=result, note=note)
@@ -189,7 +189,7 @@ class Record(OwnLaps):
         for step in self._need(connection, case_id, newest).steps:
             if step.id == step_id and step.kind != "undo" and not step.withdrawn:
                 return step
-        raise NothingFound(Issue("this is taken back already, or not in the case", "step", step_id))
+        raise NothingFound(Issue("this has already been taken back, or is not in the case", "step", step_id))
 
     def _need(self, connection: sqlite3.Connection, case_id: str, newest: str | None = None) -> CaseRecord:
         found = derived.load_case(connection, case_id)
@@ -340,7 +340,9 @@ class Record(OwnLaps):
                 return str(rows[0][0])
             if rows:
                 ids = tuple(row[0] for row in rows)
-                raise BadInput(Issue(f"more than one {what} ends so: give more of the id", what, text, ids))
+                raise BadInput(
+                    Issue(f"more than one {what} has an id ending like this: give more of it", what, text, ids)
+                )
         short = " (give the whole id, or at least its last four characters)" if len(wanted) < 4 else ""
         raise NothingFound(Issue(f"no such {what} in the record{short}", what, text))
 

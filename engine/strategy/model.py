@@ -83,7 +83,7 @@ class DecisionProblem:
             if len(remedy.fix) != n or min(chances) < 0 or max(chances) > 1:
                 raise ValueError(f"{remedy.id}: a chance from 0 to 1 for each cause is required")
             if not remedy.minutes > 0 or remedy.setup_minutes < 0 or remedy.worse_minutes < 0:
-                raise ValueError(f"{remedy.id}: minutes above 0 are wanted")
+                raise ValueError(f"{remedy.id}: minutes above 0 are required")
         for look in self.looks:
             if not look.likelihood or any(len(row) != n or min(row) < 0 for row in look.likelihood) or look.minutes < 0:
                 raise ValueError(f"{look.id}: a chance of each result for each cause is required")
@@ -91,7 +91,7 @@ class DecisionProblem:
                 raise ValueError(f"{look.id}: the chances of the results must sum to 1 for each cause")
         last = self.last_resort
         if last is not None and (last.minutes <= 0 or (last.certainty is not None and len(last.certainty) != n)):
-            raise ValueError(f"{last.id}: minutes above 0 and a certainty for each cause are wanted")
+            raise ValueError(f"{last.id}: minutes above 0 and a certainty for each cause are required")
 
 
 @dataclass(frozen=True, slots=True)

@@ -252,7 +252,9 @@ def _check_rank(rows: Sequence[Row], which: Sequence[Entry], gear: int) -> None:
     angles = [rows[place].angle for place, _ in which]
     advice = "measure one more facet at another index setting, well round the stone"
     if min(angles) > 89.0:
-        advice = "at 90 degrees the index says nothing of a tilt: measure facets at other index settings, or below 90"
+        advice = (
+            "at 90 degrees the index says nothing about a tilt: measure facets at other index settings, or below 90"
+        )
     what = f"these facets cannot tell {listing(names)}"
     count = len({place for place, _ in which})
     raise NothingFound(Issue(what, "transfer", counted(count, "measured facet"), (advice,)))

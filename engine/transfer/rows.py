@@ -99,7 +99,7 @@ def parse_table(text: str, gear: int, where: str = "table") -> Table:
     try:
         lines = list(csv.reader(io.StringIO(plain, newline=""), delimiter=_divider(plain)))
     except csv.Error as error:
-        raise BadInput(Issue(f"is no table: {error}", where, "", (",".join(COLUMNS),))) from None
+        raise BadInput(Issue(f"is not a table: {error}", where, "", (",".join(COLUMNS),))) from None
     while lines and not any(cell.strip() for cell in lines[0]):
         lines.pop(0)
     while lines and not any(cell.strip() for cell in lines[-1]):

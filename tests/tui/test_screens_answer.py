@@ -154,7 +154,7 @@ async def test_an_own_rule_in_the_place_of_a_veto_is_said_at_the_start_and_among
         "rules:\n  no-force-on-cracks:\n    when: [{material: zircon}]\n"
         "    then: {for: {loaded-lap: slightly}}\n    because: It is so.\n    source: practice\n"
     )
-    said = "your own rule 'no-force-on-cracks' stands in the place of a shipped one that forbids"
+    said = "your own rule 'no-force-on-cracks' takes the place of a shipped one that forbids"
     open_at(where, Case("quartz", symptoms=("cracks",)))
     app = make_app()
     async with app.run_test(size=(120, 40)) as pilot:

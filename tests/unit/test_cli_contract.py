@@ -236,7 +236,7 @@ def test_a_lap_that_carries_something_else_is_not_counted_as_had(run: Run) -> No
 def test_the_same_kind_of_lap_twice_is_said_to_be_another_one(run: Run) -> None:
     plan = steps(run, "--material", "topaz")
     assert [s["lap"] for s in plan].count("tin-lap") == 2
-    assert any("Another tin lap" in text for text in plan[-1]["watch"])
+    assert any("Not the tin lap of an earlier step" in text for text in plan[-1]["watch"])
 
 
 def test_soft_and_heat_shy_stones_run_slower(run: Run) -> None:

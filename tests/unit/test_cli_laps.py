@@ -74,7 +74,7 @@ def test_a_lap_from_its_entry_to_its_end(run: Run) -> None:
         (("add", "x", "--type", "tin-lap", "--diameter", "-4"), "mm"),
         (("add", " ", "--type", "tin-lap"), "name"),
         (("show", "nothing"), "no such lap"),
-        (("change", "nothing"), "changed"),
+        (("change", "nothing"), "what to change"),
     ],
 )
 def test_bad_input_is_said_without_a_traceback(run: Run, argv: tuple[str, ...], words: str) -> None:

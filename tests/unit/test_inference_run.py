@@ -251,7 +251,7 @@ def test_a_not_on_a_finding_is_refused() -> None:
 
 def test_a_rule_that_can_be_met_in_too_many_ways_is_refused() -> None:
     either = [AnyOf(tuple(AllOf((Ask("lap", (f"{n}{k}",)),)) for k in range(5))) for n in range(4)]
-    with pytest.raises(ValueError, match="make several rules"):
+    with pytest.raises(ValueError, match="split it into several rules"):
         RuleEngine(knowledge(rule("r", *either)))
 
 

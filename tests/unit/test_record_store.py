@@ -194,7 +194,7 @@ def test_own_laps(tmp_path):
         for _ in range(8):
             record.open_case(case(own_lap=lap))
         assert record.lap_state(lap, known) == "due-for-cleaning"
-        assert any("Not cleaned" in w for w in record.lap_warnings(lap, known))
+        assert any("since it was last cleaned" in w for w in record.lap_warnings(lap, known))
         record.clean_lap(lap)
         assert record.lap_state(lap, known) == "clean"
         record.open_case(case(own_lap=lap, compound="diamond-3000"))

@@ -76,7 +76,7 @@ def test_index_zero_is_the_gear_number():
         (HEAD, "no facet"),
         (HEAD + "x,y,,\n", "row 1: index"),
         (HEAD + "1,42,,\n" * 6000, "more than 5000 rows"),
-        (HEAD + "1" * 200_000 + ",42,,\n", "no table"),
+        (HEAD + "1" * 200_000 + ",42,,\n", "not a table"),
     ],
     ids=range(8),
 )

@@ -225,7 +225,9 @@ def _print_plan(answer: Diagnosis, knowledge: Knowledge) -> None:
         rest = "; ".join(s.label for s in answer.listed[SHOWN_STEPS:])
         say(wrap(f"After that: {rest}.", indent="   "))
     if answer.rest:
-        text = f"The other {len(answer.rest)} are not worth trying now; lapwise explain REMEDY says why of any."
+        text = (
+            f"The other {len(answer.rest)} are not worth trying now; lapwise explain REMEDY says why for any of them."
+        )
         say(wrap(text, indent="  "))
     text = f"{expected_words(answer)}."
     if answer.runner_up:

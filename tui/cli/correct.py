@@ -21,7 +21,7 @@ from lapwise.tui.present.drawing import facet_lines, legend, turn_lines
 @click.option("--prior", metavar="ID", help="The compound of the previous step, for example diamond-3000.")
 @common
 def command(facet: FacetSetting, prior: str | None, as_json: bool, data: str | None) -> int:
-    """Which way, and how far: from where a setting polished to the turn of the stone and the change of the angle.
+    """Which way, and how far: from what a setting polished to how to turn the stone and change the angle.
 
     \b
     Example: a pavilion facet whose right side stays dull
@@ -39,7 +39,7 @@ def command(facet: FacetSetting, prior: str | None, as_json: bool, data: str | N
 
 
 def damage_of(prior: str | None, where: Folders) -> tuple[float, float] | None:
-    """Depth of damage the compound of the step before may have left, µm. Raises :class:`BadInput` for no such id."""
+    """Depth of damage the compound of the previous step may have left, µm. Raises :class:`BadInput` for no such id."""
     if prior is None or prior in ("unknown", ""):
         return None
 

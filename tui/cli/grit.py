@@ -24,7 +24,7 @@ from lapwise.engine.abrasion.tables import (
 from lapwise.engine.errors import BadInput, Issue
 from lapwise.tui.cli.output import common, note, say, say_json, width, wrap
 
-BY_NUMBER = "Never convert by number: the same number is another size in each system."
+BY_NUMBER = "Never convert by number: the same number is a different size in each system."
 _SIZE = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s*(?:um|µm|μm|microns?|micrometres?)$", re.IGNORECASE)
 _WIDE = 76
 """Columns from which spreads and standards stand on the same line."""

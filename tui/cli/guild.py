@@ -25,16 +25,23 @@ def command() -> None:
 @command.command("pool")
 @click.argument("shares", metavar="FOLDER|GLOB")
 @click.option(
-    "--out", required=True, type=click.Path(dir_okay=False, path_type=Path), help="The experience file, a new one."
+    "--out",
+    required=True,
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="The experience file to write; it must not exist yet.",
 )
 @click.option(
-    "--engine", type=click.Choice(["duckdb", "spark"]), default="duckdb", show_default=True, help="What adds up."
+    "--engine",
+    type=click.Choice(["duckdb", "spark"]),
+    default="duckdb",
+    show_default=True,
+    help="The engine that does the sums.",
 )
 @click.option("--master", default="local[2]", show_default=True, help="With spark: where its cluster is.")
 @click.option("--memory", default="2GB", show_default=True, help="With duckdb: the most memory it may take.")
 @common
 def pool(shares: str, out: Path, engine: str, master: str, memory: str, as_json: bool, data: str | None) -> int:
-    """Add up all shares, and whole exports of records, in FOLDER or that fit GLOB.
+    """Add up all shares, and whole exports of records, that are in FOLDER or match GLOB.
 
     Shares in one sub-folder are one bench's. A broken file is named and passed over, one that came twice counts once,
     a bench that lies far from all others is named and left out. Then any bench takes it: lapwise knowledge add FILE.
@@ -77,11 +84,11 @@ def _print(made: Made, out: Path) -> None:
     say(f"{out}: {len(outcome.numbers)} numbers from {len(taken.benches)} benches")
     say(f"  {taken.shares} shares{exports}, {taken.cases} cases")
     if taken.other_knowledge:
-        say(f"  {taken.other_knowledge} shares, made with another version of the knowledge, are read by their ids")
+        say(f"  {taken.other_knowledge} shares were made with another version of the knowledge: they are read by id")
     for what, count in outcome.unknown.items():
         say(f"  left out: {count} rows whose {what} is not known here")
     if taken.exports_left_out:
-        say(f"  left out: {taken.exports_left_out} cases that stand in more than one export")
+        say(f"  left out: {taken.exports_left_out} cases that are in more than one export")
     _named(
         "left out, too far from all others", [(n, f"{t:.1f} times as far as the usual bench") for n, t in outcome.far]
     )

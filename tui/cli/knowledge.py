@@ -134,10 +134,10 @@ def explain(name: str | None, as_json: bool, data: str | None) -> int:
 
 @command.command("format")
 @click.argument("path", required=False, type=click.Path(path_type=Path))
-@click.option("--check", "only_check", is_flag=True, help="Change nothing; end with 3 if a file has another form.")
+@click.option("--check", "only_check", is_flag=True, help="Change nothing; end with 3 if a file is not in that form.")
 @common
 def format_(path: Path | None, only_check: bool, as_json: bool, data: str | None) -> int:
-    """Lay knowledge and rule files out in the one form: your own, or those in PATH. Comments and meaning stay.
+    """Lay knowledge and rule files out in the standard form: your own, or those in PATH. Comments and meaning stay.
 
     PATH: a folder that holds knowledge and rules, or one YAML file.
     """
@@ -164,7 +164,7 @@ def format_(path: Path | None, only_check: bool, as_json: bool, data: str | None
     else:
         for name in changed:
             say(name)
-        what = "of another form" if only_check else "laid out anew"
+        what = "not in the standard form" if only_check else "laid out anew"
         note(f"{len(changed) or 'none'} of {_count(len(found), 'file')} {what}")
     return Damaged.exit_code if only_check and changed else 0
 
@@ -178,7 +178,7 @@ def format_(path: Path | None, only_check: bool, as_json: bool, data: str | None
 @click.option("--svg", is_flag=True, help="Write its drawing as SVG to standard output.")
 @common
 def show(id_: str, picture: bool, svg: bool, as_json: bool, data: str | None) -> int:
-    """Anything known about ID, with sources: what was shipped, what is your own, what your record says.
+    """Everything known about ID, with sources: what was shipped, what is your own, what your record says.
 
     With --picture or --svg its drawing and nothing else; two ids joined by a comma stand side by side, with what
     tells them apart: lapwise knowledge show haze,surface-film --picture.
@@ -347,10 +347,10 @@ def new(kind: str, id_: str, case_id: str | None, yes: bool, as_json: bool, data
 
 @command.command("add")
 @click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
-@click.option("--yes", is_flag=True, help="Do not ask, whatever else than a guild's experience is in it.")
+@click.option("--yes", is_flag=True, help="Do not ask, even if it holds more than a guild's experience.")
 @common
 def add(file: Path, yes: bool, as_json: bool, data: str | None) -> int:
-    """Take a knowledge file, such as a guild's experience, into your own. Anything wrong in it, and nothing is taken.
+    """Take a knowledge file, such as a guild's experience, into your own. If anything in it is wrong, nothing is taken.
 
     A file of the same name is set aside, not lost. lapwise knowledge remove NAME undoes it.
     """

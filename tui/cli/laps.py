@@ -128,7 +128,7 @@ def _list(as_json: bool, data: str | None, *, everything: bool) -> int:
 
 
 @command.command("list")
-@click.option("--all", "everything", is_flag=True, help="Those taken out of use too.")
+@click.option("--all", "everything", is_flag=True, help="Also those taken out of use.")
 @common
 def list_(everything: bool, as_json: bool, data: str | None) -> int:
     """List your laps with what to beware of."""
@@ -158,7 +158,7 @@ def _print(new: str, lap: str, as_json: bool) -> None:
 @_fields
 @common
 def add(name: str, as_json: bool, data: str | None, **options: Any) -> None:
-    """Enter a lap under a NAME of yours; --type is required."""
+    """Enter a lap under a NAME of your choice; --type is required."""
     where, knowledge = opened(data)
     given = _given(knowledge, options)
     if "type" not in given:
@@ -180,7 +180,7 @@ def change(name: str, rename: str | None, as_json: bool, data: str | None, **opt
     if rename is not None:
         given["name"] = rename
     if not given:
-        raise BadInput(Issue("say what is to be changed", "lapwise laps change"))
+        raise BadInput(Issue("say what to change", "lapwise laps change"))
     with writing(where) as record:
         lap = record.lap(name)
         _print(record.change_lap(lap.id, **given), lap.id, as_json)

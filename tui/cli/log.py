@@ -140,7 +140,7 @@ def _print_ids(new: Sequence[str], case_id: str, as_json: bool) -> None:
 @click.option("--minutes", type=float, help="Minutes it took.")
 @click.option("--note", "words", default="", metavar="TEXT", help="Anything worth keeping.")
 @click.option("--case", "case_id", metavar="ID", help="Add it to this case.")
-@click.option("--new-case", is_flag=True, help="Begin a new case even if one of the same facts is open.")
+@click.option("--new-case", is_flag=True, help="Begin a new case even if one with the same facts is open.")
 @common
 @click.pass_context
 def command(

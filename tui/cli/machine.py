@@ -68,14 +68,14 @@ def set_(facts: tuple[str, ...], as_json: bool, data: str | None) -> int:
 @click.option("--rubbed-after-knob-clockwise", metavar="left|right|even", help="Where the ink went.")
 @click.option("--rubbed-after-knob-counterclockwise", metavar="left|right|even", help="Where the ink went.")
 @click.option("--dial-with-dop-upright", metavar="0|90", help=QUESTIONS["dial_with_dop_upright"])
-@click.option("--rubbed-after-dial-up", metavar="tip|dop|even", help="Where the ink went as the dial read more.")
+@click.option("--rubbed-after-dial-up", metavar="tip|dop|even", help="Where the ink went when the dial read higher.")
 @click.option("--marks-per-tooth", metavar="NUMBER", help="Marks of the fine index in one tooth.")
 @click.option("--degrees-per-mark", metavar="DEGREES", help="Degrees of the stone in one mark.")
 @click.option("--angle-resolution", metavar="DEGREES", help=QUESTIONS["angle_resolution"])
 @click.option("--rest", metavar="KIND", help=QUESTIONS["rest"])
 @common
 def calibrate(as_json: bool, data: str | None, **given: str | None) -> int:
-    """Find out your machine's senses with ink: a question at a time, or every answer as an option.
+    """Find out with ink which way your machine runs: one question at a time, or every answer as an option.
 
     Stop the lap for the whole test and rub by hand.
     """
@@ -90,7 +90,7 @@ def calibrate(as_json: bool, data: str | None, **given: str | None) -> int:
     for text in found.contradictions:
         note(wrap(text, "  ", "! "))
     if not found.facts:
-        raise NothingFound(Issue("the answers tell nothing of the machine; it stays as it was", "calibrate"))
+        raise NothingFound(Issue("the answers tell nothing about the machine; it stays as it was", "calibrate"))
     if not as_json:
         for name, value in found.facts.items():
             if (said := found_words(name, value)) is not None:
@@ -116,7 +116,7 @@ def _ask(answers: dict[str, str]) -> dict[str, str]:
             text = str(click.prompt(f"your answer{hint}", default="", show_default=False, err=True)).strip().lower()
             if not text or allowed is None or text in allowed:
                 break
-            note(f"please one of: {', '.join(allowed)}")
+            note(f"please answer one of: {', '.join(allowed)}")
         if text:
             out[name] = text
     return out

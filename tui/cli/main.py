@@ -76,7 +76,7 @@ def cli(ctx: click.Context, data: str | None, touch: bool) -> None:
 
     Without a command: the terminal screens.
 
-    Every command takes --json and --data. Answers go to stdout, words about them to stderr; with --json an error is
+    Every command takes --json and --data. Answers go to stdout, messages to stderr; with --json an error is
     one object on the last line of stderr. Exit codes: 0 done, 1 nothing found or no advice possible, 2 bad input, 3 a
     damaged file or record.
     """

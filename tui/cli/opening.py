@@ -34,7 +34,7 @@ def chosen(data: str | None) -> Folders:
         raise BadInput(Issue("there is no such home folder", "--data", str(data or outer or "~"))) from None
     with contextlib.suppress(OSError):  # a folder that is closed to us: what is read in it says so, advice goes on
         if found.data.exists() and not found.data.is_dir():
-            raise BadInput(Issue("this is no folder", "--data", str(found.data)))
+            raise BadInput(Issue("this is not a folder", "--data", str(found.data)))
     return found
 
 

@@ -38,7 +38,7 @@ def read_laps(text: str, knowledge: Knowledge) -> tuple[Owned, ...]:
 @click.option("--laps", metavar="LIST", help="Laps you have: tin-lap,plated-diamond-lap=diamond-600.")
 @common
 def command(material: str, laps: str | None, as_json: bool, data: str | None) -> int:
-    """The whole way of a stone: orientation, dopping, cutting to polish, girdle, transfer and table.
+    """A stone from start to finish: orientation, dopping, cutting to polish, girdle, transfer and table.
 
     With speeds, wetness, what to watch for, other ways and cautions.
 

@@ -165,7 +165,7 @@ def chart(material: str | None, as_json: bool, data: str | None) -> int:
         say_json(found.as_json())
         return 0 if found.cases else 1
     if not found.cases:
-        raise NothingFound("nothing has been logged of this yet")
+        raise NothingFound("nothing has been logged for this yet")
     for title, items in (("LAPS AND COMPOUNDS", found.pairs), ("REMEDIES", found.remedies)):
         if items:
             say(title + "   ├──●──┤ from 0 to 100 %: ● is the share, the line holds the true one with 90 %")

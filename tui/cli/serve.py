@@ -16,7 +16,9 @@ PORT = 8473
 @click.command("serve")
 @click.option("--host", default="127.0.0.1", show_default=True, metavar="ADDRESS", help="Address to listen at.")
 @click.option("--port", default=PORT, show_default=True, type=click.IntRange(1, 65535), help="Port to listen at.")
-@click.option("--name", "names", multiple=True, metavar="NAME", help="A further name others reach this computer by.")
+@click.option(
+    "--name", "names", multiple=True, metavar="NAME", help="Another name by which others reach this computer."
+)
 @click.option("--yes", is_flag=True, help="Listen at an address that others can reach.")
 @common
 @click.pass_context
@@ -44,7 +46,7 @@ def command(
     if word:
         note(
             "lapwise: careful: whoever has this whole address can read and write your record. The network carries it "
-            "unencrypted: use one you trust. The word is a new one at every start."
+            "unencrypted: use one you trust. The word changes at every start."
         )
     if as_json:
         say_json({"url": url})

@@ -41,9 +41,9 @@ def say_hearing(hearing: Hearing, knowledge: Knowledge, write: Any = say) -> Non
     """What was heard, line by line; what must be asked; what was not understood."""
     write("HEARD")
     if not hearing.heard:
-        write("  Nothing that a case is made of.")
+        write("  Nothing that a case can use.")
     for h in hearing.heard:
-        doubtful = "" if h.sure else " (read so; say if it is not)"
+        doubtful = "" if h.sure else " (taken to mean this; say if it is wrong)"
         write(wrap(f"“{h.words}” as {h.means}{doubtful}", indent="    ", first="  "))
     if hearing.unsure:
         write("")

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from lapwise.tui.keymap import Keymap
 
 
-TRIED_BY = "Beside each promise stands the test that tries to break it; a developer runs them."
+TRIED_BY = "Beside each promise is the test that tries to break it; a developer runs them."
 """What the page of promises says of its second column, which is left out on the screen."""
 
 
