@@ -164,8 +164,8 @@ def format_(path: Path | None, only_check: bool, as_json: bool, data: str | None
     else:
         for name in changed:
             say(name)
-        what = "not in the standard form" if only_check else "laid out anew"
-        note(f"{len(changed) or 'none'} of {_count(len(found), 'file')} {what}")
+        what = "not in the standard form" if only_check else "laid out again"
+        note(f"{what}: {len(changed) or 'none'} of {_count(len(found), 'file')}")
     return Damaged.exit_code if only_check and changed else 0
 
 
