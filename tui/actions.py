@@ -88,7 +88,7 @@ _CASE = (
     Action("case.better", "b", "Better", "Better, but not done: log it and go on"),
     Action("case.no-change", "n", "No change", "No change: log it; the next remedy follows"),
     Action("case.worse", "w", "Worse", "It got worse: log it; the next remedy follows"),
-    Action("case.why", "enter", "Why", "Why the marked remedy stands where it does, and how to do it"),
+    Action("case.why", "enter", "Why", "Why the marked remedy is where it is, and how to do it"),
     Action("case.what-if", "i", "What if", "Change one thing for a moment and see what would move"),
     Action("case.causes", "y", "Causes", "What may be wrong, how likely, and what speaks for and against"),
     Action("case.cautions", "c", "Cautions", "All cautions, and what must not be done here"),

@@ -93,7 +93,7 @@ _STAGE_NAMES = {"cut": "cutting", "prepolish": "pre-polishing", "polish": "polis
 
 def _wrong_stage(cause: Cause) -> Provenance:
     names = " or ".join(_STAGE_NAMES.get(s, s) for s in cause.stages)
-    return Provenance("", f"This shows up only when {names}.", cause.source)
+    return Provenance("", f"This is seen only when {names}.", cause.source)
 
 
 def _symptoms(

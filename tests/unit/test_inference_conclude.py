@@ -52,7 +52,7 @@ def test_a_cause_is_ruled_out_at_a_stage_it_does_not_belong_to() -> None:
     base = knowledge(causes=stages)
     (gone,) = PlainRules(base).run([Fact("stage", "polish")]).ruled_out
     assert (gone.cause, gone.said.rule) == ("dry", "")
-    assert gone.said.because == "This shows up only when cutting or pre-polishing."
+    assert gone.said.because == "This is seen only when cutting or pre-polishing."
     assert PlainRules(base).run([]).ruled_out == ()
 
 

@@ -1,4 +1,4 @@
-"""`lapwise explain`: why a cause or a remedy stands where it does, how sure that is, and why not."""
+"""`lapwise explain`: why a cause or a remedy ranks where it does, how sure that is, and why not."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ SHOWN_QUIET = 6
 @facet_options
 @common
 def command(target: str, as_json: bool, data: str | None, facet: FacetSetting, **options: Any) -> int:
-    """Why a cause or a remedy stands where it does, how sure that is, and which conditions were not met.
+    """Why a cause or a remedy ranks where it does, how sure that is, and which conditions were not met.
 
     --json gives kind, id, label, about, standing, cautions (id, text), cause (as in diagnose), place, chance (in its
     turn), chance_now (if tried first), minutes, shares (cause, chance), fired (rule, on, because, source, says),

@@ -16,7 +16,7 @@ from lapwise.tui.cli.output import ready_streams, report_click_error, report_err
 COMMANDS: dict[str, tuple[str, str]] = {
     "tell": ("tell", "say it in your own words: what was heard, and what to try first"),
     "diagnose": ("diagnose", "what to try first, and why"),
-    "explain": ("explain", "why a cause or a remedy stands where it does, or why not"),
+    "explain": ("explain", "why a cause or a remedy ranks where it does, or why not"),
     "correct": ("correct", "which way to turn the stone, and how far"),
     "transfer": ("transfer", "how the stone sits on its dop"),
     "plan": ("plan", "steps from cutting to polish"),

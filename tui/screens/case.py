@@ -37,7 +37,7 @@ class CaseScreen(CaseTries):
     area = "case"
     BINDINGS: ClassVar[list[BindingType]] = keys_of("case")
     AUTO_FOCUS: ClassVar[str | None] = "#plan"
-    help_text = "The case at hand. Say what is on the machine and what you see; try what stands first; say how it went."
+    help_text = "The case at hand. Say what is on the machine and what you see; try what comes first; say how it went."
 
     def body(self) -> ComposeResult:
         with Horizontal(id="case-body"):

@@ -33,8 +33,8 @@ class PlanRows(Rows):
 
     help_text = (
         "What to try, in order. Each line: the remedy; its chance of putting the facet right if you tried it now; the "
-        "minutes it takes; how many facets in a hundred are good by then, if all above it was tried too. » stands "
-        "before the one you are trying. Up and down move the mark ▸, enter shows how and why, t begins to try it and "
+        "minutes it takes; how many facets in a hundred are good by then, if all above it was tried too. » marks "
+        "the one you are trying. Up and down move the mark ▸, enter shows how and why, t begins to try it and "
         "starts the clock. The list ends where a look, or saying more of what you know, would save more than a try; r "
         "lists the rest and says why each is not offered."
     )

@@ -66,7 +66,7 @@ class LapRows(Rows):
     """The person's own laps."""
 
     help_text = (
-        "Your own laps: name, type, what it carries, and its state. ! stands before what needs care; “had coarse "
+        "Your own laps: name, type, what it carries, and its state. ! marks what needs care; “had coarse "
         "grit”: coarser grains than it should have now are still in its face. c: it has just been cleaned, or cut to "
         "a fresh face; g: another compound went on; u: set right what it carries; t: put it on the machine in the "
         "case; a adds one."

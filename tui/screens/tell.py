@@ -101,7 +101,7 @@ class Tell(Dialog[tuple[Told, ...] | None]):
     AUTO_FOCUS: ClassVar[str | None] = "Words"
     help_text = (
         "Say it as you would at the bench: the stone, the lap and what is on it, the previous step, what you see, what "
-        "you tried and how it went. Below stands what was heard; nothing is taken before you say so. Enter goes on "
+        "you tried and how it went. Below is what was heard; nothing is taken before you say so. Enter goes on "
         "to those lines: enter on a line changes it, a space leaves it out, and what is not clear [?] is asked. The "
         "first line takes what is marked [x]; so does ctrl+s. Escape leaves; what you typed is still there next time."
     )
@@ -194,7 +194,7 @@ class Tell(Dialog[tuple[Told, ...] | None]):
             missed = "Not understood: " + ", ".join(safe(word, 60) for word in self._unheard)
             rows.append(Row("unheard:", lambda width: Content(fit(missed, width)), heading=True))
         if not rows:
-            hint = "What is heard stands here: nothing is taken before you have seen it."
+            hint = "What was heard appears here: nothing is taken before you have seen it."
             rows.append(Row("hint:", lambda width: Content(fit(hint, width)), heading=True))
         self.query_one(ToldRows).show(rows, mark=mark)
 

@@ -62,7 +62,7 @@ class FacetPicture(Widget, can_focus=True):
     help_text = (
         "The facet as you face it, tip end up and the dop down. Mark what this setting touched: arrows move from cell "
         "to cell, space changes the mark, or tap or drag. Full cells are bright, dotted ones dull, "
-        "? is not known, empty is no stone. ▼ stands at the side that must go down to the lap."
+        "? is not known, empty is no stone. ▼ marks the side that must go down to the lap."
     )
     takes_drags = True
     row = var(0)
