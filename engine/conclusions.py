@@ -99,4 +99,4 @@ class Conclusions:
     cautions: tuple[Suggestion, ...]
     trace: tuple[Firing, ...]
     first: tuple[Suggestion, ...] = ()
-    """Remedies and looks that come before everything else."""
+    """Remedies and looks told to come first."""

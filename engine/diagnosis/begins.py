@@ -18,12 +18,13 @@ from typing import NamedTuple
 
 from lapwise.engine.case import Case
 from lapwise.engine.conclusions import Conclusions, Fact, Value
+from lapwise.engine.diagnosis.model import LookView
 from lapwise.engine.diagnosis.options import helped
-from lapwise.engine.inference.normal import accepts
+from lapwise.engine.inference.evaluator import WorkingMemory
 from lapwise.engine.knowledge.model import Knowledge, Scales
-from lapwise.engine.knowledge.rule_model import Habit, Test
+from lapwise.engine.knowledge.rule_model import Habit
 from lapwise.engine.slots import SLOTS
-from lapwise.engine.strategy import DecisionProblem, Plan
+from lapwise.engine.strategy import DecisionProblem, LookValue, Plan
 from lapwise.engine.wording import listing, plain_id, small
 
 LEAST_CHANCE = 0.003
@@ -79,32 +80,19 @@ class Habits:
 
     def holding(self, facts: Iterable[Fact]) -> list[tuple[Habit, tuple[Fact, ...]]]:
         """The habits that hold, each with the facts that meet it."""
-        facts = tuple(facts)
-        by_slot: dict[str, list[Fact]] = defaultdict(list)
-        for fact in facts:
-            by_slot[fact.slot].append(fact)
+        board = WorkingMemory(facts)
         found: dict[str, tuple[Habit, tuple[Fact, ...]]] = {habit.id: (habit, ()) for habit in self._always}
         for fact in facts:
-            asked = self._by_value.get((fact.slot, fact.value), ())
-            if isinstance(fact.value, float):
-                asked = [h for h in self._by_number.get(fact.slot, ()) if accepts(h.tests[0])(fact.value)]
-            for habit in asked:
-                met = [_met(test, by_slot) for test in habit.tests[1:]]
+            known = self._by_number.get(fact.slot, ()) if isinstance(fact.value, float) else ()
+            for habit in known or self._by_value.get((fact.slot, fact.value), ()):
+                met = [board.meeting(test) for test in habit.tests]
                 if all(met):
-                    found[habit.id] = (habit, (fact, *(other for other in met if other is not None)))
+                    found[habit.id] = (habit, tuple(first for first, *_ in met))
         return list(found.values())
 
 
-def _met(test: Test, by_slot: Mapping[str, list[Fact]]) -> Fact | None:
-    accept = accepts(test)
-    return next((fact for fact in by_slot.get(test.slot, ()) if accept(fact.value)), None)
-
-
 def believed(
-    problem: DecisionProblem,
-    order: Sequence[str],
-    looks: Mapping[str, float],
-    told: Collection[str],
+    problem: DecisionProblem, order: Sequence[str], looks: Mapping[str, float], told: Collection[str]
 ) -> dict[str, Numbers]:
     """What the belief says of each move. ``order``: the remedies by belief alone. ``looks``: look to the minutes it
     saves. ``told``: what is told to come first."""
@@ -117,6 +105,17 @@ def believed(
     for look, saves in looks.items():
         out[look] = Numbers(0.0, min(max(saves, 0.0), MOST_SAVED) / 10.0, float(look in told), 0.0)
     return out
+
+
+def believed_of(
+    case: Case, problem: DecisionProblem, by_belief: Plan, conclusions: Conclusions, knowledge: Knowledge
+) -> dict[str, Numbers]:
+    """:func:`believed` of a case: all looks not taken yet; told is what a rule puts first, and what helped before."""
+    saved = {v.id: v.value_minutes for v in by_belief.looks}
+    answered = {look for look, _ in case.saw}
+    looks = {look: saved.get(look, 0.0) for look in knowledge.looks if look not in answered}
+    told = {s.id for s in conclusions.first}.union(helped(case, knowledge))
+    return believed(problem, [s.remedy for s in by_belief.order], looks, told)
 
 
 def beginnings(
@@ -163,24 +162,12 @@ def _signs(move: str, holding: Iterable[tuple[Habit, tuple[Fact, ...]]]) -> tupl
     return tuple(spoken[:MOST_SIGNS])
 
 
-def moves_of(plan: Plan) -> list[str]:
-    """The remedies of a plan in order, its look before the one that it should precede."""
-    moves = [s.remedy for s in plan.order]
-    if plan.look is not None:
-        moves.insert(plan.look.before - 1, plan.look.id)
+def moves_of(remedies: Iterable[str], look: LookValue | LookView | None) -> list[str]:
+    """The moves of an order: its remedies, and its look before the one that it should precede."""
+    moves = list(remedies)
+    if look is not None:
+        moves.insert(look.before - 1, look.id)
     return moves
-
-
-def first_moves(case: Case, conclusions: Conclusions, knowledge: Knowledge) -> frozenset[str]:
-    """What is told to come first: by a rule, or since it helped before."""
-    return frozenset(s.id for s in conclusions.first).union(helped(case, knowledge))
-
-
-def saved_by_looks(case: Case, by_belief: Plan, knowledge: Knowledge) -> dict[str, float]:
-    """Every look not taken yet, with the minutes that it saves; 0 where the belief sees no use in it."""
-    saved = {v.id: v.value_minutes for v in by_belief.looks}
-    answered = {look for look, _ in case.saw}
-    return {look: saved.get(look, 0.0) for look in knowledge.looks if look not in answered}
 
 
 def habit_sentence(signs: Iterable[Fact], knowledge: Knowledge) -> str:

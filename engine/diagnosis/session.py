@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from lapwise.engine.belief import Belief, look_table, looked, posterior, priors, tried
 from lapwise.engine.case import STOP_SYMPTOM, Case
-from lapwise.engine.conclusions import Conclusions, Fact
+from lapwise.engine.conclusions import Conclusions
 from lapwise.engine.diagnosis import views
 from lapwise.engine.diagnosis.begins import (
     LEADING,
@@ -19,10 +19,8 @@ from lapwise.engine.diagnosis.begins import (
     Beginning,
     Habits,
     beginnings,
-    believed,
-    first_moves,
+    believed_of,
     moves_of,
-    saved_by_looks,
 )
 from lapwise.engine.diagnosis.calculators import calculated
 from lapwise.engine.diagnosis.model import Diagnosis, UnknownView
@@ -119,7 +117,10 @@ class Session:
         belief, standing, excluded = self._believed(case, conclusions, learned)
         problem = self._problem(case, belief, standing, frozenset(pointer.id for pointer in conclusions.looks))
         by_belief = quick(problem)
-        begins = self._begins(case, problem, by_belief, facts, conclusions, learned.evidence if learned else 0.0)
+        moves = believed_of(case, problem, by_belief, conclusions, knowledge)
+        own_order = moves_of((s.remedy for s in by_belief.order), by_belief.look)
+        evidence = learned.evidence if learned else 0.0
+        begins = beginnings(moves, facts, self._habits, knowledge.scales, own_order, evidence)
         plan = self._led(problem, by_belief, begins, conclusions)
         return Prepared(
             case, facts, conclusions, belief, standing, excluded, result, problem, by_belief, begins, plan, learned
@@ -172,24 +173,6 @@ class Session:
             if look.id not in answered and (look.id in asked or not asked)
         )
         return DecisionProblem(causes, tuple(belief.p.values()), remedies, looks, LAST_RESORT)
-
-    def _begins(
-        self,
-        case: Case,
-        problem: DecisionProblem,
-        by_belief: Plan,
-        facts: tuple[Fact, ...],
-        conclusions: Conclusions,
-        evidence: float,
-    ) -> tuple[Beginning, ...]:
-        knowledge = self.knowledge
-        belief = believed(
-            problem,
-            [s.remedy for s in by_belief.order],
-            saved_by_looks(case, by_belief, knowledge),
-            first_moves(case, conclusions, knowledge),
-        )
-        return beginnings(belief, facts, self._habits, knowledge.scales, moves_of(by_belief), evidence)
 
     def _led(
         self, problem: DecisionProblem, plan: Plan, begins: tuple[Beginning, ...], conclusions: Conclusions

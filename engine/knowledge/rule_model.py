@@ -64,9 +64,10 @@ class Then:
     looks: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     first: tuple[str, ...] = ()
-    """Remedies that come before everything else, since the fault they set right is plainly there."""
+    """Remedies told to come first, since the fault they set right is plainly there. That counts much in a shipped rule;
+    in one of the person's own it decides."""
     looks_first: tuple[str, ...] = ()
-    """Looks that come before everything else."""
+    """Looks told to come first."""
 
 
 @dataclass(frozen=True, slots=True)

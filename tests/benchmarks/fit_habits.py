@@ -28,12 +28,11 @@ from scipy.sparse import csr_matrix
 from tests.cases.panel.panel import Opinion, Rates, case_of, experts, rates, single_opinions, situations
 from tests.unit.shipped import knowledge, session
 from tests.unit.test_cases import ENTRIES, HELD_OUT
-from tests.unit.test_cases import case_of as published_case
 from tests.unit.test_rules_reach import DAYS
 
 from lapwise.engine.case import Case
 from lapwise.engine.conclusions import Fact
-from lapwise.engine.diagnosis.begins import Numbers, believed, first_moves, saved_by_looks
+from lapwise.engine.diagnosis.begins import Numbers, believed_of
 from lapwise.engine.knowledge.layout import laid_out
 from lapwise.engine.slots import SLOTS
 
@@ -120,16 +119,9 @@ def conditions(facts: Iterable[Fact]) -> tuple[Condition, ...]:
 
 def sample(id_: str, case: Case, wanted: Mapping[str, float], bad: Mapping[str, float], weight: float) -> Sample:
     prepared = session().prepare(case)
-    belief = believed(
-        prepared.problem,
-        [s.remedy for s in prepared.by_belief.order],
-        saved_by_looks(prepared.case, prepared.by_belief, knowledge()),
-        first_moves(prepared.case, prepared.conclusions, knowledge()),
-    )
-    stands = {move: share for move, share in wanted.items() if move in belief}
-    return Sample(
-        id_, belief, conditions(prepared.facts), stands, {m: n for m, n in bad.items() if m in belief}, weight
-    )
+    belief = believed_of(prepared.case, prepared.problem, prepared.by_belief, prepared.conclusions, knowledge())
+    stands, avoided = ({move: n for move, n in told.items() if move in belief} for told in (wanted, bad))
+    return Sample(id_, belief, conditions(prepared.facts), stands, avoided, weight)
 
 
 def asked(id_: str, case: Case, opinions: Sequence[Opinion], weight: float) -> Sample:
@@ -162,7 +154,7 @@ def published_samples() -> list[Sample]:
         cures = entry.get("cured_by", [])
         if entry["firm"] and cures:
             wanted, bad = dict.fromkeys(cures, 1 / len(cures)), dict.fromkeys(entry.get("not_advised", []), 1.0)
-            out.append(sample(entry["id"], published_case(entry), wanted, bad, PUBLISHED_WEIGHT))
+            out.append(sample(entry["id"], case_of(entry["case"]), wanted, bad, PUBLISHED_WEIGHT))
     return out
 
 
@@ -190,7 +182,7 @@ class Fit:
                     columns.append(self.place[c])
             for move, numbers in s.belief.items():
                 if move in at:
-                    belief[n, at[move]] = numbers[: len(BELIEF)]
+                    belief[n, at[move]] = numbers
                     barred[n, at[move]] = 0.0
         shape = (len(samples), len(self.place))
         return csr_matrix((np.ones(len(rows)), (rows, columns)), shape=shape), belief, barred
@@ -216,9 +208,8 @@ class Fit:
             e = np.exp(s)
             z = e.sum(1, keepdims=True)
             q = e / z
-            loss = float(
-                (each * (votes * np.log(z) - (wanted * np.where(barred < 0, 0.0, s)).sum(1, keepdims=True))).sum()
-            )
+            named = (wanted * np.where(barred < 0, 0.0, s)).sum(1, keepdims=True)
+            loss = float((each * (votes * np.log(z) - named)).sum())
             loss += UNWISE * float((each * bad * q).sum())
             loss += 0.5 * SQUARE * float((w * w).sum()) + 0.5 * BIAS_SQUARE * float((b * b).sum())
             d = each * (q * votes - wanted + UNWISE * (bad * q - q * (bad * q).sum(1, keepdims=True)))
@@ -325,11 +316,8 @@ def main() -> None:
         part = [s for s in left if len(s.opinions) == count]
         print(f"cross-validated, experts asked {count}: {rated(answered, part)}", flush=True)
     if answered:
-        cured = [s for s in left if s in published]
-        print(
-            f"cross-validated, published: {sum(bool({*s.wanted} & {*answered[s.id]}) for s in cured)} in three",
-            flush=True,
-        )
+        passed = sum(bool({*s.wanted} & {*answered[s.id]}) for s in published if s.id in answered)
+        print(f"cross-validated, published: {passed} in three", flush=True)
     fit = Fit(options.lasso).on(samples, options.rounds).rounded()
     count = int((fit.weights != 0).sum())
     print(f"all: {count} weights of {int((fit.weights != 0).any(1).sum())} conditions, belief {fit.belief}")

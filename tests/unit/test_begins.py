@@ -10,7 +10,7 @@ from tests.unit.shipped import knowledge, session
 
 from lapwise.engine.case import Case
 from lapwise.engine.conclusions import Fact
-from lapwise.engine.diagnosis.begins import LEAST_CHANCE, Habits, beginnings, believed, habit_sentence, moves_of
+from lapwise.engine.diagnosis.begins import LEAST_CHANCE, Habits, beginnings, believed, habit_sentence
 from lapwise.engine.knowledge.place import Place
 from lapwise.engine.knowledge.rule_model import Habit
 from lapwise.engine.knowledge.rule_model import Test as Asks
@@ -27,7 +27,7 @@ def shares(
     habits: dict[str, Habit], facts: tuple[Fact, ...], told: frozenset[str] = NONE, evidence: float = 0.0
 ) -> dict[str, float]:
     table = Habits(replace(knowledge(), habits=habits))
-    belief, order = believed(PROBLEM, [], {"loupe-check": 0.0}, told), moves_of(quick(PROBLEM))
+    belief, order = believed(PROBLEM, [], {"loupe-check": 0.0}, told), [s.remedy for s in quick(PROBLEM).order]
     found = beginnings(belief, facts, table, knowledge().scales, order, evidence)
     assert [b.share for b in found] == sorted((b.share for b in found), reverse=True)
     assert sum(b.share for b in found) == pytest.approx(1.0)

@@ -16,9 +16,10 @@ from typing import Any
 
 import pytest
 import yaml
+from tests.cases.panel.panel import case_of as situation
 from tests.unit.shipped import knowledge, session
 
-from lapwise.engine.case import Case, FacetSetting
+from lapwise.engine.case import Case
 from lapwise.engine.diagnosis import diagnose
 from lapwise.engine.diagnosis.model import Diagnosis
 
@@ -56,20 +57,7 @@ FAILURES: Mapping[str, str] = yaml.safe_load((CASES / "known-failures.yaml").rea
 
 def case_of(entry: Entry) -> Case:
     """The case of one entry, as a person would state it."""
-    told = entry["case"]
-    facts = {key: str(value) for key, value in (told.get("facts") or {}).items()}
-    return Case(
-        material=told.get("material"),
-        lap=told.get("lap"),
-        compound=told.get("compound"),
-        stage=told.get("stage", "polish"),
-        symptoms=tuple(told["symptoms"]),
-        facts=facts if "facet_part" not in facts else {k: v for k, v in facts.items() if k != "facet_part"},
-        prior=told.get("prior"),
-        facet=FacetSetting(part=facts.get("facet_part")),
-        tried=tuple((told.get("tried") or {}).items()),
-        saw=tuple((told.get("saw") or {}).items()),
-    )
+    return situation(entry["case"])
 
 
 def faults(entry: Entry, answer: Diagnosis) -> list[str]:

@@ -23,6 +23,7 @@ from typing import Any
 import yaml
 
 from lapwise.engine.case import Case, FacetSetting, Trial
+from lapwise.engine.diagnosis import begins
 from lapwise.engine.diagnosis.model import Diagnosis
 
 FOLDER = Path(__file__).parent
@@ -100,10 +101,7 @@ def case_of(told: Mapping[str, Any]) -> Case:
 
 def moves_of(answer: Diagnosis) -> tuple[str, ...]:
     """What an answer says to do, in order: the look stands before the remedy it should precede."""
-    moves = [step.remedy for step in answer.listed]
-    if answer.look is not None:
-        moves.insert(answer.look.before - 1, answer.look.id)
-    return tuple(moves)
+    return tuple(begins.moves_of((step.remedy for step in answer.listed), answer.look))
 
 
 def rates(answers: Mapping[str, Sequence[str]], judges: Sequence[Mapping[str, Opinion]]) -> Rates:
