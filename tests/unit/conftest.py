@@ -1,4 +1,5 @@
-"""The command line as tests call it: in process, with a data folder of its own in which the shipped files are read."""
+"""The command line as tests call it: in process, with a data folder of its own in which the shipped files are read. And
+what is shipped, for those that ask for it by name."""
 
 from __future__ import annotations
 
@@ -6,11 +7,26 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from tests.unit import shipped
 from tests.unit.shipped import warm
 
+from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.words.lexicon import Lexicon, lexicon
 from lapwise.tui.cli.main import main
 
 Run = Callable[..., tuple[int, str, str]]
+
+
+@pytest.fixture(scope="module")
+def knowledge() -> Knowledge:
+    """The shipped knowledge."""
+    return shipped.knowledge()
+
+
+@pytest.fixture(scope="module")
+def lex(knowledge: Knowledge) -> Lexicon:
+    """The words of it."""
+    return lexicon(knowledge)
 
 
 @pytest.fixture

@@ -12,7 +12,6 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pytest
-from tests.unit import shipped
 
 from lapwise.engine.errors import BadInput, LapwiseError, NothingFound
 from lapwise.engine.knowledge.model import Knowledge
@@ -30,11 +29,6 @@ from lapwise.tui.pictures.vector import INK, PAPER
 KEPT = Path(__file__).with_name("drawings.txt")
 Drawn = Callable[..., str]
 SIZES = (CELLS, (60, 24), (80, 32))
-
-
-@pytest.fixture(scope="module")
-def knowledge() -> Knowledge:
-    return shipped.knowledge()
 
 
 def test_every_symptom_has_a_drawing(knowledge: Knowledge) -> None:

@@ -2,20 +2,12 @@
 
 from __future__ import annotations
 
-from functools import cache
-
 import pytest
-from tests.unit import shipped
+from tests.unit.shipped import knowledge
 
 from lapwise.engine.errors import NothingFound
-from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.pairs import pair_fit
 from lapwise.engine.planning import BODIES, Owned, compound_group, plan
-
-
-@cache
-def knowledge() -> Knowledge:
-    return shipped.knowledge()
 
 
 @pytest.mark.parametrize("owned", [False, True], ids=["usual laps", "one lap of every type"])

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import json
-from functools import cache
 from typing import Any
 
 import pytest
-from tests.unit import shipped
+from tests.unit.shipped import knowledge
 
-from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.knowledge.rule_model import AllOf, AnyOf, Not, Rule
 from lapwise.engine.knowledge.rule_model import Test as Wanted
 
@@ -57,11 +55,6 @@ TOUCH_THE_LAP = (
 )
 
 
-@cache
-def knowledge() -> Knowledge:
-    return shipped.knowledge()
-
-
 def _plain(condition: Any) -> Any:
     """A condition as plain data, with the names of materials taken out."""
     if isinstance(condition, AllOf):
@@ -92,7 +85,7 @@ def test_every_theme_has_its_file(theme: str) -> None:
     assert sum(rule.theme == theme for rule in knowledge().rules.values()) >= 5
 
 
-@pytest.mark.parametrize("rule", [pytest.param(r, id=r.id) for r in shipped.knowledge().rules.values()])
+@pytest.mark.parametrize("rule", [pytest.param(r, id=r.id) for r in knowledge().rules.values()])
 def test_a_rule_gives_its_reason_in_one_sentence(rule: Rule) -> None:
     assert rule.because.endswith(".")
     assert rule.because[0].isupper()

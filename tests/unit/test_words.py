@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from tests.unit import shipped
+from tests.unit.words_kit import read
 
 from lapwise.engine.case import Case
 from lapwise.engine.facts import check_case
@@ -16,7 +16,6 @@ from lapwise.engine.knowledge import cache
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.slots import CONDITIONS
 from lapwise.engine.words import kept
-from lapwise.engine.words.hear import Hearing, hear
 from lapwise.engine.words.kept import kept_lexicon
 from lapwise.engine.words.lexicon import Lexicon, lexicon
 from lapwise.tui.cli.tell import hearing_json
@@ -32,24 +31,6 @@ from lapwise.tui.screens.entry import (
 )
 
 Run = Callable[..., tuple[int, str, str]]
-
-
-@pytest.fixture(scope="module")
-def knowledge() -> Knowledge:
-    return shipped.knowledge()
-
-
-@pytest.fixture(scope="module")
-def lex(knowledge: Knowledge) -> Lexicon:
-    return lexicon(knowledge)
-
-
-def read(text: str, knowledge: Knowledge, lex: Lexicon) -> Hearing:
-    hearing = hear(text, knowledge, lex)
-    check_case(hearing.case, knowledge)
-    for part in hearing.heard:
-        assert text[part.start : part.end] == part.words
-    return hearing
 
 
 def test_the_sentence_of_the_issue(knowledge: Knowledge, lex: Lexicon) -> None:

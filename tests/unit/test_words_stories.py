@@ -8,13 +8,11 @@ from typing import Any
 
 import pytest
 import yaml
-from tests.unit import shipped
+from tests.unit.words_kit import read
 
 from lapwise.engine.case import Case, FacetSetting
-from lapwise.engine.facts import check_case
 from lapwise.engine.knowledge.model import Knowledge
-from lapwise.engine.words.hear import Hearing, hear
-from lapwise.engine.words.lexicon import Lexicon, lexicon
+from lapwise.engine.words.lexicon import Lexicon
 from lapwise.tui.screens.told import logged, stated, told
 
 CASES = Path(__file__).parents[1] / "cases"
@@ -23,24 +21,6 @@ STORIES: list[dict[str, Any]] = [
     for file in sorted((CASES / "stories").glob("*.yaml"))
     for story in yaml.safe_load(file.read_text("utf-8"))["stories"]
 ]
-
-
-@pytest.fixture(scope="module")
-def knowledge() -> Knowledge:
-    return shipped.knowledge()
-
-
-@pytest.fixture(scope="module")
-def lex(knowledge: Knowledge) -> Lexicon:
-    return lexicon(knowledge)
-
-
-def read(text: str, knowledge: Knowledge, lex: Lexicon) -> Hearing:
-    hearing = hear(text, knowledge, lex)
-    check_case(hearing.case, knowledge)
-    for part in hearing.heard:
-        assert text[part.start : part.end] == part.words
-    return hearing
 
 
 def test_what_was_heard_line_by_line_is_the_case(knowledge: Knowledge, lex: Lexicon) -> None:

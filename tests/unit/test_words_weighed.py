@@ -5,30 +5,13 @@ from __future__ import annotations
 import time
 
 import pytest
-from tests.unit import shipped
+from tests.unit.words_kit import read
 
 from lapwise.engine.case import Case
-from lapwise.engine.facts import check_case
 from lapwise.engine.knowledge.model import Knowledge
-from lapwise.engine.words.hear import Hearing, hear
-from lapwise.engine.words.lexicon import Lexicon, lexicon
+from lapwise.engine.words.hear import hear
+from lapwise.engine.words.lexicon import Lexicon
 from lapwise.tui.screens.told import stated, told
-
-
-@pytest.fixture(scope="module")
-def knowledge() -> Knowledge:
-    return shipped.knowledge()
-
-
-@pytest.fixture(scope="module")
-def lex(knowledge: Knowledge) -> Lexicon:
-    return lexicon(knowledge)
-
-
-def read(text: str, knowledge: Knowledge, lex: Lexicon) -> Hearing:
-    hearing = hear(text, knowledge, lex)
-    check_case(hearing.case, knowledge)
-    return hearing
 
 
 @pytest.mark.parametrize(
