@@ -1,45 +1,102 @@
 """The network that finds which rules can fire: experta's Rete nodes, wired for many rules on few kinds of facts.
 
-It differs from experta's own matcher in four ways. A fact goes only to the patterns on its own slot, not to every
-type test. Only conflict nodes that changed are asked for activations. Rules can be added between two runs, so that the
-network grows with need and is never built twice. A reset goes through the nodes with a memory, once each.
+It differs from experta's own matcher in four ways. A fact goes only to the patterns on its own slot that can take its
+value, not to every test. Only conflict nodes that changed are asked for activations. Rules can be added between two
+runs, so that the network grows with need and is never built twice. A reset goes through the nodes with a memory, once
+each.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
+from lapwise.engine.conclusions import Value
 from lapwise.engine.inference.experta_import import experta
 
 _rete = experta.matchers.rete
 _nodes = _rete.nodes
 _check = _rete.check
+_abstract = _rete.abstract
+_mixins = _rete.mixins
+
+
+class PatternNode(_mixins.AnyChild, _mixins.NoMemory, _abstract.Node):  # type: ignore[misc, name-defined]
+    """All that a pattern asks of one fact, and the names it gives; a token is made only for a fact that passes."""
+
+    def __init__(self, checks: list[Any]) -> None:
+        super().__init__()
+        self._checks = checks
+
+    def take(self, fact: Any, make: Callable[[Any, dict[str, Any]], Any]) -> None:
+        """Send the token that ``make`` makes of the fact to the children, if it passes."""
+        context: dict[str, Any] = {}
+        for check in self._checks:
+            found = check(fact)
+            if not found:
+                return
+            if found is not True:
+                context.update(found)
+        token = make(fact, context)
+        for child in self.children:
+            child.callback(token)
+
+
+class Lane:
+    """The patterns on one class of facts. Those that ask for one value are found by it, of the others those that ask by
+    a predicate are asked here: most say no, so that a check of experta's for each costs more than all the rest."""
+
+    def __init__(self) -> None:
+        self._of_value: dict[Value, list[PatternNode]] = {}
+        self._asking: list[tuple[Callable[[Value], bool], PatternNode]] = []
+        self._always: list[PatternNode] = []
+
+    def add(self, pattern: Any) -> PatternNode:
+        """The node of a pattern."""
+        # the type test is the lane itself; the capture of the whole fact comes last
+        checks = [c for c in _rete.generate_checks(pattern) if not isinstance(c, _check.TypeCheck)]
+        node = PatternNode(sorted(checks, key=lambda c: isinstance(c, _check.FactCapture)))
+        asked = pattern.get("v")
+        if isinstance(asked, experta.L):
+            self._of_value.setdefault(asked.value, []).append(node)
+        elif isinstance(asked, experta.P):
+            self._asking.append((asked.match, node))
+        else:
+            self._always.append(node)
+        return node
+
+    def take(self, fact: Any, make: Callable[[Any, dict[str, Any]], Any]) -> None:
+        """Let the patterns that may pass take the fact."""
+        value = fact.get("v")
+        for node in self._of_value.get(value, ()):
+            node.take(fact, make)
+        for accepts, node in self._asking:
+            if accepts(value):
+                node.take(fact, make)
+        for node in self._always:
+            node.take(fact, make)
 
 
 class SlotBus(_nodes.BusNode):  # type: ignore[misc, name-defined]
-    """The root: hands a fact to the lane of its class."""
+    """The root: hands a fact to the lane of its class; facts no rule speaks of stop here."""
 
     def __init__(self) -> None:
         super().__init__()
-        self.lanes: dict[type, Any] = {}
+        self._lanes: dict[type, Lane] = {}
 
-    def lane(self, fact_type: type) -> Any:
-        """The node that tests for ``fact_type``, made on first use."""
-        if fact_type not in self.lanes:
-            node = _nodes.FeatureTesterNode(_check.TypeCheck(fact_type))
-            self.add_child(node, node.activate)
-            self.lanes[fact_type] = node
-        return self.lanes[fact_type]
+    def add_pattern(self, pattern: Any) -> PatternNode:
+        """The node of a pattern, in its lane."""
+        return self._lanes.setdefault(type(pattern), Lane()).add(pattern)
 
     def add(self, fact: Any) -> None:
-        """Send a fact that was declared to its lane; facts no rule speaks of stop here."""
-        if (node := self.lanes.get(type(fact))) is not None:
-            node.activate(_rete.token.Token.valid(fact))
+        """Send a fact that was declared to its lane."""
+        if (lane := self._lanes.get(type(fact))) is not None:
+            lane.take(fact, _rete.token.Token.valid)
 
     def remove(self, fact: Any) -> None:
         """Send a fact that was retracted to its lane."""
-        if (node := self.lanes.get(type(fact))) is not None:
-            node.activate(_rete.token.Token.invalid(fact))
+        if (lane := self._lanes.get(type(fact))) is not None:
+            lane.take(fact, _rete.token.Token.invalid)
 
 
 class MarkedConflictNode(_nodes.ConflictSetNode):  # type: ignore[misc, name-defined]
@@ -67,7 +124,7 @@ class GrowingMatcher(_rete.ReteMatcher):  # type: ignore[misc, name-defined]
         self.root_node = SlotBus()
         self._marked: dict[MarkedConflictNode, None] = {}
         self._with_memory: list[Any] = []
-        self._terminals: dict[Any, Any] = {}
+        self._terminals: dict[Any, PatternNode] = {}
         for rule in self.engine.get_rules():
             self.add_rule(rule)
 
@@ -90,21 +147,9 @@ class GrowingMatcher(_rete.ReteMatcher):  # type: ignore[misc, name-defined]
         self._with_memory.append(conflict)
         node.add_child(conflict, conflict.activate)
 
-    def _terminal(self, pattern: Any) -> Any:
+    def _terminal(self, pattern: Any) -> PatternNode:
         if pattern not in self._terminals:
-            node = self.root_node.lane(type(pattern))
-            # the type test is the lane itself; the capture of the whole fact comes last
-            checks = [c for c in _rete.generate_checks(pattern) if not isinstance(c, _check.TypeCheck)]
-            for test in sorted(checks, key=lambda c: isinstance(c, _check.FactCapture)):
-                for child in node.children:
-                    if getattr(child.node, "matcher", None) is test:
-                        node = child.node
-                        break
-                else:
-                    new = _nodes.FeatureTesterNode(test)
-                    node.add_child(new, new.activate)
-                    node = new
-            self._terminals[pattern] = node
+            self._terminals[pattern] = self.root_node.add_pattern(pattern)
         return self._terminals[pattern]
 
     def changes(self, adding: Any = None, deleting: Any = None) -> tuple[list[Any], list[Any]]:
