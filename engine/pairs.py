@@ -179,7 +179,9 @@ def _generic(target: Target, case: Case, knowledge: Knowledge) -> Iterator[Choic
         (lap, to)
         for lap in laps
         for to in compounds
-        if (lap is not None or to is not None) and _related(target, now_lap, now, lap, to)
+        if (lap is not None or to is not None)
+        and _allowed(target, case, lap, to)
+        and _related(target, now_lap, now, lap, to)
     ]
 
     def distance(option: tuple[Lap | None, Compound | None]) -> tuple[float, float, str, str]:
