@@ -7,61 +7,52 @@ from itertools import combinations
 
 from lapwise.engine.checks.atoms import Atom, atoms
 from lapwise.engine.checks.clauses import Clause, Clauses, implies
-from lapwise.engine.checks.model import Check, Finding
+from lapwise.engine.checks.model import Fault, check, fault
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.knowledge.rule_model import AllOf, AnyOf, Rule, Test
 from lapwise.engine.knowledge.rule_words import condition_words
 from lapwise.engine.slots import SLOTS
 
 
-class ImpossibleConditions(Check):
+@check("impossible-conditions", "error", "the conditions of a rule can never hold together")
+def impossible_conditions(knowledge: Knowledge) -> Iterator[Fault]:
     """A rule, or a choice in it, that can never hold for anything known."""
-
-    name = "impossible-conditions"
-    severity = "error"
-    about = "the conditions of a rule can never hold together"
-
-    def find(self, knowledge: Knowledge) -> Iterator[Finding]:
-        clauses = Clauses(knowledge)
-        for rule in knowledge.rules.values():
-            ways = clauses.of(rule.when, cautious=rule.cautious)
-            if bad := next((way.impossible for way in ways if way.impossible), ""):
-                all_bad = all(way.impossible for way in ways)
-                what = "can never fire" if all_bad else "has a choice under 'any' that can never hold"
-                yield self.finding(rule.id, rule.place, f"{what}: nothing known fits what it asks of the {bad}")
+    clauses = Clauses(knowledge)
+    for rule in knowledge.rules.values():
+        ways = clauses.of(rule.when, cautious=rule.cautious)
+        if bad := next((way.impossible for way in ways if way.impossible), ""):
+            all_bad = all(way.impossible for way in ways)
+            what = "can never fire" if all_bad else "has a choice under 'any' that can never hold"
+            yield fault(rule.id, rule.place, f"{what}: nothing known fits what it asks of the {bad}")
 
 
-class UnnecessaryConditions(Check):
+@check("unnecessary-conditions", "error", "a condition changes nothing and can be left out")
+def unnecessary_conditions(knowledge: Knowledge) -> Iterator[Fault]:
     """A condition that others of the same rule imply, or that two rules together make pointless."""
+    clauses = Clauses(knowledge)
+    for rule in knowledge.rules.values():
+        for what, part in _within(rule, clauses):
+            yield fault(rule.id, rule.place, what, part)
+    yield from _split(knowledge, clauses)
 
-    name = "unnecessary-conditions"
-    severity = "error"
-    about = "a condition changes nothing and can be left out"
 
-    def find(self, knowledge: Knowledge) -> Iterator[Finding]:
-        clauses = Clauses(knowledge)
-        for rule in knowledge.rules.values():
-            for what, part in _within(rule, clauses):
-                yield self.finding(rule.id, rule.place, what, part)
-        yield from self._split(knowledge, clauses)
-
-    def _split(self, knowledge: Knowledge, clauses: Clauses) -> Iterator[Finding]:
-        """Rules that differ in one word slot only and together allow all its words."""
-        alike: dict[frozenset[Atom], list[Rule]] = {}
-        for rule in knowledge.rules.values():
-            alike.setdefault(atoms(rule), []).append(rule)
-        for a, b in (pair for group in alike.values() for pair in combinations(group, 2)):
-            if len(a.when.parts) != len(b.when.parts):
-                continue
-            rest_a, rest_b = set(a.when.parts) - set(b.when.parts), set(b.when.parts) - set(a.when.parts)
-            if len(rest_a) != 1 or len(rest_b) != 1:
-                continue
-            one, two = rest_a.pop(), rest_b.pop()
-            if not (isinstance(one, Test) and isinstance(two, Test) and one.slot == two.slot and one.any_of):
-                continue
-            if SLOTS[one.slot].kind == "one" and set(one.any_of) | set(two.any_of) >= clauses.domain(one.slot):
-                what = f"with the rule '{a.id}', which concludes the same, it covers every value: write one rule"
-                yield self.finding(b.id, b.place, what, condition_words(two))
+def _split(knowledge: Knowledge, clauses: Clauses) -> Iterator[Fault]:
+    """Rules that differ in one word slot only and together allow all its words."""
+    alike: dict[frozenset[Atom], list[Rule]] = {}
+    for rule in knowledge.rules.values():
+        alike.setdefault(atoms(rule), []).append(rule)
+    for a, b in (pair for group in alike.values() for pair in combinations(group, 2)):
+        if len(a.when.parts) != len(b.when.parts):
+            continue
+        rest_a, rest_b = set(a.when.parts) - set(b.when.parts), set(b.when.parts) - set(a.when.parts)
+        if len(rest_a) != 1 or len(rest_b) != 1:
+            continue
+        one, two = rest_a.pop(), rest_b.pop()
+        if not (isinstance(one, Test) and isinstance(two, Test) and one.slot == two.slot and one.any_of):
+            continue
+        if SLOTS[one.slot].kind == "one" and set(one.any_of) | set(two.any_of) >= clauses.domain(one.slot):
+            what = f"with the rule '{a.id}', which concludes the same, it covers every value: write one rule"
+            yield fault(b.id, b.place, what, condition_words(two))
 
 
 def _within(rule: Rule, clauses: Clauses) -> Iterator[tuple[str, str]]:

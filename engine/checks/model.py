@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from abc import ABC, abstractmethod
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import Any, ClassVar, Literal
+from typing import Any, Literal
 
 from lapwise.engine.errors import Issue
 from lapwise.engine.knowledge.model import Knowledge
@@ -15,8 +14,17 @@ Severity = Literal["error", "warning"]
 
 
 @dataclass(frozen=True, slots=True)
+class Fault:
+    """What is wrong with the entry ``id``; ``own``: it is in the person's own files."""
+
+    id: str
+    problem: Issue
+    own: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Finding:
-    """One thing a check found. ``id``: the entry it speaks of; ``own``: it is in the person's own files."""
+    """One fault, with the check that found it."""
 
     check: str
     severity: Severity
@@ -30,20 +38,27 @@ class Finding:
         return {**own, **self.problem.as_json()}
 
 
-class Check(ABC):
-    """One check: a name (its help page is ``tui/help/checks/NAME.md``), a severity and what it looks for."""
+@dataclass(frozen=True, slots=True)
+class Check:
+    """A name (its help page is ``tui/help/checks/NAME.md``), a severity, one line on what is wrong when it speaks, and
+    what finds it, in the order of the knowledge."""
 
-    name: ClassVar[str]
-    severity: ClassVar[Severity]
-    about: ClassVar[str]
-    """One line: what is wrong when it speaks."""
+    name: str
+    severity: Severity
+    about: str
+    faults: Callable[[Knowledge], Iterator[Fault]]
 
-    @abstractmethod
     def find(self, knowledge: Knowledge) -> Iterator[Finding]:
-        """Everything it finds, in the order of the knowledge."""
+        """Everything it finds."""
+        return (Finding(self.name, self.severity, f.id, f.problem, f.own) for f in self.faults(knowledge))
 
-    def finding(self, id_: str, place: Place | None, what: str, found: str = "", near: tuple[str, ...] = ()) -> Finding:
-        """A finding about the entry ``id_`` written at ``place``."""
-        where = f"{place.file}:{place.line}: {id_}" if place else id_
-        own = place is not None and place.own
-        return Finding(self.name, self.severity, id_, Issue(what, where, found, (), near), own)
+
+def check(name: str, severity: Severity, about: str) -> Callable[[Callable[[Knowledge], Iterator[Fault]]], Check]:
+    """Makes a function that yields faults a :class:`Check`."""
+    return lambda faults: Check(name, severity, about, faults)
+
+
+def fault(id_: str, place: Place | None, what: str, found: str = "", near: tuple[str, ...] = ()) -> Fault:
+    """A fault of the entry ``id_`` written at ``place``."""
+    where = f"{place.file}:{place.line}: {id_}" if place else id_
+    return Fault(id_, Issue(what, where, found, (), near), place is not None and place.own)

@@ -7,7 +7,7 @@ from itertools import combinations
 
 from lapwise.engine.checks.atoms import OVERRULED, Atom, atoms, opposed
 from lapwise.engine.checks.clauses import Clause, Clauses, implies
-from lapwise.engine.checks.model import Check, Finding
+from lapwise.engine.checks.model import Fault, check, fault
 from lapwise.engine.knowledge.model import MEMORY, PRACTICE, Knowledge
 from lapwise.engine.knowledge.rule_model import Rule
 from lapwise.engine.knowledge.rules import circle_problem, tiers
@@ -44,70 +44,56 @@ class _Pairs:
         return ((self.rules[i], self.rules[j]) for i, j in sorted(found))
 
 
-class RedundantRules(Check):
+@check("redundant-rules", "error", "two rules say the same under the same conditions")
+def redundant_rules(knowledge: Knowledge) -> Iterator[Fault]:
     """Two rules that fire on the same cases and conclude the same."""
-
-    name = "redundant-rules"
-    severity = "error"
-    about = "two rules say the same under the same conditions"
-
-    def find(self, knowledge: Knowledge) -> Iterator[Finding]:
-        pairs = _Pairs(knowledge)
-        for a, b in pairs.sharing():
-            if pairs.atoms[a.id] == pairs.atoms[b.id] and pairs.equal(a, b):
-                yield self.finding(b.id, b.place, f"says the same as the rule '{a.id}', under the same conditions")
+    pairs = _Pairs(knowledge)
+    for a, b in pairs.sharing():
+        if pairs.atoms[a.id] == pairs.atoms[b.id] and pairs.equal(a, b):
+            yield fault(b.id, b.place, f"says the same as the rule '{a.id}', under the same conditions")
 
 
-class SubsumedRules(Check):
+@check("subsumed-rules", "error", "a rule concludes nothing that a more general rule does not conclude already")
+def subsumed_rules(knowledge: Knowledge) -> Iterator[Fault]:
     """A special rule whose conclusions a more general one already draws."""
-
-    name = "subsumed-rules"
-    severity = "error"
-    about = "a rule concludes nothing that a more general rule does not conclude already"
-
-    def find(self, knowledge: Knowledge) -> Iterator[Finding]:
-        pairs = _Pairs(knowledge)
-        for one, two in pairs.sharing():
-            for a, b in ((one, two), (two, one)):
-                covered = pairs.atoms[a.id] <= pairs.atoms[b.id]
-                same = pairs.atoms[a.id] == pairs.atoms[b.id]
-                if covered and pairs.implies(a, b) and not (same and pairs.implies(b, a)):
-                    what = f"adds nothing: wherever it fires, the more general rule '{b.id}' concludes it already"
-                    yield self.finding(a.id, a.place, what)
-                    break
+    pairs = _Pairs(knowledge)
+    for one, two in pairs.sharing():
+        for a, b in ((one, two), (two, one)):
+            covered = pairs.atoms[a.id] <= pairs.atoms[b.id]
+            same = pairs.atoms[a.id] == pairs.atoms[b.id]
+            if covered and pairs.implies(a, b) and not (same and pairs.implies(b, a)):
+                what = f"adds nothing: wherever it fires, the more general rule '{b.id}' concludes it already"
+                yield fault(a.id, a.place, what)
+                break
 
 
-class ConflictingRules(Check):
+@check("conflicting-rules", "error", "rules that fire together conclude the opposite")
+def conflicting_rules(knowledge: Knowledge) -> Iterator[Fault]:
     """Conclusions that cannot both be meant, in one rule or in two that fire together."""
+    pairs = _Pairs(knowledge)
+    for rule in pairs.rules:
+        for first, second, about in opposed(pairs.atoms[rule.id], pairs.atoms[rule.id]):
+            if first < second:
+                what = f"says both '{first}' and '{second}' of the same thing"
+                yield fault(rule.id, rule.place, what, about)
+    for one, two in pairs.speaking_of_the_same():
+        against = opposed(pairs.atoms[one.id], pairs.atoms[two.id])
+        if not against:
+            continue
+        same = pairs.equal(one, two)
+        for first, second, about in against:
+            if same and not _disagree(one, two):
+                what = f"says '{second}' where the rule '{one.id}' says '{first}' under the same conditions"
+                yield fault(two.id, two.place, what, about)
+            elif (first, second) in OVERRULED and not same and pairs.implies(one, two):
+                yield _overruled(one, two, first, second, about)
+            elif (second, first) in OVERRULED and not same and pairs.implies(two, one):
+                yield _overruled(two, one, second, first, about)
 
-    name = "conflicting-rules"
-    severity = "error"
-    about = "rules that fire together conclude the opposite"
 
-    def find(self, knowledge: Knowledge) -> Iterator[Finding]:
-        pairs = _Pairs(knowledge)
-        for rule in pairs.rules:
-            for first, second, about in opposed(pairs.atoms[rule.id], pairs.atoms[rule.id]):
-                if first < second:
-                    what = f"says both '{first}' and '{second}' of the same thing"
-                    yield self.finding(rule.id, rule.place, what, about)
-        for one, two in pairs.speaking_of_the_same():
-            against = opposed(pairs.atoms[one.id], pairs.atoms[two.id])
-            if not against:
-                continue
-            same = pairs.equal(one, two)
-            for first, second, about in against:
-                if same and not _disagree(one, two):
-                    what = f"says '{second}' where the rule '{one.id}' says '{first}' under the same conditions"
-                    yield self.finding(two.id, two.place, what, about)
-                elif (first, second) in OVERRULED and not same and pairs.implies(one, two):
-                    yield self._overruled(one, two, first, second, about)
-                elif (second, first) in OVERRULED and not same and pairs.implies(two, one):
-                    yield self._overruled(two, one, second, first, about)
-
-    def _overruled(self, special: Rule, general: Rule, said: str, over: str, about: str) -> Finding:
-        what = f"says '{said}' but never with effect: the more general rule '{general.id}' says '{over}'"
-        return self.finding(special.id, special.place, what, about)
+def _overruled(special: Rule, general: Rule, said: str, over: str, about: str) -> Fault:
+    what = f"says '{said}' but never with effect: the more general rule '{general.id}' says '{over}'"
+    return fault(special.id, special.place, what, about)
 
 
 def _disagree(a: Rule, b: Rule) -> bool:
@@ -116,15 +102,12 @@ def _disagree(a: Rule, b: Rule) -> bool:
     return a.source != b.source and a.source not in unnamed and b.source not in unnamed
 
 
-class CircularRules(Check):
+@check(
+    "circular-rules", "error", "rules wait for each other's findings in a circle, so that none of them can ever fire"
+)
+def circular_rules(knowledge: Knowledge) -> Iterator[Fault]:
     """Rules that wait for each other's findings."""
-
-    name = "circular-rules"
-    severity = "error"
-    about = "rules wait for each other's findings in a circle, so that none of them can ever fire"
-
-    def find(self, knowledge: Knowledge) -> Iterator[Finding]:
-        _, circle = tiers(knowledge.rules)
-        for name in circle:
-            rule = knowledge.rules[name]
-            yield Finding(self.name, self.severity, name, circle_problem(rule, circle), rule.place.own)
+    _, circle = tiers(knowledge.rules)
+    for name in circle:
+        rule = knowledge.rules[name]
+        yield Fault(name, circle_problem(rule, circle), rule.place.own)

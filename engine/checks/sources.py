@@ -7,72 +7,89 @@ from collections.abc import Iterator
 from lapwise.engine.abrasion.damage import RELATION
 from lapwise.engine.abrasion.preston import COEFFICIENTS
 from lapwise.engine.abrasion.tables import load_systems
-from lapwise.engine.checks.model import Check, Finding
+from lapwise.engine.checks.model import Fault, check, fault
+from lapwise.engine.checks.trade import LOOK_RESULTS, TRADE_IDS
 from lapwise.engine.errors import nearest
-from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.knowledge.model import Experience, Knowledge
 from lapwise.engine.knowledge.walk import allowed_ids, names, statements
 
 _WORDS = 3
 """A rule's reason of fewer words than this explains nothing."""
 
 
-class UnknownIds(Check):
+@check("unknown-ids", "error", "something names an id that does not exist")
+def unknown_ids(knowledge: Knowledge) -> Iterator[Fault]:
     """An id, or a word of the scales, that no list holds."""
-
-    name = "unknown-ids"
-    severity = "error"
-    about = "something names an id that does not exist"
-
-    def find(self, knowledge: Knowledge) -> Iterator[Finding]:
-        allowed = allowed_ids(knowledge)
-        for named in names(knowledge):
-            if named.id not in allowed[named.list]:
-                what = f"'{named.key}' names something that is not among the {named.list.replace('_', ' ')}"
-                near = nearest(named.id, allowed[named.list])
-                yield self.finding(named.by, named.place, what, named.id, near)
+    allowed = allowed_ids(knowledge)
+    for named in names(knowledge):
+        if named.id not in allowed[named.list]:
+            what = f"'{named.key}' names something that is not among the {named.list.replace('_', ' ')}"
+            near = nearest(named.id, allowed[named.list])
+            yield fault(named.by, named.place, what, named.id, near)
 
 
-class MissingSources(Check):
+@check("missing-words", "error", "an id that cases and records rely on is not there")
+def missing_words(knowledge: Knowledge) -> Iterator[Fault]:
+    """An id of the trade lists that the knowledge no longer holds."""
+    for list_, ids in TRADE_IDS.items():
+        there = getattr(knowledge, list_)
+        for name in ids:
+            if name not in there:
+                yield fault(name, None, f"is missing from the {list_}; cases and records rely on it")
+    for name, results in LOOK_RESULTS.items():
+        look = knowledge.looks.get(name)
+        for result in results if look else ():
+            if look is not None and result not in look.results:
+                yield fault(name, look.place, "this look lacks a result that cases rely on", result)
+
+
+@check("unknown-experience", "warning", "a guild's file speaks of something that is not known here")
+def unknown_experience(knowledge: Knowledge) -> Iterator[Fault]:
+    """Experience of a stone, lap, compound, cause or remedy that is not known here."""
+    for entry in knowledge.experience.values():
+        groups = {"material": knowledge.materials, "lap": knowledge.laps, "compound": knowledge.compounds}
+        if entry.level in groups and entry.name not in groups[entry.level]:
+            yield fault(entry.id, entry.place, "this group is not known here and does not count")
+            continue
+        if unknown := _unknown(entry, knowledge):
+            what = f"{len(unknown)} rows do not count: no such cause here, or no remedy said to cure it"
+            yield fault(entry.id, entry.place, what, ", ".join(unknown[:5]))
+
+
+def _unknown(entry: Experience, knowledge: Knowledge) -> list[str]:
+    remedies = knowledge.remedies
+    out = [c for c in entry.causes if c not in knowledge.causes]
+    for remedy, row in entry.fixes.items():
+        out += [f"{remedy} {c}" for c in row if remedy not in remedies or c not in remedies[remedy].fixes]
+    return out
+
+
+@check("missing-sources", "error", "a statement has no source")
+def missing_sources(knowledge: Knowledge) -> Iterator[Fault]:
     """A statement without a source."""
-
-    name = "missing-sources"
-    severity = "error"
-    about = "a statement has no source"
-
-    def find(self, knowledge: Knowledge) -> Iterator[Finding]:
-        for stated in statements(knowledge):
-            if not stated.source.strip():
-                what = f"'{stated.key}' has no source" if stated.key else "has no source"
-                yield self.finding(stated.by, stated.place, f"{what}: name one, or 'practice', or 'memory'")
+    for stated in statements(knowledge):
+        if not stated.source.strip():
+            what = f"'{stated.key}' has no source" if stated.key else "has no source"
+            yield fault(stated.by, stated.place, f"{what}: name one, or 'practice', or 'memory'")
 
 
-class MissingReasons(Check):
+@check("missing-reasons", "error", "a rule or a judgement does not say why")
+def missing_reasons(knowledge: Knowledge) -> Iterator[Fault]:
     """A rule or judgement that does not say why; a rule needs a sentence, a judged level may do with a word."""
-
-    name = "missing-reasons"
-    severity = "error"
-    about = "a rule or a judgement does not say why"
-
-    def find(self, knowledge: Knowledge) -> Iterator[Finding]:
-        for stated in statements(knowledge):
-            wanted = _WORDS if stated.by in knowledge.rules else 1
-            if stated.because is not None and len(stated.because.split()) < wanted:
-                what = f"'{stated.key}' does not say why" if stated.key else "does not say why"
-                yield self.finding(stated.by, stated.place, f"{what}: write one sentence", stated.because)
+    for stated in statements(knowledge):
+        wanted = _WORDS if stated.by in knowledge.rules else 1
+        if stated.because is not None and len(stated.because.split()) < wanted:
+            what = f"'{stated.key}' does not say why" if stated.key else "does not say why"
+            yield fault(stated.by, stated.place, f"{what}: write one sentence", stated.because)
 
 
-class UnusedSources(Check):
+@check("unused-sources", "warning", "nothing names a source")
+def unused_sources(knowledge: Knowledge) -> Iterator[Fault]:
     """A source that nothing names."""
-
-    name = "unused-sources"
-    severity = "warning"
-    about = "nothing names a source"
-
-    def find(self, knowledge: Knowledge) -> Iterator[Finding]:
-        used = {stated.source for stated in statements(knowledge)} | set(_in_calculators())
-        for source in knowledge.sources.values():
-            if source.id not in used:
-                yield self.finding(source.id, source.place, "nothing names this source")
+    used = {stated.source for stated in statements(knowledge)} | set(_in_calculators())
+    for source in knowledge.sources.values():
+        if source.id not in used:
+            yield fault(source.id, source.place, "nothing names this source")
 
 
 def _in_calculators() -> Iterator[str]:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from math import isclose
 
-from lapwise.engine.checks.looks import chances
-from lapwise.engine.checks.model import Check, Finding
+from lapwise.engine.belief import look_row
+from lapwise.engine.checks.model import Fault, check, fault
+from lapwise.engine.conclusions import OTHER
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.knowledge.rule_model import Rule
 from lapwise.engine.knowledge.walk import tests
@@ -29,56 +30,46 @@ def rests_on_a_look(rule: Rule, found: Iterable[str]) -> bool:
 
 def moved_by_looks(rule: Rule, knowledge: Knowledge) -> tuple[frozenset[str], frozenset[str]]:
     """(causes raised, causes lowered) by the tables of the looks whose results a rule tests for."""
-    words = knowledge.scales.chance
+    scales = knowledge.scales
     up: set[str] = set()
     down: set[str] = set()
     for test in tests(rule.when):
         for shown in test.any_of if test.slot == "saw" else ():
             name, _, result = shown.partition("=")
             look = knowledge.looks[name]
-            usual = chances(look.otherwise, look, words)[result]
-            for cause, row in look.says.items():
-                p = chances(row, look, words)[result]
+            usual = look_row(look, OTHER, scales)[result]
+            for cause in look.says:
+                p = look_row(look, cause, scales)[result]
                 if not isclose(p, usual, abs_tol=1e-9):
                     (up if p > usual else down).add(cause)
     return frozenset(up), frozenset(down)
 
 
-class LooksCountedTwice(Check):
+@check("looks-counted-twice", "error", "a rule weighs a cause by what a look showed, beside the look's own table")
+def looks_counted_twice(knowledge: Knowledge) -> Iterator[Fault]:
     """A rule that weighs causes by what a look showed, which the look's own table has weighed already."""
-
-    name = "looks-counted-twice"
-    severity = "error"
-    about = "a rule weighs a cause by what a look showed, beside the look's own table"
-
-    def find(self, knowledge: Knowledge) -> Iterator[Finding]:
-        found = found_by_looks(knowledge.rules.values())
-        for rule in knowledge.rules.values():
-            then = rule.then
-            weighed = sorted({*then.evidence_for, *then.evidence_against, *then.rules_out})
-            if weighed and rests_on_a_look(rule, found):
-                what = "what a look shows is weighed in the look's own table ('says'): put the weight there"
-                yield self.finding(rule.id, rule.place, what, ", ".join(weighed))
+    found = found_by_looks(knowledge.rules.values())
+    for rule in knowledge.rules.values():
+        then = rule.then
+        weighed = sorted({*then.evidence_for, *then.evidence_against, *then.rules_out})
+        if weighed and rests_on_a_look(rule, found):
+            what = "what a look shows is weighed in the look's own table ('says'): put the weight there"
+            yield fault(rule.id, rule.place, what, ", ".join(weighed))
 
 
-class RemediesCountedTwice(Check):
+@check("remedies-counted-twice", "error", "a rule raises a cause and favours a remedy for that same cause")
+def remedies_counted_twice(knowledge: Knowledge) -> Iterator[Fault]:
     """A rule that raises a cause and favours a remedy for that same cause (or lowers and disfavours)."""
-
-    name = "remedies-counted-twice"
-    severity = "error"
-    about = "a rule raises a cause and favours a remedy for that same cause"
-
-    def find(self, knowledge: Knowledge) -> Iterator[Finding]:
-        for rule in knowledge.rules.values():
-            up, down = moved_by_looks(rule, knowledge)
-            then = rule.then
-            for causes, remedies, what in (
-                (up | set(then.evidence_for), then.favours, "favours a remedy for a cause it raises"),
-                (down | set(then.evidence_against), then.disfavours, "disfavours a remedy for a cause it lowers"),
-            ):
-                for remedy, cause in _shared(causes, remedies, knowledge):
-                    more = f"{what}, '{cause}': one finding counts twice; leave the cause alone to say it"
-                    yield self.finding(rule.id, rule.place, more, remedy)
+    for rule in knowledge.rules.values():
+        up, down = moved_by_looks(rule, knowledge)
+        then = rule.then
+        for causes, remedies, what in (
+            (up | set(then.evidence_for), then.favours, "favours a remedy for a cause it raises"),
+            (down | set(then.evidence_against), then.disfavours, "disfavours a remedy for a cause it lowers"),
+        ):
+            for remedy, cause in _shared(causes, remedies, knowledge):
+                more = f"{what}, '{cause}': one finding counts twice; leave the cause alone to say it"
+                yield fault(rule.id, rule.place, more, remedy)
 
 
 def _shared(causes: Iterable[str], remedies: Mapping[str, str], knowledge: Knowledge) -> Iterator[tuple[str, str]]:
@@ -89,24 +80,23 @@ def _shared(causes: Iterable[str], remedies: Mapping[str, str], knowledge: Knowl
             yield remedy, cause
 
 
-class FindingsCountedTwice(Check):
+@check(
+    "findings-counted-twice",
+    "error",
+    "a finding weighs a cause, or moves a remedy for a cause, that the rule which found it has weighed already",
+)
+def findings_counted_twice(knowledge: Knowledge) -> Iterator[Fault]:
     """A rule that rests on findings alone and says again what the rules that found them have said by a cause."""
-
-    name = "findings-counted-twice"
-    severity = "error"
-    about = "a finding weighs a cause, or moves a remedy for a cause, that the rule which found it has weighed already"
-
-    def find(self, knowledge: Knowledge) -> Iterator[Finding]:
-        for rule in knowledge.rules.values():
-            needed = {f for t in tests(rule.when) if t.slot == "finding" for f in t.any_of}
-            if not needed or any(t.slot != "finding" for t in tests(rule.when)):
-                continue  # conditions of its own make it another statement
-            for maker in knowledge.rules.values():
-                if needed.isdisjoint(maker.then.findings):
-                    continue
-                for about in sorted(_said_again(maker, rule, knowledge)):
-                    what = f"says again what '{maker.id}' said when it drew the finding: one finding counts twice"
-                    yield self.finding(rule.id, rule.place, what, about)
+    for rule in knowledge.rules.values():
+        needed = {f for t in tests(rule.when) if t.slot == "finding" for f in t.any_of}
+        if not needed or any(t.slot != "finding" for t in tests(rule.when)):
+            continue  # conditions of its own make it another statement
+        for maker in knowledge.rules.values():
+            if needed.isdisjoint(maker.then.findings):
+                continue
+            for about in sorted(_said_again(maker, rule, knowledge)):
+                what = f"says again what '{maker.id}' said when it drew the finding: one finding counts twice"
+                yield fault(rule.id, rule.place, what, about)
 
 
 def _said_again(maker: Rule, rule: Rule, knowledge: Knowledge) -> frozenset[str]:

@@ -2,7 +2,7 @@
 
 One row is ``loaded-lap: 0.62 (0.6 to 0.64) of 1204``: the value, the range that holds it with 90 %, and the trials or
 expected cases behind it, each bench counting for no more than a few. Ids that are not known here are no error: the
-file may come from a newer or older Lapwise (:mod:`lapwise.engine.checks.experience` tells of them).
+file may come from a newer or older Lapwise (the check ``unknown-experience`` tells of them).
 """
 
 from __future__ import annotations
