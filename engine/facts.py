@@ -9,7 +9,7 @@ from types import MappingProxyType
 from lapwise.engine.case import OUTCOMES, STAGES, Case
 from lapwise.engine.conclusions import Fact
 from lapwise.engine.errors import BadInput, Issue, nearest
-from lapwise.engine.knowledge.model import Knowledge, Lap, Material
+from lapwise.engine.knowledge.model import Compound, Knowledge, Lap, Material
 from lapwise.engine.numerals import read_number, read_size
 from lapwise.engine.pairs import compound_fit, lap_fit, pair_fit
 from lapwise.engine.slots import CONDITIONS, SLOTS
@@ -174,6 +174,22 @@ def material_facts(material: Material) -> Iterable[Fact]:
     yield Fact("cleavage", max((c.quality for c in material.cleavage), key=ranks.index, default="none"))
 
 
+def lap_facts(lap: Lap, before: str = "") -> Iterable[Fact]:
+    """The raw facts that a known lap brings with it; ``before``: "prior_" for that of the previous step."""
+    yield Fact(f"{before}lap", lap.id)
+    if not before:
+        yield Fact("lap_hardness", float(lap.hardness))
+    yield from (Fact(f"{before}lap_trait", trait) for trait in lap.traits)
+
+
+def compound_facts(compound: Compound, slot: str) -> Iterable[Fact]:
+    """The raw facts that a known compound brings with it; ``slot``: "compound", or "prior" for the previous step."""
+    yield Fact(slot, compound.id)
+    yield Fact(f"{slot}_kind", compound.kind)
+    if compound.typical_um is not None:
+        yield Fact(f"{slot}_um", compound.typical_um)
+
+
 def facts_of(case: Case, knowledge: Knowledge, extra: Mapping[str, str | float] | None = None) -> tuple[Fact, ...]:
     """All raw facts of a checked case, sorted. ``extra``: what calculators and the record add, slot to value."""
     out: set[Fact] = set()
@@ -190,17 +206,11 @@ def facts_of(case: Case, knowledge: Knowledge, extra: Mapping[str, str | float] 
     if material:
         out.update(material_facts(material))
     if lap:
-        put("lap", lap.id)
-        put("lap_hardness", float(lap.hardness))
-        out.update(Fact("lap_trait", t) for t in lap.traits)
+        out.update(lap_facts(lap))
     if compound:
-        put("compound", compound.id)
-        put("compound_kind", compound.kind)
-        put("compound_um", compound.typical_um)
+        out.update(compound_facts(compound, "compound"))
     if prior:
-        put("prior", prior.id)
-        put("prior_kind", prior.kind)
-        put("prior_um", prior.typical_um)
+        out.update(compound_facts(prior, "prior"))
     if prior and compound and prior.kind == compound.kind == "diamond" and prior.typical_um and compound.typical_um:
         put("step_ratio", prior.typical_um / compound.typical_um)
     if material and case.stage in ("prepolish", "polish"):
@@ -258,7 +268,6 @@ def _put_condition(put: Put, out: set[Fact], knowledge: Knowledge, lap: Lap | No
     elif size:
         _put_size(put, size)
     elif key == "prior_lap":
-        put("prior_lap", value)
-        out.update(Fact("prior_lap_trait", t) for t in knowledge.laps[value].traits)
+        out.update(lap_facts(knowledge.laps[value], "prior_"))
     else:
         put(key, value)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from lapwise.engine.knowledge.rule_model import Rule
+from lapwise.engine.knowledge.rule_model import CONCLUSIONS, Rule
 
 Atom = tuple[str, str, str]
 """(what is concluded, about what, how strongly)."""
@@ -26,26 +26,10 @@ OVERRULED = frozenset({("for", "rules_out"), ("favours", "veto"), ("favours", "n
 
 def atoms(rule: Rule) -> frozenset[Atom]:
     """All single statements of a rule."""
-    then = rule.then
-    plain = (
-        ("finding", then.findings),
-        ("rules_out", then.rules_out),
-        ("veto", then.vetoes),
-        ("not_applicable", then.not_applicable),
-        ("look", then.looks),
-        ("caution", then.cautions),
-        ("first", then.first),
-        ("look_first", then.looks_first),
-    )
-    weighed = (
-        ("for", then.evidence_for),
-        ("against", then.evidence_against),
-        ("favours", then.favours),
-        ("disfavours", then.disfavours),
-    )
     return frozenset(
-        [(kind, about, "") for kind, names in plain for about in names]
-        + [(kind, about, word) for kind, names in weighed for about, word in names.items()]
+        (kind.key, about, getattr(rule.then, kind.field)[about] if kind.weighed else "")
+        for kind in CONCLUSIONS
+        for about in getattr(rule.then, kind.field)
     )
 
 

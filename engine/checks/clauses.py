@@ -10,13 +10,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from itertools import product
 from math import inf
 
 from lapwise.engine.conclusions import Fact
-from lapwise.engine.facts import material_facts
+from lapwise.engine.facts import compound_facts, lap_facts, material_facts
+from lapwise.engine.inference.normal import accepts
 from lapwise.engine.knowledge.model import Knowledge
-from lapwise.engine.knowledge.rule_model import AllOf, AnyOf, Not, Rule, Test
+from lapwise.engine.knowledge.rule_model import AllOf, Not, Rule, Test
+from lapwise.engine.knowledge.ways import expanded, size
 from lapwise.engine.slots import SLOTS
 
 UNKNOWN = "?"
@@ -43,50 +44,17 @@ def things(knowledge: Knowledge) -> dict[str, dict[str, Facts]]:
             out.setdefault(fact.slot, set()).add(fact.value)
         return {slot: frozenset(values) for slot, values in out.items()}
 
-    def lap(prefix: str) -> dict[str, Facts]:
-        return {
-            lap.id: {
-                f"{prefix}lap": frozenset({lap.id}),
-                f"{prefix}lap_trait": frozenset(lap.traits),
-                f"{prefix}lap_hardness": frozenset({float(lap.hardness)}),
-            }
-            for lap in knowledge.laps.values()
-        }
-
-    def compound(name: str) -> dict[str, Facts]:
-        return {
-            c.id: {
-                name: frozenset({c.id}),
-                f"{name}_kind": frozenset({c.kind}),
-                f"{name}_um": frozenset({c.typical_um} if c.typical_um is not None else set()),
-            }
-            for c in knowledge.compounds.values()
-        }
-
     return {
         "material": {m.id: gathered(material_facts(m)) for m in knowledge.materials.values()},
-        "lap": lap(""),
-        "prior_lap": lap("prior_"),
-        "compound": compound("compound"),
-        "prior": compound("prior"),
+        "lap": {lap.id: gathered(lap_facts(lap)) for lap in knowledge.laps.values()},
+        "prior_lap": {lap.id: gathered(lap_facts(lap, "prior_")) for lap in knowledge.laps.values()},
+        "compound": {c.id: gathered(compound_facts(c, "compound")) for c in knowledge.compounds.values()},
+        "prior": {c.id: gathered(compound_facts(c, "prior")) for c in knowledge.compounds.values()},
     }
 
 
-def number_holds(test: Test, value: float) -> bool:
-    """Whether a number keeps the bounds of a test."""
-    return (
-        (test.at_least is None or value >= test.at_least)
-        and (test.above is None or value > test.above)
-        and (test.at_most is None or value <= test.at_most)
-        and (test.below is None or value < test.below)
-    )
-
-
 def _holds(test: Test, facts: Facts) -> bool:
-    values = facts.get(test.slot, frozenset())
-    if SLOTS[test.slot].kind == "number":
-        return any(number_holds(test, float(v)) for v in values)
-    return not values.isdisjoint(test.any_of)
+    return any(map(accepts(test), facts.get(test.slot, ())))
 
 
 def _is_known(slot: str, facts: Facts) -> bool:
@@ -223,20 +191,11 @@ class Clauses:
 
     def of(self, when: AllOf, *, cautious: bool = False) -> tuple[Clause, ...]:
         """One clause for each way through the ``any`` of ``when``; () if there are too many."""
-        ways: list[list[tuple[Test | Not, ...]]] = [[()]]
-        count = 1
-        for part in when.parts:
-            if isinstance(part, AnyOf):
-                options = [tuple(p for p in o.parts if isinstance(p, Test | Not)) for o in part.options]
-                count *= len(options)
-                ways.append(options)
-            else:
-                ways.append([(part,)])
-        if count > MAX_CLAUSES:
+        if size(when)[1] > MAX_CLAUSES:
             return ()
-        return tuple(self._clause([p for group in way for p in group], cautious) for way in product(*ways))
+        return tuple(self._clause(way, cautious) for way in expanded(when))
 
-    def _clause(self, parts: list[Test | Not], cautious: bool) -> Clause:
+    def _clause(self, parts: Iterable[Test | Not], cautious: bool) -> Clause:
         extent: dict[str, frozenset[str]] = {}
         named: set[str] = set()
         words: dict[str, frozenset[str]] = {}

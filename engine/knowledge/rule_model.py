@@ -71,6 +71,42 @@ class Then:
 
 
 @dataclass(frozen=True, slots=True)
+class Conclusion:
+    """A kind of conclusion. ``field``: of :class:`Then`; ``key``: in the files; ``list``: whose ids it names.
+
+    ``title``: in a list of conclusions; ``says``: of one thing, with room for how strongly where that is said.
+    """
+
+    field: str
+    key: str
+    list: str
+    title: str
+    says: str
+
+    @property
+    def weighed(self) -> bool:
+        """Whether it says how strongly."""
+        return "{}" in self.says
+
+
+CONCLUSIONS = (
+    Conclusion("findings", "finding", "findings", "finding", "finds it"),
+    Conclusion("evidence_for", "for", "causes", "for", "speaks {} for it"),
+    Conclusion("evidence_against", "against", "causes", "against", "speaks {} against it"),
+    Conclusion("rules_out", "rules_out", "causes", "rules out", "rules it out"),
+    Conclusion("vetoes", "veto", "remedies", "forbids", "forbids it"),
+    Conclusion("not_applicable", "not_applicable", "remedies", "does not apply", "says it does not apply"),
+    Conclusion("favours", "favours", "remedies", "makes likelier to work", "makes it {} likelier to work"),
+    Conclusion("disfavours", "disfavours", "remedies", "makes less likely to work", "makes it {} less likely to work"),
+    Conclusion("looks", "look", "looks", "worth a look", "asks for it"),
+    Conclusion("cautions", "caution", "cautions", "caution", "warns of it"),
+    Conclusion("first", "first", "remedies", "comes first", "puts it first"),
+    Conclusion("looks_first", "look_first", "looks", "look that comes first", "asks for it before all else"),
+)
+_CAUTIOUS = frozenset({"veto", "caution", "first", "look_first"})
+
+
+@dataclass(frozen=True, slots=True)
 class Rule:
     """One rule. ``tier``: 0 if it rests on raw facts only, else one more than the highest finding it needs."""
 
@@ -88,17 +124,8 @@ class Rule:
     def cautious(self) -> bool:
         """A rule that only warns, forbids or says what comes first: in its ``not`` an unknown counts as the dangerous
         case, or as nothing that speaks against beginning so."""
-        t = self.then
-        return bool(t.vetoes or t.cautions or t.first or t.looks_first) and not (
-            t.findings
-            or t.evidence_for
-            or t.evidence_against
-            or t.rules_out
-            or t.favours
-            or t.disfavours
-            or t.looks
-            or t.not_applicable
-        )
+        said = {c.key for c in CONCLUSIONS if getattr(self.then, c.field)}
+        return bool(said) and said <= _CAUTIOUS
 
 
 @dataclass(frozen=True, slots=True)

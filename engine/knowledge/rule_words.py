@@ -2,26 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 
-from lapwise.engine.knowledge.rule_model import AnyOf, Condition, Not, Test, Then
+from lapwise.engine.knowledge.rule_model import CONCLUSIONS, AnyOf, Condition, Not, Test, Then
 from lapwise.engine.slots import SLOTS
 
-CONCLUSIONS = (
-    # the field of Then, what it is called in a list, what it says of one thing
-    ("findings", "finding", "finds it"),
-    ("evidence_for", "for", "speaks {} for it"),
-    ("evidence_against", "against", "speaks {} against it"),
-    ("rules_out", "rules out", "rules it out"),
-    ("vetoes", "forbids", "forbids it"),
-    ("not_applicable", "does not apply", "says it does not apply"),
-    ("favours", "makes likelier to work", "makes it {} likelier to work"),
-    ("disfavours", "makes less likely to work", "makes it {} less likely to work"),
-    ("looks", "worth a look", "asks for it"),
-    ("cautions", "caution", "warns of it"),
-    ("first", "comes first", "puts it first"),
-    ("looks_first", "look that comes first", "asks for it before all else"),
-)
 _BOUNDS = (("at_least", "at least"), ("above", "above"), ("at_most", "at most"), ("below", "below"))
 
 
@@ -50,18 +35,17 @@ def _or(words: Iterable[str]) -> str:
 
 def conclusions(then: Then) -> Iterator[tuple[str, str]]:
     """(what it concludes, about what) for each kind of conclusion of a rule."""
-    for field, title, _ in CONCLUSIONS:
-        value = getattr(then, field)
-        if isinstance(value, Mapping) and value:
-            yield title, ", ".join(f"{key} {word}" for key, word in value.items())
-        elif value:
-            yield title, ", ".join(value)
+    for kind in CONCLUSIONS:
+        value = getattr(then, kind.field)
+        about = [f"{key} {word}" for key, word in value.items()] if kind.weighed else value
+        if about:
+            yield kind.title, ", ".join(about)
 
 
 def says_of(then: Then, target: str) -> str | None:
     """What a rule concludes of one cause or remedy, or None if nothing."""
-    for field, _, words in CONCLUSIONS:
-        value = getattr(then, field)
+    for kind in CONCLUSIONS:
+        value = getattr(then, kind.field)
         if target in value:
-            return words.format(value[target]) if isinstance(value, Mapping) else words
+            return kind.says.format(value[target]) if kind.weighed else kind.says
     return None

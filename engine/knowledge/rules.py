@@ -9,7 +9,7 @@ from lapwise.engine.errors import Issue
 from lapwise.engine.knowledge.fields import Fields, Value
 from lapwise.engine.knowledge.place import Place
 from lapwise.engine.knowledge.reader import Mapping as Group
-from lapwise.engine.knowledge.rule_model import AllOf, AnyOf, Not, Rule, Test, Then
+from lapwise.engine.knowledge.rule_model import CONCLUSIONS, AllOf, AnyOf, Conclusion, Not, Rule, Test, Then
 from lapwise.engine.knowledge.scales import STRENGTHS
 from lapwise.engine.knowledge.ways import too_much
 from lapwise.engine.slots import DERIVED, SLOTS, Slot
@@ -155,33 +155,18 @@ def _check_variables(parts: Iterable[Part], when: Value) -> None:
 # --- conclusions ---------------------------------------------------------------------------------------------
 
 
-def _strength(value: Value) -> str:
-    return value.word(STRENGTHS)
-
-
 def _then(value: Value | None) -> Then:
     if value is None:
         return Then()
     keys = value.fields()
 
-    def weighed(key: str, what: str) -> Mapping[str, str]:
-        found = keys.get(key)
-        return found.mapping(_strength, what) if found else MappingProxyType({})
+    def concluded(kind: Conclusion) -> Mapping[str, str] | tuple[str, ...]:
+        if not kind.weighed:
+            return keys.ids(kind.key, kind.list)
+        found = keys.get(kind.key)
+        return found.mapping(lambda v: v.word(STRENGTHS), kind.list) if found else MappingProxyType({})
 
-    then = Then(
-        findings=keys.ids("finding", "findings"),
-        evidence_for=weighed("for", "causes"),
-        evidence_against=weighed("against", "causes"),
-        rules_out=keys.ids("rules_out", "causes"),
-        vetoes=keys.ids("veto", "remedies"),
-        not_applicable=keys.ids("not_applicable", "remedies"),
-        favours=weighed("favours", "remedies"),
-        disfavours=weighed("disfavours", "remedies"),
-        looks=keys.ids("look", "looks"),
-        cautions=keys.ids("caution", "cautions"),
-        first=keys.ids("first", "remedies"),
-        looks_first=keys.ids("look_first", "looks"),
-    )
+    then = Then(**{kind.field: concluded(kind) for kind in CONCLUSIONS})  # type: ignore[arg-type]
     if then == Then():
         value.refuse("the rule concludes nothing", "", tuple(sorted(keys.asked)))
     keys.done()

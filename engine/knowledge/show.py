@@ -10,8 +10,8 @@ from lapwise.engine.conclusions import OTHER
 from lapwise.engine.errors import BadInput
 from lapwise.engine.knowledge.model import KINDS, Cleavage, Knowledge, Level, Note, Pair, Source, Span, Target
 from lapwise.engine.knowledge.place import Place
-from lapwise.engine.knowledge.rule_model import AllOf, Rule, Then
-from lapwise.engine.knowledge.rule_words import CONCLUSIONS, conclusions, condition_words
+from lapwise.engine.knowledge.rule_model import CONCLUSIONS, AllOf, Rule, Then
+from lapwise.engine.knowledge.rule_words import conclusions, condition_words
 from lapwise.engine.knowledge.walk import Named, names, tests
 from lapwise.engine.slots import SLOTS
 
@@ -144,10 +144,10 @@ def show(knowledge: Knowledge, word: str) -> Shown:
 def roles_of(rule: Rule, id_: str) -> tuple[str, ...]:
     """How a rule speaks of an id: what it concludes of it and how strongly, "asks for it", or "source"."""
     out = []
-    for name, title, _ in CONCLUSIONS:
-        value = getattr(rule.then, name)
+    for kind in CONCLUSIONS:
+        value = getattr(rule.then, kind.field)
         if id_ in value:
-            out.append(f"{title} {value[id_]}" if isinstance(value, Mapping) else title)
+            out.append(f"{kind.title} {value[id_]}" if kind.weighed else kind.title)
     if any(id_ in (test.slot, *test.any_of) or f"{id_}=" in "".join(test.any_of) for test in tests(rule.when)):
         out.append("asks for it")
     if rule.source == id_:

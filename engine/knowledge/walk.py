@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from lapwise.engine.knowledge.model import KINDS, Knowledge, Material, Pair, Target
 from lapwise.engine.knowledge.place import Place
-from lapwise.engine.knowledge.rule_model import AllOf, AnyOf, Not, Rule, Test
+from lapwise.engine.knowledge.rule_model import CONCLUSIONS, AllOf, AnyOf, Not, Rule, Test
 from lapwise.engine.slots import SLOTS
 
 CHANCE, STRENGTH, FREQUENCY = "chance words", "strength words", "frequency words"
@@ -130,28 +130,13 @@ def _of_tests(by: str, place: Place, asked: Iterable[Test]) -> Iterator[Named]:
 
 
 def _of_rule(rule: Rule) -> Iterator[Named]:
-    by, place, then = rule.id, rule.place, rule.then
+    by, place = rule.id, rule.place
     yield from _of_tests(by, place, tests(rule.when))
-    plain: tuple[tuple[str, str, Iterable[str]], ...] = (
-        ("finding", "findings", then.findings),
-        ("for", "causes", then.evidence_for),
-        ("for", STRENGTH, then.evidence_for.values()),
-        ("against", "causes", then.evidence_against),
-        ("against", STRENGTH, then.evidence_against.values()),
-        ("rules_out", "causes", then.rules_out),
-        ("veto", "remedies", then.vetoes),
-        ("not_applicable", "remedies", then.not_applicable),
-        ("favours", "remedies", then.favours),
-        ("favours", STRENGTH, then.favours.values()),
-        ("disfavours", "remedies", then.disfavours),
-        ("disfavours", STRENGTH, then.disfavours.values()),
-        ("look", "looks", then.looks),
-        ("caution", "cautions", then.cautions),
-        ("first", "remedies", then.first),
-        ("look_first", "looks", then.looks_first),
-    )
-    for key, list_, ids in plain:
-        yield from (Named(by, place, f"then.{key}", list_, i) for i in ids)
+    for kind in CONCLUSIONS:
+        value = getattr(rule.then, kind.field)
+        yield from (Named(by, place, f"then.{kind.key}", kind.list, i) for i in value)
+        if kind.weighed:
+            yield from (Named(by, place, f"then.{kind.key}", STRENGTH, word) for word in value.values())
 
 
 def statements(knowledge: Knowledge) -> Iterator[Stated]:

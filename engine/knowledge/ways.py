@@ -51,7 +51,7 @@ def ways(rule: Rule) -> tuple[Conjunct, ...]:
     if problem := too_much(rule.when):
         raise ValueError(f"rule {rule.id}: {problem}")
     found: dict[Conjunct, None] = {}
-    for parts in _expand(rule.when):
+    for parts in expanded(rule.when):
         tests = dict.fromkeys(p for p in parts if isinstance(p, Test))
         nots = dict.fromkeys(p.test for p in parts if isinstance(p, Not))
         if any(t.slot in DERIVED for t in nots):
@@ -60,10 +60,11 @@ def ways(rule: Rule) -> tuple[Conjunct, ...]:
     return tuple(found)
 
 
-def _expand(condition: Condition) -> list[tuple[Test | Not, ...]]:
+def expanded(condition: Condition) -> list[tuple[Test | Not, ...]]:
+    """Every way of meeting a condition, each as the tests it asks for."""
     if isinstance(condition, Test | Not):
         return [(condition,)]
     if isinstance(condition, AnyOf):
-        return [way for option in condition.options for way in _expand(option)]
-    parts = [_expand(part) for part in condition.parts]
+        return [way for option in condition.options for way in expanded(option)]
+    parts = [expanded(part) for part in condition.parts]
     return [tuple(p for way in choice for p in way) for choice in product(*parts)]
