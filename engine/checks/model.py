@@ -60,5 +60,5 @@ def check(name: str, severity: Severity, about: str) -> Callable[[Callable[[Know
 
 def fault(id_: str, place: Place | None, what: str, found: str = "", near: tuple[str, ...] = ()) -> Fault:
     """A fault of the entry ``id_`` written at ``place``."""
-    where = f"{place.file}:{place.line}: {id_}" if place else id_
+    where = place.of(id_) if place else id_
     return Fault(id_, Issue(what, where, found, (), near), place is not None and place.own)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from lapwise.engine.errors import Issue, nearest
-from lapwise.engine.knowledge import experience, habits, laps, materials, remedies, rules, scales, troubles, words
+from lapwise.engine.knowledge import experience, laps, materials, remedies, rules, scales, troubles, words
 from lapwise.engine.knowledge.fields import ID, MOST_SPELLINGS, Fields, Findings, Reference, Value
 from lapwise.engine.knowledge.files import File
 from lapwise.engine.knowledge.place import Place
@@ -31,7 +31,7 @@ READERS: dict[str, Read] = {
     "conditions": words.read_condition,
     "synonyms": words.read_synonym,
     "experience": experience.read_experience,
-    "habits": habits.read_habit,
+    "habits": rules.read_habit,
 }
 """The reader of each list whose entries are groups of keys; rules need their theme besides."""
 MEANINGS = ("traits", "lap_traits")
@@ -57,7 +57,7 @@ class Entry:
     @property
     def where(self) -> str:
         """``file:line: list.id``."""
-        return f"{self.place.file}:{self.place.line}: {self.list}.{self.id}"
+        return self.place.of(f"{self.list}.{self.id}")
 
 
 def entries_of(file: File, data: bytes) -> tuple[tuple[Entry, ...], tuple[Issue, ...]]:

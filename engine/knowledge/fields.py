@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Iterator
 from collections.abc import Mapping as MappingType
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any
 
 from lapwise.engine.errors import Issue, nearest
+from lapwise.engine.knowledge.model import Level, Span
+from lapwise.engine.knowledge.place import Place
 from lapwise.engine.knowledge.reader import Mapping, Node, Scalar, Sequence
 
 ID = re.compile(r"[a-z0-9]+(?:[-_.][a-z0-9]+)*$")
@@ -179,6 +182,13 @@ class Value:
             self.refuse("a group of keys is required", self.kind())
         return Fields(self, {})
 
+    @contextmanager
+    def group(self) -> Iterator[Fields]:
+        """The keys of a group; at the end of the block those that nobody asked for are reported."""
+        keys = self.fields()
+        yield keys
+        keys.done()
+
     def mapping(self, read: Callable[[Value], Any], *lists: str) -> MappingType[str, Any]:
         """A group whose keys are ids of ``lists`` (any, if none is named), each value read by ``read``."""
         return MappingProxyType({name: read(value) for name, value in self.fields().each(*lists)})
@@ -263,6 +273,10 @@ class Fields:
         value = self.need(key)
         return value.source() if value else ""
 
+    def named(self, id_: str, place: Place) -> dict[str, Any]:
+        """What every entry has that a person may name: id, label, other names, and where it is written."""
+        return {"id": id_, "label": self.text("label"), "also": self.texts("also"), "place": place}
+
     def each(self, *lists: str) -> Iterable[tuple[str, Value]]:
         """All keys with their values; the keys are ids of ``lists``, if any is named."""
         for name, (key, node) in self.entries.items():
@@ -283,3 +297,19 @@ class Fields:
                 if " " in name and isinstance(node, Scalar) and node.empty:
                     what = "a comma inside braces ends a text: put the whole text in quotes"
                 self.here.at(key, self.here.path).refuse(what, name, allowed)
+
+
+def span(value: Value, unit: str, low: float = 0.0, high: float = 1e6) -> Span:
+    """``{low, high, unit, source, memory}``; ``unit`` is the one wanted here, both ends lie within the bounds."""
+    with value.group() as keys:
+        bottom, top = keys.number("low", low, high), keys.number("high", low, high)
+        if top < bottom:
+            value.refuse("low is greater than high", f"{bottom:g} to {top:g}")
+        named = keys.word("unit", (unit,), default=unit)
+        return Span(bottom, top, named, keys.source(), keys.truth("memory"))
+
+
+def level(value: Value, words: Collection[str]) -> Level:
+    """``{level, because, source}`` with a level among ``words``."""
+    with value.group() as keys:
+        return Level(keys.word("level", words), keys.text("because"), keys.source())

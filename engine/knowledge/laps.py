@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from typing import Literal, cast
 
-from lapwise.engine.knowledge.fields import Fields
+from lapwise.engine.knowledge.fields import Fields, span
 from lapwise.engine.knowledge.model import Compound, Lap
 from lapwise.engine.knowledge.place import Place
-from lapwise.engine.knowledge.spans import span
 
 KINDS = ("oxide", "carbide", "diamond", "none")
 _KindWord = Literal["oxide", "carbide", "diamond", "none"]
@@ -22,8 +21,7 @@ def read_lap(name: str, keys: Fields, place: Place) -> Lap:
         if len(speeds) != 2 or speeds[0] > speeds[1]:
             rpm.refuse("two speeds are required, the lower first: [100, 400]", rpm.kind())
     return Lap(
-        id=name,
-        label=keys.text("label"),
+        **keys.named(name, place),
         about=keys.text("about"),
         hardness=keys.number("hardness", 1, 10),
         traits=frozenset(keys.ids("traits", "lap_traits")),
@@ -32,8 +30,6 @@ def read_lap(name: str, keys: Fields, place: Place) -> Lap:
         cautions=keys.ids("cautions", "cautions"),
         care=keys.texts("care"),
         source=keys.source(),
-        place=place,
-        also=keys.texts("also"),
     )
 
 
@@ -43,8 +39,7 @@ def read_compound(name: str, keys: Fields, place: Place) -> Compound:
     mesh = keys.get("mesh")
     typical = keys.get("typical_um")
     return Compound(
-        id=name,
-        label=keys.text("label"),
+        **keys.named(name, place),
         about=keys.text("about", must=False),
         kind=cast(_KindWord, keys.word("kind", KINDS, default="none")),
         mesh=round(mesh.number(1, 1_000_000)) if mesh else None,
@@ -52,6 +47,4 @@ def read_compound(name: str, keys: Fields, place: Place) -> Compound:
         typical_um=typical.number(0.001, 2000) if typical else None,
         cautions=keys.ids("cautions", "cautions"),
         source=keys.source(),
-        place=place,
-        also=keys.texts("also"),
     )

@@ -7,10 +7,9 @@ from dataclasses import dataclass
 from typing import Any, Literal, cast
 
 from lapwise.engine.errors import Issue
-from lapwise.engine.knowledge.fields import Fields, Value
+from lapwise.engine.knowledge.fields import Fields, Value, level, span
 from lapwise.engine.knowledge.model import Cleavage, Material, Note, Pair
 from lapwise.engine.knowledge.place import Place
-from lapwise.engine.knowledge.spans import level, span
 from lapwise.engine.slots import LEVELS, SLOTS
 
 RANKS = ("family", "species", "variety")
@@ -41,38 +40,33 @@ class Draft:
 
 
 def _cleavage(value: Value) -> Cleavage:
-    keys = value.fields()
-    keep_off = keys.get("keep_off_degrees")
-    out = Cleavage(
-        plane=keys.text("plane"),
-        quality=cast(Literal["none", "poor"], keys.word("quality", SLOTS["cleavage"].values, default="none")),
-        source=keys.source(),
-        keep_off_degrees=keep_off.number(0, 45) if keep_off else None,
-    )
-    keys.done()
-    return out
+    with value.group() as keys:
+        keep_off = keys.get("keep_off_degrees")
+        return Cleavage(
+            plane=keys.text("plane"),
+            quality=cast(Literal["none", "poor"], keys.word("quality", SLOTS["cleavage"].values, default="none")),
+            source=keys.source(),
+            keep_off_degrees=keep_off.number(0, 45) if keep_off else None,
+        )
 
 
 def _pair(value: Value) -> Pair:
-    keys = value.fields()
-    out = Pair(
-        laps=keys.ids("laps", "laps"),
-        compounds=keys.ids("compounds", "compounds"),
-        source=keys.source(),
-        because=keys.text("because", must=False),
-        stage=keys.word("stage", PAIR_STAGES, must=False, default="polish"),
-    )
-    if not out.laps and not out.compounds:
-        value.refuse("a pair must name at least a lap or a compound")
-    keys.done()
-    return out
+    with value.group() as keys:
+        pair = Pair(
+            laps=keys.ids("laps", "laps"),
+            compounds=keys.ids("compounds", "compounds"),
+            source=keys.source(),
+            because=keys.text("because", must=False),
+            stage=keys.word("stage", PAIR_STAGES, must=False, default="polish"),
+        )
+        if not pair.laps and not pair.compounds:
+            value.refuse("a pair must name at least a lap or a compound")
+    return pair
 
 
 def _note(value: Value) -> Note:
-    keys = value.fields()
-    out = Note(keys.text("text"), keys.source())
-    keys.done()
-    return out
+    with value.group() as keys:
+        return Note(keys.text("text"), keys.source())
 
 
 def read_material(name: str, keys: Fields, place: Place) -> Draft:
@@ -94,16 +88,12 @@ def read_material(name: str, keys: Fields, place: Place) -> Draft:
             stated[key] = tuple(read(item) for item in value.items())
     if value := keys.get("cautions"):
         stated["cautions"] = value.ids("cautions")
-    traits = keys.ids("traits", "traits")
     return Draft(
-        id=name,
-        label=keys.text("label"),
+        **keys.named(name, place),
         rank=keys.word("rank", RANKS),
         parent=parent.id("materials") if parent else "",
         stated=stated,
-        traits=frozenset(traits),
-        also=keys.texts("also"),
-        place=place,
+        traits=frozenset(keys.ids("traits", "traits")),
     )
 
 
@@ -116,7 +106,7 @@ def inherit(drafts: Mapping[str, Draft]) -> tuple[dict[str, Material], dict[str,
     problems: dict[str, Issue] = {}
     for draft in drafts.values():
         line = _line(draft, drafts)
-        where = f"{draft.place.file}:{draft.place.line}: {draft.id}.parent"
+        where = draft.place.of(f"{draft.id}.parent")
         if len({d.id for d in line}) < len(line):
             problems[draft.id] = Issue("the parents of this material go round in a circle", where, draft.parent)
             continue
@@ -133,7 +123,7 @@ def inherit(drafts: Mapping[str, Draft]) -> tuple[dict[str, Material], dict[str,
         missing = [key for key in _MUST if not any(key in d.stated for d in line)]
         if missing:
             what = f"the key '{missing[0]}' is missing, here and in its parents"
-            problems[draft.id] = Issue(what, f"{draft.place.file}:{draft.place.line}: materials.{draft.id}")
+            problems[draft.id] = Issue(what, draft.place.of(f"materials.{draft.id}"))
         done[draft.id] = _merged(line)
     return done, problems
 
@@ -162,15 +152,8 @@ def _merged(line: list[Draft]) -> Material:
         line=tuple(d.id for d in line),
         formula=stated("formula", ""),
         crystal_system=stated("crystal_system", ""),
-        mohs=stated("mohs", None),
-        sg=stated("sg", None),
-        ri=stated("ri", None),
+        **{key: stated(key, None) for key in (*_SPANS, *_LEVELS)},
         cleavage=stated("cleavage", ()),
-        toughness=stated("toughness", None),
-        heat=stated("heat", None),
-        acid=stated("acid", None),
-        water=stated("water", None),
-        directional=stated("directional", None),
         traits=frozenset().union(*(d.traits for d in line)),
         polishes_with=stated("polishes_with", ()),
         avoid=stated("avoid", ()),

@@ -13,3 +13,7 @@ class Place:
     line: int
     own: bool = False
     """True if it comes from the person's own files and not from the shipped ones."""
+
+    def of(self, what: str) -> str:
+        """``file:line: what``."""
+        return f"{self.file}:{self.line}: {what}"

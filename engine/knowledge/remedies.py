@@ -24,43 +24,38 @@ def chance(value: Value) -> str:
 
 
 def _target(value: Value) -> Target:
-    keys = value.fields()
-    out = Target(
-        laps=keys.ids("laps", "laps"),
-        lap_traits=keys.ids("lap_traits", "lap_traits"),
-        compounds=keys.ids("compounds", "compounds"),
-        kinds=keys.words("kinds", KINDS),
-        keep=cast(Literal["lap", "compound", "nothing"], keys.word("keep", _KEEPS, must=False, default="nothing")),
-        relation=cast(Literal["finer", "coarser"], keys.word("relation", _RELATIONS, must=False)),
-    )
-    keys.done()
-    return out
+    with value.group() as keys:
+        return Target(
+            laps=keys.ids("laps", "laps"),
+            lap_traits=keys.ids("lap_traits", "lap_traits"),
+            compounds=keys.ids("compounds", "compounds"),
+            kinds=keys.words("kinds", KINDS),
+            keep=cast(Literal["lap", "compound", "nothing"], keys.word("keep", _KEEPS, must=False, default="nothing")),
+            relation=cast(Literal["finer", "coarser"], keys.word("relation", _RELATIONS, must=False)),
+        )
 
 
 def read_remedy(name: str, keys: Fields, place: Place) -> Remedy:
     """One entry of ``remedies``."""
-    group: str | None = None
-    group_minutes = worse_minutes = 0.0
-    worse_chance = "never"
+    group, group_minutes = None, 0.0
     if setup := keys.get("setup"):
-        inner = setup.fields()
-        group, group_minutes = inner.text("group") or None, inner.number("minutes", 0, 1440)
-        inner.done()
+        with setup.group() as inner:
+            group, group_minutes = inner.text("group") or None, inner.number("minutes", 0, 1440)
+    worse_chance, worse_minutes = "never", 0.0
     if worse := keys.get("worse"):
-        inner = worse.fields()
-        worse_chance, worse_minutes = inner.word("chance", CHANCES, default="never"), inner.number("minutes", 0, 1440)
-        inner.done()
-    wait = 0.0
-    wait_for = ""
+        with worse.group() as inner:
+            worse_chance, worse_minutes = (
+                inner.word("chance", CHANCES, default="never"),
+                inner.number("minutes", 0, 1440),
+            )
+    wait, wait_for = 0.0, ""
     if waits := keys.get("wait"):
-        inner = waits.fields()
-        wait, wait_for = inner.number("minutes", 1, MOST_WAIT), inner.text("for")
-        inner.done()
+        with waits.group() as inner:
+            wait, wait_for = inner.number("minutes", 1, MOST_WAIT), inner.text("for")
     fixes = keys.need("fixes")
     to = keys.get("to")
     return Remedy(
-        id=name,
-        label=keys.text("label"),
+        **keys.named(name, place),
         about=keys.text("about"),
         steps=keys.texts("steps", must=True),
         minutes=keys.number("minutes", 0.1, 1440),
@@ -75,8 +70,6 @@ def read_remedy(name: str, keys: Fields, place: Place) -> Remedy:
         to=_target(to) if to else None,
         steps_back=round(keys.number("steps_back", 0, 9, must=False)),
         source=keys.source(),
-        place=place,
-        also=keys.texts("also"),
         wait_minutes=wait,
         wait_for=wait_for,
         ends=keys.truth("ends"),
@@ -105,8 +98,7 @@ def read_look(name: str, keys: Fields, place: Place) -> Look:
     otherwise = keys.need("otherwise")
     says = keys.need("says")
     return Look(
-        id=name,
-        label=keys.text("label"),
+        **keys.named(name, place),
         about=keys.text("about"),
         steps=keys.texts("steps"),
         minutes=keys.number("minutes", 0.1, 1440),
@@ -117,7 +109,5 @@ def read_look(name: str, keys: Fields, place: Place) -> Look:
         needs=keys.texts("needs"),
         cautions=keys.ids("cautions", "cautions"),
         source=keys.source(),
-        place=place,
-        also=keys.texts("also"),
         results_also=phrases(keys.get("results_also"), labels),
     )

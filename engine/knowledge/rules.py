@@ -1,4 +1,4 @@
-"""Reads rules: conditions into tests, conclusions into a :class:`Then`, and the tier of each."""
+"""Reads rules and habits: conditions into tests, conclusions into a :class:`Then`, and the tier of each rule."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from lapwise.engine.errors import Issue
 from lapwise.engine.knowledge.fields import Fields, Value
 from lapwise.engine.knowledge.place import Place
 from lapwise.engine.knowledge.reader import Mapping as Group
-from lapwise.engine.knowledge.rule_model import CONCLUSIONS, AllOf, AnyOf, Conclusion, Not, Rule, Test, Then
+from lapwise.engine.knowledge.rule_model import CONCLUSIONS, AllOf, AnyOf, Conclusion, Habit, Not, Rule, Test, Then
 from lapwise.engine.knowledge.scales import STRENGTHS
 from lapwise.engine.knowledge.ways import too_much
 from lapwise.engine.slots import DERIVED, SLOTS, Slot
@@ -173,6 +173,25 @@ def _then(value: Value | None) -> Then:
     return then
 
 
+# --- habits --------------------------------------------------------------------------------------------------
+
+MOST_WEIGHT = 10.0
+"""The largest weight allowed, either way: with it a move is 22,000 times as likely to come first."""
+
+
+def read_habit(name: str, keys: Fields, place: Place) -> Habit:
+    """One entry of ``habits``: ``{when: [symptom: haze], begins: {clean-lap: 0.6}}``; none: it always holds."""
+    tests: list[Test] = []
+    if when := keys.get("when"):
+        for item in when.items():
+            for key, asked in item.fields().each():
+                tests += tests_of(key, asked, bind=False)
+    moves: Mapping[str, float] = MappingProxyType({})
+    if value := keys.need("begins"):
+        moves = value.mapping(lambda v: v.number(-MOST_WEIGHT, MOST_WEIGHT), "remedies", "looks")
+    return Habit(name, tuple(tests), moves, place)
+
+
 # --- tiers ---------------------------------------------------------------------------------------------------
 
 
@@ -213,6 +232,7 @@ def tiers(rules: Mapping[str, Rule]) -> tuple[dict[str, int], tuple[str, ...]]:
 
 def circle_problem(rule: Rule, circle: Iterable[str]) -> Issue:
     """What to say of a rule that waits for itself."""
-    where = f"{rule.place.file}:{rule.place.line}: rules.{rule.id}"
     others = ", ".join(name for name in circle if name != rule.id) or rule.id
-    return Issue(f"rules wait for each other's findings in a circle ({others})", where, rule.id)
+    return Issue(
+        f"rules wait for each other's findings in a circle ({others})", rule.place.of(f"rules.{rule.id}"), rule.id
+    )

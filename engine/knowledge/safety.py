@@ -84,4 +84,4 @@ def _rules(made: dict[str, Rule], shipped: dict[str, Rule]) -> Iterator[Replaced
 
 
 def _where(thing: Any, list_: str) -> str:
-    return f"{thing.place.file}:{thing.place.line}: {list_}.{thing.id}"
+    return str(thing.place.of(f"{list_}.{thing.id}"))

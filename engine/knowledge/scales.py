@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
+from typing import Any
 
 from lapwise.engine.knowledge.fields import Fields, Value
 from lapwise.engine.knowledge.model import Scales
@@ -32,9 +33,8 @@ KEYS = (*_WORDS, *_NUMBERS)
 
 
 def _scale(value: Value, words: tuple[str, ...], high: float) -> Mapping[str, float]:
-    keys = value.fields()
-    numbers = {word: keys.number(word, 0.0001, high) for word in words}
-    keys.done()
+    with value.group() as keys:
+        numbers = {word: keys.number(word, 0.0001, high) for word in words}
     if any(a <= b for a, b in zip(numbers.values(), list(numbers.values())[1:], strict=False)):
         value.refuse("the numbers must fall from the first word to the last", ", ".join(words))
     return MappingProxyType(numbers)
@@ -67,22 +67,7 @@ def read_scale(name: str, keys: Fields, place: Place) -> Scale:
 
 def scales(entries: Mapping[str, Scale]) -> Scales:
     """All of them together; every key of :data:`KEYS` must be there (``KeyError`` else)."""
-    return Scales(
-        chance=entries["chance"].words,
-        strength=entries["strength"].words,
-        frequency=entries["frequency"].words,
-        background=entries["background"].number,
-        unexplained=entries["unexplained"].number,
-        other_share=entries["other_share"].number,
-        better_factor=entries["better_factor"].number,
-        worse_factor=entries["worse_factor"].number,
-        trial_minutes=entries["trial_minutes"].number,
-        look_minutes=entries["look_minutes"].number,
-        begin_chance=entries["begin_chance"].number,
-        begin_saving=entries["begin_saving"].number,
-        begin_told=entries["begin_told"].number,
-        begin_order=entries["begin_order"].number,
-        begin_tries=entries["begin_tries"].number,
-        because=MappingProxyType({key: entries[key].judgement for key in KEYS}),
-        place=entries["chance"].place,
-    )
+    values: dict[str, Any] = {key: entries[key].words for key in _WORDS}
+    values |= {key: entries[key].number for key in _NUMBERS}
+    because = MappingProxyType({key: entries[key].judgement for key in KEYS})
+    return Scales(**values, because=because, place=entries["chance"].place)

@@ -16,17 +16,14 @@ def read_symptom(name: str, keys: Fields, place: Place) -> Symptom:
     confuse = keys.get("not_to_confuse")
     says = keys.get("says")
     return Symptom(
-        id=name,
-        label=keys.text("label"),
+        **keys.named(name, place),
         about=keys.text("about"),
         how=keys.text("how"),
         not_to_confuse=confuse.mapping(Value.text, "symptoms") if confuse else {},
-        place=place,
         says=says.mapping(chance, "causes") if says else {},
         because=keys.text("because", must=says is not None),
         source=keys.source() if says or keys.has("source") else "",
         limits=keys.text("limits", must=False),
-        also=keys.texts("also"),
     )
 
 
@@ -34,12 +31,9 @@ def read_appearance(name: str, keys: Fields, place: Place) -> Appearance:
     """One entry of ``appearances``; what it is plainly taken for must be one of its symptoms."""
     value = keys.get("plainly")
     appearance = Appearance(
-        id=name,
-        label=keys.text("label"),
+        **keys.named(name, place),
         symptoms=keys.ids("symptoms", "symptoms"),
         plainly=value.text() if value else "",
-        place=place,
-        also=keys.texts("also"),
         felt=keys.truth("felt"),
     )
     if value and appearance.plainly not in appearance.symptoms:
@@ -50,13 +44,10 @@ def read_appearance(name: str, keys: Fields, place: Place) -> Appearance:
 def read_cause(name: str, keys: Fields, place: Place) -> Cause:
     """One entry of ``causes``; it may be at work at every stage unless ``stages`` says otherwise."""
     return Cause(
-        id=name,
-        label=keys.text("label"),
+        **keys.named(name, place),
         about=keys.text("about"),
         confirm=keys.text("confirm"),
         base=keys.word("base", BASES),
         stages=keys.words("stages", STAGES) or STAGES,
         source=keys.source(),
-        place=place,
-        also=keys.texts("also"),
     )

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from lapwise.engine.knowledge.model import KINDS, Knowledge, Material, Pair, Target
+from lapwise.engine.knowledge.model import KINDS, Knowledge, Labelled, Material
 from lapwise.engine.knowledge.place import Place
-from lapwise.engine.knowledge.rule_model import CONCLUSIONS, AllOf, AnyOf, Not, Rule, Test
+from lapwise.engine.knowledge.rule_model import CONCLUSIONS, AllOf, AnyOf, Habit, Not, Rule, Test
 from lapwise.engine.slots import SLOTS
 
 CHANCE, STRENGTH, FREQUENCY = "chance words", "strength words", "frequency words"
@@ -53,61 +53,66 @@ def allowed_ids(knowledge: Knowledge) -> dict[str, frozenset[str]]:
 
 def names(knowledge: Knowledge) -> Iterator[Named]:
     """Every id and scale word that any entry names, in the order of the knowledge."""
-
-    def some(by: str, place: Place | None, key: str, list_: str, ids: Iterable[str]) -> Iterator[Named]:
-        return (Named(by, place, key, list_, i) for i in ids)
-
-    for material in knowledge.materials.values():
-        yield from _of_material(material)
-    for lap in knowledge.laps.values():
-        yield from some(lap.id, lap.place, "traits", "lap_traits", sorted(lap.traits))
-        yield from some(lap.id, lap.place, "carries", "carried", lap.carries)
-        yield from some(lap.id, lap.place, "cautions", "cautions", lap.cautions)
-    for compound in knowledge.compounds.values():
-        yield from some(compound.id, compound.place, "cautions", "cautions", compound.cautions)
-    for symptom in knowledge.symptoms.values():
-        yield from some(symptom.id, symptom.place, "not_to_confuse", "symptoms", symptom.not_to_confuse)
-        yield from some(symptom.id, symptom.place, "says", "causes", symptom.says)
-        yield from some(symptom.id, symptom.place, "says", CHANCE, symptom.says.values())
-    for cause in knowledge.causes.values():
-        yield Named(cause.id, cause.place, "base", FREQUENCY, cause.base)
-    for remedy in knowledge.remedies.values():
-        yield from some(remedy.id, remedy.place, "fixes", "causes", remedy.fixes)
-        yield from some(remedy.id, remedy.place, "fixes", CHANCE, (*remedy.fixes.values(), remedy.worse_chance))
-        yield from some(remedy.id, remedy.place, "cautions", "cautions", remedy.cautions)
-        if remedy.to is not None:
-            yield from _of_target(remedy.id, remedy.place, remedy.to)
-    for look in knowledge.looks.values():
-        yield from some(look.id, look.place, "cautions", "cautions", look.cautions)
-        yield from some(look.id, look.place, "says", "causes", look.says)
-        for row in (look.otherwise, *look.says.values()):
-            yield from some(look.id, look.place, "says", CHANCE, row.values())
-            yield from some(look.id, look.place, "says", "look_results", (f"{look.id}={r}" for r in row))
-    for rule in knowledge.rules.values():
-        yield from _of_rule(rule)
-    for habit in knowledge.habits.values():
-        yield from _of_tests(habit.id, habit.place, habit.tests)
-        yield from some(habit.id, habit.place, "begins", "moves", habit.moves)
+    for entry, key, list_, ids in _named(knowledge):
+        yield from (Named(entry.id, entry.place, key, list_, i) for i in ids)
     for stated in statements(knowledge):
         if stated.source:
             yield Named(stated.by, stated.place, f"{stated.key}.source".lstrip("."), "sources", stated.source)
 
 
-def _of_material(material: Material) -> Iterator[Named]:
-    by, place = material.id, material.place
-    yield from (Named(by, place, "parent", "materials", i) for i in material.line)
-    yield from (Named(by, place, "traits", "traits", i) for i in sorted(material.traits))
-    yield from (Named(by, place, "cautions", "cautions", i) for i in material.cautions)
-    for key, pairs in (("polishes_with", material.polishes_with), ("avoid", material.avoid)):
-        for pair in pairs:
-            yield from (Named(by, place, key, "laps", i) for i in pair.laps)
-            yield from (Named(by, place, key, "compounds", i) for i in pair.compounds)
+def _named(knowledge: Knowledge) -> Iterator[tuple[Labelled | Rule | Habit, str, str, Iterable[str]]]:
+    """(entry, key, list, ids of that list or words of that scale that stand under the key)."""
+    for material in knowledge.materials.values():
+        yield material, "parent", "materials", material.line
+        yield material, "traits", "traits", sorted(material.traits)
+        yield material, "cautions", "cautions", material.cautions
+        for key, pairs in (("polishes_with", material.polishes_with), ("avoid", material.avoid)):
+            for pair in pairs:
+                yield material, key, "laps", pair.laps
+                yield material, key, "compounds", pair.compounds
+    for lap in knowledge.laps.values():
+        yield lap, "traits", "lap_traits", sorted(lap.traits)
+        yield lap, "carries", "carried", lap.carries
+        yield lap, "cautions", "cautions", lap.cautions
+    for compound in knowledge.compounds.values():
+        yield compound, "cautions", "cautions", compound.cautions
+    for symptom in knowledge.symptoms.values():
+        yield symptom, "not_to_confuse", "symptoms", symptom.not_to_confuse
+        yield symptom, "says", "causes", symptom.says
+        yield symptom, "says", CHANCE, symptom.says.values()
+    for cause in knowledge.causes.values():
+        yield cause, "base", FREQUENCY, (cause.base,)
+    for remedy in knowledge.remedies.values():
+        yield remedy, "fixes", "causes", remedy.fixes
+        yield remedy, "fixes", CHANCE, (*remedy.fixes.values(), remedy.worse_chance)
+        yield remedy, "cautions", "cautions", remedy.cautions
+        if remedy.to is not None:
+            for list_ in ("laps", "lap_traits", "compounds"):
+                yield remedy, f"to.{list_}", list_, getattr(remedy.to, list_)
+    for look in knowledge.looks.values():
+        yield look, "cautions", "cautions", look.cautions
+        yield look, "says", "causes", look.says
+        for row in (look.otherwise, *look.says.values()):
+            yield look, "says", CHANCE, row.values()
+            yield look, "says", "look_results", [f"{look.id}={r}" for r in row]
+    for rule in knowledge.rules.values():
+        for test in tests(rule.when):
+            yield rule, f"when.{test.slot}", _list_of(test), test.any_of
+        for kind in CONCLUSIONS:
+            value = getattr(rule.then, kind.field)
+            yield rule, f"then.{kind.key}", kind.list, value
+            if kind.weighed:
+                yield rule, f"then.{kind.key}", STRENGTH, value.values()
+    for habit in knowledge.habits.values():
+        for test in habit.tests:
+            yield habit, f"when.{test.slot}", _list_of(test), test.any_of
+        yield habit, "begins", "moves", habit.moves
 
 
-def _of_target(by: str, place: Place, to: Target) -> Iterator[Named]:
-    yield from (Named(by, place, "to.laps", "laps", i) for i in to.laps)
-    yield from (Named(by, place, "to.lap_traits", "lap_traits", i) for i in to.lap_traits)
-    yield from (Named(by, place, "to.compounds", "compounds", i) for i in to.compounds)
+def _list_of(test: Test) -> str:
+    """The list whose ids a test speaks of."""
+    values = SLOTS[test.slot].values
+    return values[0][1:] if values and values[0].startswith("@") else f"values of {test.slot}"
 
 
 def tests(when: AllOf) -> Iterator[Test]:
@@ -122,39 +127,16 @@ def tests(when: AllOf) -> Iterator[Test]:
                 yield from tests(option)
 
 
-def _of_tests(by: str, place: Place, asked: Iterable[Test]) -> Iterator[Named]:
-    for test in asked:
-        values = SLOTS[test.slot].values
-        list_ = values[0][1:] if values and values[0].startswith("@") else f"values of {test.slot}"
-        yield from (Named(by, place, f"when.{test.slot}", list_, i) for i in test.any_of)
-
-
-def _of_rule(rule: Rule) -> Iterator[Named]:
-    by, place = rule.id, rule.place
-    yield from _of_tests(by, place, tests(rule.when))
-    for kind in CONCLUSIONS:
-        value = getattr(rule.then, kind.field)
-        yield from (Named(by, place, f"then.{kind.key}", kind.list, i) for i in value)
-        if kind.weighed:
-            yield from (Named(by, place, f"then.{kind.key}", STRENGTH, word) for word in value.values())
-
-
 def statements(knowledge: Knowledge) -> Iterator[Stated]:
     """Everything that needs a source, and a reason where one is required."""
     for material in knowledge.materials.values():
-        yield from _material_statements(material)
+        for key, source, because in _of_material(material):
+            yield Stated(material.id, material.place, key, source, because)
     for compound in knowledge.compounds.values():
         if compound.um is not None:
             yield Stated(compound.id, compound.place, "um", compound.um.source)
-    for lists in (
-        knowledge.laps,
-        knowledge.compounds,
-        knowledge.causes,
-        knowledge.remedies,
-        knowledge.looks,
-        knowledge.cautions,
-    ):
-        for thing in lists.values():
+    for list_ in ("laps", "compounds", "causes", "remedies", "looks", "cautions"):
+        for thing in getattr(knowledge, list_).values():
             yield Stated(thing.id, thing.place, "", thing.source)
     for symptom in knowledge.symptoms.values():
         if symptom.says:
@@ -163,23 +145,15 @@ def statements(knowledge: Knowledge) -> Iterator[Stated]:
         yield Stated(rule.id, rule.place, "", rule.source, rule.because)
 
 
-def _material_statements(material: Material) -> Iterator[Stated]:
-    by, place = material.id, material.place
+def _of_material(material: Material) -> Iterator[tuple[str, str, str | None]]:
+    """(key, source, reason); to forbid a pair needs a reason, to recommend one needs only its source."""
     for key in ("mohs", "sg", "ri"):
         if (span := getattr(material, key)) is not None:
-            yield Stated(by, place, key, span.source)
+            yield key, span.source, None
     for key in ("toughness", "heat", "acid", "water", "directional"):
         if (level := getattr(material, key)) is not None:
-            yield Stated(by, place, key, level.source, level.because)
-    for cleavage in material.cleavage:
-        yield Stated(by, place, "cleavage", cleavage.source)
-    for note in material.notes:
-        yield Stated(by, place, "notes", note.source)
-    for key, pairs in (("polishes_with", material.polishes_with), ("avoid", material.avoid)):
-        for pair in pairs:
-            yield Stated(by, place, key, pair.source, _reason_of(pair, key))
-
-
-def _reason_of(pair: Pair, key: str) -> str | None:
-    """To forbid a pair needs a reason; to recommend one needs only its source."""
-    return pair.because if key == "avoid" else None
+            yield key, level.source, level.because
+    yield from (("cleavage", cleavage.source, None) for cleavage in material.cleavage)
+    yield from (("notes", note.source, None) for note in material.notes)
+    yield from (("polishes_with", pair.source, None) for pair in material.polishes_with)
+    yield from (("avoid", pair.source, pair.because) for pair in material.avoid)
