@@ -9,6 +9,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from lapwise.engine.newfile import part_of, settle
+from lapwise.engine.record.model import COLUMNS
 from lapwise.engine.record.work import Progress
 
 PAGES_AT_ONCE = 256
@@ -16,10 +17,15 @@ KEEP_DAILY = 14
 """Backups made by themselves beyond the newest so many are removed; those before an update or on request stay."""
 
 
+def unchanging(path: Path) -> str:
+    """The name by which SQLite opens a file that nobody writes to; for ``uri``."""
+    return f"{path.resolve().as_uri()}?mode=ro&immutable=1"
+
+
 def is_good(path: Path) -> bool:
     """Whether the file is a whole record database (SQLite's full check; reads all of it)."""
     try:
-        connection = sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro&immutable=1", uri=True)
+        connection = sqlite3.connect(unchanging(path), uri=True)
     except (sqlite3.Error, OSError):
         return False
     try:
@@ -90,7 +96,7 @@ def back_up(
 def missing_rows(connection: sqlite3.Connection, backup: Path) -> int | None:
     """How many rows the backup holds that the record does not; None if that cannot be read. Outside a transaction."""
     try:
-        connection.execute("ATTACH ? AS other", (f"{backup.resolve().as_uri()}?mode=ro&immutable=1",))
+        connection.execute("ATTACH ? AS other", (unchanging(backup),))
     except sqlite3.Error:
         return None
     try:
@@ -100,7 +106,7 @@ def missing_rows(connection: sqlite3.Connection, backup: Path) -> int | None:
                     f"SELECT count(*) FROM other.{table} WHERE id NOT IN (SELECT id FROM main.{table})"
                 ).fetchone()[0]
             )
-            for table in ("cases", "steps", "lap_rows")
+            for table in COLUMNS
         )
     except sqlite3.Error:
         return None

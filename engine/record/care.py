@@ -4,22 +4,24 @@ from __future__ import annotations
 
 import shutil
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
+from contextlib import closing
 from dataclasses import dataclass, replace
 from itertools import zip_longest
 from pathlib import Path
 from typing import Any
 
 from lapwise.engine.errors import BadInput, Damaged, Issue, LapwiseError, NothingFound
+from lapwise.engine.flat import flat
 from lapwise.engine.folders import Folders
 from lapwise.engine.machine import profile_path
 from lapwise.engine.record import derived, schema
-from lapwise.engine.record.backup import back_up, backups_in, is_good, missing_rows
+from lapwise.engine.record.backup import back_up, backups_in, is_good, missing_rows, unchanging
 from lapwise.engine.record.database import empty, schema_version, set_aside_in
 from lapwise.engine.record.exchange import export_lines, merge
 from lapwise.engine.record.file import backup_folder
 from lapwise.engine.record.ids import now_text
-from lapwise.engine.record.model import Counts
+from lapwise.engine.record.model import COLUMNS, Counts
 from lapwise.engine.record.salvage import Salvage, bring_over, look, readable_ids
 from lapwise.engine.record.store import Record
 from lapwise.engine.record.work import EVERY, Progress, beating
@@ -52,13 +54,7 @@ class Checked:
     def as_json(self) -> dict[str, Any]:
         """A flat JSON form."""
         return {
-            "cases": self.cases,
-            "steps": self.steps,
-            "lap_rows": self.lap_rows,
-            "faults": list(self.faults),
-            "stray_steps": self.stray_steps,
-            "rebuilt": self.rebuilt,
-            "salvage": self.salvage.as_json() if self.salvage else None,
+            **flat(self, aside="set_aside"),
             "set_aside": self.aside or None,
             "elsewhere": [{"file": path, "rows": rows} for path, rows in self.elsewhere],
             "sound": self.sound,
@@ -118,18 +114,14 @@ def _checked(record: Record, repair: bool, progress: Progress | None) -> Checked
     faults: list[str] = []
     counts = record.counts()
     half = counts["cases"]
-    with record.reading() as connection, beating(connection, _beat(progress)):
-        faults += [
-            f"the file is damaged: {row[0]}"
-            for row in connection.execute("PRAGMA integrity_check(20)")
-            if row[0] != "ok"
-        ]
+    with record.reading() as connection, beating(connection, lambda: progress(0, None) if progress else None):
+        said = [row[0] for row in connection.execute("PRAGMA integrity_check(20)")]
+        faults += [f"the file is damaged: {what}" for what in said if what != "ok"]
         faults += [f"a row of {row[0]} points to nothing" for row in connection.execute("PRAGMA foreign_key_check")]
         if not faults:
             faults += _rows_in_form(connection, progress, 2 * half)
-        stray = connection.execute("SELECT count(*) FROM steps WHERE case_id NOT IN (SELECT id FROM cases)").fetchone()[
-            0
-        ]
+        sql = "SELECT count(*) FROM steps WHERE case_id NOT IN (SELECT id FROM cases)"
+        stray = connection.execute(sql).fetchone()[0]
     rebuilt = False
     if not faults and not _derived_right(record, progress):
         if repair and record.writable:
@@ -140,10 +132,6 @@ def _checked(record: Record, repair: bool, progress: Progress | None) -> Checked
     return Checked(counts["cases"], counts["steps"], counts["lap_rows"], tuple(faults), int(stray), rebuilt)
 
 
-def _beat(progress: Progress | None) -> Callable[[], None]:
-    return lambda: progress(0, None) if progress else None
-
-
 def _elsewhere(record: Record) -> tuple[tuple[str, int], ...]:
     """Which backups and files set aside hold rows that the record lacks: what was lost can be brought back."""
     found = []
@@ -151,7 +139,7 @@ def _elsewhere(record: Record) -> tuple[tuple[str, int], ...]:
         for path in backups_in(backup_folder(record.folders)):
             if missing := missing_rows(connection, path):
                 found.append((str(path), missing))
-        kept = {row[0] for t in ("cases", "steps", "lap_rows") for row in connection.execute(f"SELECT id FROM {t}")}
+        kept = {row[0] for t in COLUMNS for row in connection.execute(f"SELECT id FROM {t}")}
     for path in set_aside_in(record.path.parent):
         if missing := len(readable_ids(path) - kept):
             found.append((str(path), missing))
@@ -181,8 +169,7 @@ def _derived_right(record: Record, progress: Progress | None) -> bool:
     """Whether the derived tables are what the rows give: worked out afresh beside, in memory."""
     used = "SELECT * FROM counts WHERE a <> 0 OR b <> 0 ORDER BY kind, k1, k2, k3, k4"
     now = "SELECT * FROM case_now ORDER BY case_id"
-    fresh = empty()
-    try:
+    with closing(empty()) as fresh:
         fresh.execute("PRAGMA foreign_keys = OFF")
         with record.reading() as connection:
             connection.execute("BEGIN")  # one state of the record throughout, whatever another process logs meanwhile
@@ -196,8 +183,6 @@ def _derived_right(record: Record, progress: Progress | None) -> bool:
                 )
             finally:
                 connection.execute("ROLLBACK")
-    finally:
-        fresh.close()
 
 
 def rebuild(record: Record, progress: Progress | None = None) -> None:
@@ -252,15 +237,13 @@ def restore(record: Record, backup: Path, progress: Progress | None = None) -> C
 
 
 def _restored(record: Record, backup: Path, progress: Progress | None) -> Counts:
-    source = sqlite3.connect(f"{backup.resolve().as_uri()}?mode=ro&immutable=1", uri=True)
-    try:
+    with closing(sqlite3.connect(unchanging(backup), uri=True)) as source:
         version = schema_version(source)
-    finally:
-        source.close()
     if version > schema.CURRENT:
         raise BadInput(Issue("this backup is from a newer Lapwise", str(backup), str(version)))
     left_out: list[str] = []
-    with Record.open(_only_file(record.folders, backup), readonly=True) as old:
+    there = record.folders
+    with Record.open(_Single(there.data, there.config, there.cache, backup), readonly=True) as old:
         lines = export_lines(old, left_out)
         next(lines)
         with record.writing() as connection:
@@ -268,10 +251,7 @@ def _restored(record: Record, backup: Path, progress: Progress | None) -> Counts
             with old.reading() as theirs:
                 for (thing,) in theirs.execute("SELECT id FROM here"):
                     derived.put_here(connection, thing)
-    if not left_out:
-        return counts
-    reasons = (*counts.reasons, ("its content is damaged", len(left_out)))
-    return replace(counts, refused=counts.refused + len(left_out), reasons=reasons)
+    return _short_of(counts, "its content is damaged", len(left_out))
 
 
 def _salvaged(record: Record, backup: Path, progress: Progress | None) -> Counts:
@@ -280,21 +260,20 @@ def _salvaged(record: Record, backup: Path, progress: Progress | None) -> Counts
         raise Damaged(Issue(what, str(backup)))
     with record.writing() as connection:
         salvage, work = bring_over(connection, backup, progress)
-    counts = work.counts()
-    if not salvage.lost:
+    return _short_of(work.counts(), "lost: the file is damaged", salvage.lost)
+
+
+def _short_of(counts: Counts, why: str, rows: int) -> Counts:
+    """The counts with so many rows refused besides."""
+    if not rows:
         return counts
-    reasons = (*counts.reasons, ("lost: the file is damaged", salvage.lost))
-    return replace(counts, refused=counts.refused + salvage.lost, reasons=reasons)
+    return replace(counts, refused=counts.refused + rows, reasons=(*counts.reasons, (why, rows)))
 
 
 def _beside(folders: Folders, backup: Path) -> Iterator[tuple[Path, Path]]:
     """The small files that go with the record, each with its name beside a backup."""
     for path in (profile_path(folders), list_path(folders)):
         yield path, backup.with_name(f"{backup.stem}.{path.name}")
-
-
-def _only_file(folders: Folders, path: Path) -> Folders:
-    return _Single(folders.data, folders.config, folders.cache, path)
 
 
 @dataclass(frozen=True)

@@ -12,8 +12,9 @@ from pathlib import Path
 
 from lapwise.engine.errors import Damaged, Issue, LapwiseError
 from lapwise.engine.newfile import part_of, settle
-from lapwise.engine.record import schema
+from lapwise.engine.record import derived, schema
 from lapwise.engine.record.backup import back_up, newest_good_backup
+from lapwise.engine.record.model import COLUMNS
 
 LOCK = "record.lock"
 """A file beside the record that is locked while it is begun, updated or set aside; it stays empty."""
@@ -21,6 +22,21 @@ WAIT_SECONDS = 60.0
 """How long one process waits for another to finish writing."""
 _DAMAGED = frozenset({sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB})
 _NOT_WRITABLE = frozenset({sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM})
+
+_WORDS = {
+    sqlite3.SQLITE_FULL: "the disk is full: nothing was logged. Make room and log it again",
+    sqlite3.SQLITE_IOERR: "the disk refused to write (full or faulty): nothing was logged",
+    **dict.fromkeys(
+        (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED),
+        "another Lapwise has been writing to the record for a long time: nothing was logged, try again",
+    ),
+    **dict.fromkeys(
+        _NOT_WRITABLE,
+        "the record cannot be written there: nothing was logged. See `lapwise where`, "
+        "or give another folder with --data",
+    ),
+}
+"""What to tell a person of an error, by SQLite's code."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,38 +49,22 @@ class Opened:
     set_aside: Path | None = None
 
 
+def _code(error: sqlite3.Error) -> int:
+    """SQLite's primary code; 0 where the error bears none."""
+    return (getattr(error, "sqlite_errorcode", 0) or 0) & 0xFF
+
+
 def is_damage(error: sqlite3.Error) -> bool:
     """Whether SQLite says that the file's content is damaged (and not that it is busy, full or protected)."""
-    code = getattr(error, "sqlite_errorcode", None)
-    return code is not None and (code & 0xFF) in _DAMAGED
+    return _code(error) in _DAMAGED
 
 
 def explain(error: sqlite3.Error, path: Path) -> LapwiseError:
     """The error in words for a person. Nothing was written when a write fails: SQLite takes it back whole."""
-    code = (getattr(error, "sqlite_errorcode", 0) or 0) & 0xFF
     if is_damage(error):
         what = "the record is damaged: `lapwise record check --repair` brings what can be read into a new file"
         return Damaged(Issue(what, str(path)))
-    if code == sqlite3.SQLITE_FULL:
-        return LapwiseError(Issue("the disk is full: nothing was logged. Make room and log it again", str(path)))
-    if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
-        return LapwiseError(
-            Issue(
-                "another Lapwise has been writing to the record for a long time: nothing was logged, try again",
-                str(path),
-            )
-        )
-    if code in _NOT_WRITABLE:
-        return LapwiseError(
-            Issue(
-                "the record cannot be written there: nothing was logged. See `lapwise where`, "
-                "or give another folder with --data",
-                str(path),
-            )
-        )
-    if code == sqlite3.SQLITE_IOERR:
-        return LapwiseError(Issue("the disk refused to write (full or faulty): nothing was logged", str(path)))
-    return LapwiseError(Issue(f"the record could not be used: {error}", str(path)))
+    return LapwiseError(Issue(_WORDS.get(_code(error), f"the record could not be used: {error}"), str(path)))
 
 
 @contextmanager
@@ -109,22 +109,24 @@ def whole(connection: sqlite3.Connection) -> Iterator[None]:
         raise
 
 
-def migrate(connection: sqlite3.Connection, fill: Callable[[sqlite3.Connection, int], None], *, backups: Path) -> None:
-    """Bring the tables to the current version, each step in one transaction, with a backup before the first.
+def _update(connection: sqlite3.Connection, version: int) -> None:
+    """From the tables of ``version`` to those of the next, with what must be worked out from the rows for it."""
+    for statement in schema.statements(schema.SCRIPTS[version]):
+        connection.execute(statement)
+    derived.fill(connection, version + 1)
+    connection.execute(f"PRAGMA user_version = {version + 1}")
 
-    ``fill(connection, version)`` works out derived rows after the step to ``version``, within its transaction.
-    """
+
+def migrate(connection: sqlite3.Connection, backups: Path) -> None:
+    """Bring the tables to the current version, each step in one transaction, with a backup before the first."""
     if 0 < schema_version(connection) < schema.CURRENT:
         back_up(connection, backups, "before-update")
     while (version := schema_version(connection)) < schema.CURRENT:
         connection.execute("BEGIN IMMEDIATE")
         with whole(connection):
             if schema_version(connection) == version:  # another process may have done it while we waited
-                for statement in schema.statements(schema.SCRIPTS[version]):
-                    connection.execute(statement)
-                fill(connection, version + 1)
+                _update(connection, version)
                 connection.execute(f"PRAGMA application_id = {schema.APPLICATION_ID}")
-                connection.execute(f"PRAGMA user_version = {version + 1}")
 
 
 def _refuse_strangers(connection: sqlite3.Connection, path: Path) -> None:
@@ -138,10 +140,8 @@ def _refuse_strangers(connection: sqlite3.Connection, path: Path) -> None:
 def empty() -> sqlite3.Connection:
     """A record with nothing in it, in memory."""
     connection = _connect(":memory:")
-    for script in schema.SCRIPTS:
-        for statement in schema.statements(script):
-            connection.execute(statement)
-    connection.execute(f"PRAGMA user_version = {schema.CURRENT}")
+    for version in range(schema.CURRENT):
+        _update(connection, version)
     return connection
 
 
@@ -186,7 +186,7 @@ def alone(path: Path) -> Iterator[None]:
             lock.execute("PRAGMA journal_mode = MEMORY")  # nothing is written, not even on a full disk
             lock.execute("BEGIN EXCLUSIVE")
         except sqlite3.OperationalError as error:
-            if ((error.sqlite_errorcode or 0) & 0xFF) not in _NOT_WRITABLE:
+            if _code(error) not in _NOT_WRITABLE:
                 raise
         yield
 
@@ -242,14 +242,7 @@ def _beside(path: Path, suffix: str) -> Path:
     return path.with_name(path.name + suffix)
 
 
-def open_database(
-    path: Path,
-    backups: Path,
-    fill: Callable[[sqlite3.Connection, int], None],
-    *,
-    readonly: bool,
-    bring_over: BringOver,
-) -> Opened:
+def open_database(path: Path, backups: Path, *, readonly: bool, bring_over: BringOver) -> Opened:
     """Open the record's file, which may not exist yet when ``readonly`` is false.
 
     Raises :class:`LapwiseError` if it can be neither written nor read, :class:`Damaged` if it is damaged and
@@ -270,19 +263,19 @@ def open_database(
     try:
         if _size(path):
             with contextlib.suppress(_NotReady):
-                return _open(path, backups, fill, at_once=True)
+                return _open(path, backups, at_once=True)
     except sqlite3.Error as error:
         if not is_damage(error):
             raise explain(error, path) from error
     with in_words(path), alone(path):
-        return _begin(path, backups, fill, bring_over)
+        return _begin(path, backups, bring_over)
 
 
-def _begin(path: Path, backups: Path, fill: Callable[[sqlite3.Connection, int], None], bring_over: BringOver) -> Opened:
+def _begin(path: Path, backups: Path, bring_over: BringOver) -> Opened:
     """Open a record that must be begun, updated or set aside first. Nobody else does the same now."""
     if _size(path):
         try:
-            return _open(path, backups, fill)  # another process may have put it right while we waited
+            return _open(path, backups)  # another process may have put it right while we waited
         except sqlite3.Error as error:
             if not is_damage(error):
                 raise
@@ -290,17 +283,11 @@ def _begin(path: Path, backups: Path, fill: Callable[[sqlite3.Connection, int], 
     elif is_gone(path, backups):
         state = "empty" if path.exists() else "missing"
     else:
-        return _open(path, backups, fill)
-    return _renewed(path, backups, fill, bring_over, f"the record was {state}")
+        return _open(path, backups)
+    return _renewed(path, backups, bring_over, f"the record was {state}")
 
 
-def begin_anew(
-    path: Path,
-    backups: Path,
-    fill: Callable[[sqlite3.Connection, int], None],
-    bring_over: BringOver,
-    still_so: Callable[[], bool],
-) -> Opened | None:
+def begin_anew(path: Path, backups: Path, bring_over: BringOver, still_so: Callable[[], bool]) -> Opened | None:
     """Put a new record with all that can be read in the place of one that opens but is damaged within.
 
     ``still_so``: asked once nobody else can do the same; if it is false another process has done it: None.
@@ -308,19 +295,17 @@ def begin_anew(
     with in_words(path), alone(path):
         if not still_so():
             return None
-        return _renewed(path, backups, fill, bring_over, "the record was damaged")
+        return _renewed(path, backups, bring_over, "the record was damaged")
 
 
-def _renewed(
-    path: Path, backups: Path, fill: Callable[[sqlite3.Connection, int], None], bring_over: BringOver, why: str
-) -> Opened:
+def _renewed(path: Path, backups: Path, bring_over: BringOver, why: str) -> Opened:
     """A new record takes the place of a damaged one, which is set aside; broken off before, nothing is changed."""
     part = part_of(path)
     writer = _last_writer(path) if _size(path) else None
     try:
         new = _connect(_uri(part, "rwc"))
         try:
-            migrate(new, fill, backups=backups)
+            migrate(new, backups)
             brought = f"; {bring_over(new, path)}" if _size(path) or _size(_beside(path, "-wal")) else ""
         finally:
             new.close()
@@ -333,7 +318,7 @@ def _renewed(
         if writer is not None:
             writer.execute("ROLLBACK")
             let_go(writer)
-    opened = _open(path, backups, fill)
+    opened = _open(path, backups)
     kept = f" and is set aside as {aside.name}" if aside else ""
     return Opened(
         opened.connection, opened.writable, f"{why}{kept}; a new one was begun{brought}; {_offer(backups)}", aside
@@ -355,9 +340,7 @@ class _NotReady(Exception):
     """The file must be begun or brought up to date first, by one process alone."""
 
 
-def _open(
-    path: Path, backups: Path, fill: Callable[[sqlite3.Connection, int], None], *, at_once: bool = False
-) -> Opened:
+def _open(path: Path, backups: Path, *, at_once: bool = False) -> Opened:
     """Open to write; ``at_once``: raises :class:`_NotReady` where that takes more than opening."""
     size = _size(path)
     message = ""
@@ -376,7 +359,7 @@ def _open(
                 connection.execute("PRAGMA synchronous = FULL")
                 if size:
                     _look_over(connection)
-                migrate(connection, fill, backups=backups)
+                migrate(connection, backups)
                 connection.execute("BEGIN IMMEDIATE")
                 connection.execute("ROLLBACK")
                 return Opened(connection, True)
@@ -385,8 +368,7 @@ def _open(
             raise
         connection.close()
     except sqlite3.OperationalError as error:
-        code = (error.sqlite_errorcode or 0) & 0xFF
-        if not size or code not in _NOT_WRITABLE:
+        if not size or _code(error) not in _NOT_WRITABLE:
             raise
         message = "the record is write-protected: it can be read, but nothing can be logged"
     return _open_for_reading(path, message)
@@ -399,8 +381,7 @@ def _open_for_reading(path: Path, message: str) -> Opened:
         _look_over(connection)
     except sqlite3.OperationalError as error:
         connection.close()
-        code = (error.sqlite_errorcode or 0) & 0xFF
-        if code not in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN):
+        if _code(error) not in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN):
             raise
         # a write-protected folder: SQLite cannot make its side file; nobody can be writing either
         connection = _connect(_uri(path, "ro") + "&immutable=1")
@@ -420,19 +401,12 @@ def _open_for_reading(path: Path, message: str) -> Opened:
 
 def _copy_up_to_date(path: Path) -> sqlite3.Connection:
     """An old record read without writing to it: a copy in memory, brought to the current version."""
-    from lapwise.engine.record.derived import fill  # start-up time
-
     source = _connect(_uri(path, "ro"))
     copy = _connect(":memory:")
     source.backup(copy)
     source.close()
-    version = schema_version(copy)
-    while version < schema.CURRENT:
-        for statement in schema.statements(schema.SCRIPTS[version]):
-            copy.execute(statement)
-        version += 1
-        fill(copy, version)
-    copy.execute(f"PRAGMA user_version = {version}")
+    for version in range(schema_version(copy), schema.CURRENT):
+        _update(copy, version)
     return copy
 
 
@@ -440,10 +414,10 @@ def _look_over(connection: sqlite3.Connection) -> None:
     """Cheap checks that find a truncated or foreign file at once; `lapwise record check` does the thorough one."""
     version = schema_version(connection)
     names = {row[0] for row in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
-    if version and not {"cases", "steps", "lap_rows"} <= names:
+    if version and not set(COLUMNS) <= names:
         raise _damage("tables are missing")
     pages = connection.execute("PRAGMA page_count").fetchone()[0]
-    for table in ("cases", "steps", "lap_rows"):
+    for table in COLUMNS:
         if table in names:
             connection.execute(f"SELECT * FROM {table} ORDER BY seq DESC LIMIT 1").fetchone()
     if version and not pages:

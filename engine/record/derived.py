@@ -10,11 +10,8 @@ from typing import Any
 from lapwise.engine.errors import Damaged, Issue
 from lapwise.engine.record.credit import LEARNED, Key, counts_of, difference
 from lapwise.engine.record.fold import fold_case
-from lapwise.engine.record.model import CaseRecord, Step
+from lapwise.engine.record.model import COLUMNS, CaseRecord, Step
 
-STEP_COLUMNS = (
-    "id, case_id, at, kind, remedy, outcome, look, result, minutes, note, shown, facts, withdraws, knowledge, version"
-)
 CASES_AT_ONCE = 500
 FLUSH_AT = 50_000
 """Counts held in memory before they are written out during a long run."""
@@ -37,7 +34,7 @@ def read_json(text: str, row: str) -> Any:
 
 
 def step_from_row(row: tuple[object, ...]) -> Step:
-    """A step from a row of :data:`STEP_COLUMNS`."""
+    """A step from a row of the table of steps."""
     values = list(row)
     for column in (10, 11):
         if isinstance(values[column], str):
@@ -48,7 +45,7 @@ def step_from_row(row: tuple[object, ...]) -> Step:
 def steps_of(connection: sqlite3.Connection, case_id: str, up_to: int | None = None) -> list[Step]:
     """The steps of a case in order of id; with ``up_to`` only those that arrived (``seq``) by then."""
     rows = connection.execute(
-        f"SELECT {STEP_COLUMNS} FROM steps WHERE case_id = ? AND seq <= ? ORDER BY id",
+        f"SELECT {', '.join(COLUMNS['steps'])} FROM steps WHERE case_id = ? AND seq <= ? ORDER BY id",
         (case_id, 2**62 if up_to is None else up_to),
     )
     return [step_from_row(row) for row in rows]
@@ -75,10 +72,6 @@ def forgotten_up_to(connection: sqlite3.Connection) -> int:
     """Cases with ``seq`` up to this number teach nothing any more."""
     row = connection.execute("SELECT kind, up_to FROM marks ORDER BY seq DESC LIMIT 1").fetchone()
     return int(row[1]) if row and row[0] == "forget" else 0
-
-
-def _has_counts(connection: sqlite3.Connection) -> bool:
-    return connection.execute("SELECT 1 FROM sqlite_master WHERE name = 'counts'").fetchone() is not None
 
 
 def counted(
@@ -176,19 +169,16 @@ def rebuild(connection: sqlite3.Connection, into: sqlite3.Connection | None = No
 
     ``into``: write them there (an empty record) and leave those of ``connection`` alone, to compare.
     """
-    with_counts = _has_counts(connection)
     target = connection if into is None else into
     target.execute("DELETE FROM case_now")
-    if with_counts:
-        target.execute("DELETE FROM counts")
+    target.execute("DELETE FROM counts")
     tally = Tally(target)
-    limit = forgotten_up_to(connection) if with_counts else 0
+    limit = forgotten_up_to(connection)
     for done, case_id in enumerate(_case_ids(connection), 1):
         record = load_case(connection, case_id)
         if record is not None:
             tally.stands(record)
-            if with_counts:
-                tally.add(counted(connection, record, limit))
+            tally.add(counted(connection, record, limit))
         yield done
     tally.flush()
 

@@ -10,8 +10,8 @@ from collections.abc import Callable, Iterable, Iterator
 from typing import IO, BinaryIO
 
 from lapwise.engine.errors import BadInput, Damaged, Issue
-from lapwise.engine.record.intake import COLUMNS, ROW_NAMES, Intake, outside
-from lapwise.engine.record.model import Counts
+from lapwise.engine.record.intake import ROW_NAMES, Intake, outside
+from lapwise.engine.record.model import COLUMNS, Counts
 from lapwise.engine.record.rows import ANY_TIME, FORMAT, HEADER, LONGEST_LINE, Refused, dump, parse_line, read_row
 from lapwise.engine.record.store import Record
 from lapwise.engine.record.work import EVERY, READING, Progress

@@ -12,7 +12,6 @@ from typing import Any, Self, TypeVar
 
 from lapwise.engine.errors import Damaged, Issue, LapwiseError
 from lapwise.engine.folders import Folders
-from lapwise.engine.record import derived
 from lapwise.engine.record.backup import back_up, backups_in, prune
 from lapwise.engine.record.database import (
     Opened,
@@ -117,7 +116,6 @@ class RecordFile:
         opened = open_database(
             self.path,
             backup_folder(self.folders),
-            derived.fill,
             readonly=self.readonly,
             bring_over=self._bring_over,
         )
@@ -153,9 +151,7 @@ class RecordFile:
 
         with self._lock:
             mine, self.salvaged = self._file, None
-            opened = begin_anew(
-                self.path, backup_folder(self.folders), derived.fill, over, lambda: identity(self.path) == mine
-            )
+            opened = begin_anew(self.path, backup_folder(self.folders), over, lambda: identity(self.path) == mine)
             if opened is None:
                 self._open_file()
             else:
@@ -191,12 +187,13 @@ class RecordFile:
         return self._connection
 
     @contextmanager
-    def _read(self) -> Iterator[sqlite3.Connection]:
+    def reading(self) -> Iterator[sqlite3.Connection]:
+        """The connection, to read from only."""
         with self._lock, in_words(self.path):
             yield self._reading()
 
     @contextmanager
-    def _write(self) -> Iterator[sqlite3.Connection]:
+    def writing(self) -> Iterator[sqlite3.Connection]:
         """One transaction: all of it is on disk when the block has ended, or none of it."""
         with self._lock:
             if self._in_write:  # part of a larger transaction
@@ -234,20 +231,8 @@ class RecordFile:
 
     def state(self) -> tuple[int, int]:
         """Changes whenever the record does, by this or another process: a key for what is worked out from it."""
-        with self._read() as connection:
+        with self.reading() as connection:
             return self._writes, int(connection.execute("PRAGMA data_version").fetchone()[0])
-
-    @contextmanager
-    def reading(self) -> Iterator[sqlite3.Connection]:
-        """The connection, to read from only: for what is worked out from the counts."""
-        with self._read() as connection:
-            yield connection
-
-    @contextmanager
-    def writing(self) -> Iterator[sqlite3.Connection]:
-        """One transaction to write in, for an import and the like: all of it or nothing."""
-        with self._write() as connection:
-            yield connection
 
     def remember(self, key: Hashable, make: Callable[[], T]) -> T:
         """What ``make`` gives, kept for this key until the record changes."""

@@ -1,4 +1,5 @@
-"""Times and ids of rows: UUID version 7 (RFC 9562), rising even when the clock goes backwards."""
+"""What each row bears: its id (UUID version 7, RFC 9562, rising even when the clock goes backwards), its time, and the
+version that wrote it."""
 
 from __future__ import annotations
 
@@ -7,6 +8,7 @@ import re
 import time
 import uuid
 from datetime import UTC, datetime
+from functools import lru_cache
 
 _FORM = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}")
 _RANDOM_BITS = 74
@@ -70,3 +72,14 @@ def next_id(now_ms: int, last: str | None) -> str:
             if rest >> _RANDOM_BITS:
                 now_ms, rest = last_ms + 1, int.from_bytes(os.urandom(10), "big") >> 6
     return _pack(now_ms, rest)
+
+
+@lru_cache(maxsize=1)
+def version() -> str:
+    """The installed version, or "unknown" in a checkout that is not installed."""
+    from importlib import metadata  # start-up time
+
+    try:
+        return metadata.version("lapwise")
+    except metadata.PackageNotFoundError:
+        return "unknown"

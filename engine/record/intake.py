@@ -11,32 +11,11 @@ from typing import Any
 
 from lapwise.engine.record import derived
 from lapwise.engine.record.credit import difference
-from lapwise.engine.record.model import Counts
+from lapwise.engine.record.model import COLUMNS, Counts
 from lapwise.engine.record.rows import Row
 from lapwise.engine.record.work import READING, Progress
 
 EXAMPLES = 20
-COLUMNS = {
-    "cases": ("id", "at", "facts", "knowledge", "version"),
-    "steps": (
-        "id",
-        "case_id",
-        "at",
-        "kind",
-        "remedy",
-        "outcome",
-        "look",
-        "result",
-        "minutes",
-        "note",
-        "shown",
-        "facts",
-        "withdraws",
-        "knowledge",
-        "version",
-    ),
-    "lap_rows": ("id", "lap_id", "at", "kind", "body"),
-}
 ROW_NAMES = {"cases": "case", "steps": "step", "lap_rows": "lap"}
 _INSERT = {
     table: f"INSERT INTO {table} ({', '.join(columns)}) VALUES ({', '.join('?' * len(columns))}) "

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from types import MappingProxyType
 from typing import Any, Literal
 
@@ -45,6 +45,14 @@ class Step:
     def as_json(self) -> dict[str, Any]:
         """A flat JSON form without what is empty."""
         return stated(flat(self, "shown", "knowledge", "version"))
+
+
+COLUMNS = {
+    "cases": ("id", "at", "facts", "knowledge", "version"),
+    "steps": tuple(column.name for column in fields(Step) if column.name != "withdrawn"),
+    "lap_rows": ("id", "lap_id", "at", "kind", "body"),
+}
+"""The tables of rows with their columns, as they are exported; everything else is worked out from these rows."""
 
 
 @dataclass(frozen=True, slots=True)

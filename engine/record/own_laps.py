@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 
 DUE_AFTER = 8
 """Cases on a lap since it was last cleaned after which it is called due: common practice, no source."""
-_LAP_COLUMNS = "id, lap_id, at, kind, body"
 _KIND_BY_NAME = {"silicon-carbide": "carbide", "none": "none"}
 
 
@@ -63,9 +62,9 @@ class OwnLaps(RecordFile):
 
     def laps(self, *, removed: bool = False) -> list[OwnLap]:
         """Own laps in the order they were added; those taken out of use only on request."""
-        with self._read() as connection:
+        with self.reading() as connection:
             rows: dict[str, list[tuple[str, str, str, str, str]]] = {}
-            for row in connection.execute(f"SELECT {_LAP_COLUMNS} FROM lap_rows ORDER BY lap_id, id"):
+            for row in connection.execute("SELECT id, lap_id, at, kind, body FROM lap_rows ORDER BY lap_id, id"):
                 rows.setdefault(row[1], []).append(row)
             here = {row[0] for row in connection.execute("SELECT id FROM here JOIN lap_rows USING (id)")}
         found = [replace(lap, yours=lap.id in here) for lap in map(fold_lap, rows.values()) if lap is not None]
@@ -99,13 +98,13 @@ class OwnLaps(RecordFile):
     def add_lap(self, lap: OwnLap) -> str:
         """Add a lap; returns its id. Raises :class:`BadInput` for a name that is taken or a size that cannot be."""
         lap = _checked(lap)
-        with self._write() as connection:
+        with self.writing() as connection:
             self._name_free(lap)
             return self._lap_row(connection, "", "add", lap)
 
     def change_lap(self, lap_id: str, **changes: object) -> str:
         """Change fields of a lap, by a new row; returns the row's id."""
-        with self._write() as connection:
+        with self.writing() as connection:
             now = self.lap(lap_id)
             changed = _checked(replace(now, **changes))  # type: ignore[arg-type]
             self._name_free(changed)
@@ -114,13 +113,13 @@ class OwnLaps(RecordFile):
     def clean_lap(self, lap_id: str, *, resurfaced: bool = False) -> str:
         """Log that a lap was cleaned, or cut down to a fresh face; returns the row's id."""
         now = self.lap(lap_id)
-        with self._write() as connection:
+        with self.writing() as connection:
             return self._lap_row(connection, now.id, "resurface" if resurfaced else "clean", None)
 
     def remove_lap(self, lap_id: str) -> str:
         """Take a lap out of use. What ran on it stays in the record. Returns the row's id."""
         now = self.lap(lap_id)
-        with self._write() as connection:
+        with self.writing() as connection:
             return self._lap_row(connection, now.id, "remove", None)
 
     def _name_free(self, lap: OwnLap) -> None:
@@ -146,7 +145,7 @@ class OwnLaps(RecordFile):
     def lap_uses(self, lap_id: str) -> tuple[LapUse, ...]:
         """What ran on a lap, most used first."""
         lap = self.lap(lap_id)
-        with self._read() as connection:
+        with self.reading() as connection:
             rows = connection.execute(
                 "SELECT k2, k3, a FROM counts WHERE kind = 'lap' AND k1 = ? AND a > 0 ORDER BY a DESC, k2, k3",
                 (lap.id,),
@@ -155,7 +154,7 @@ class OwnLaps(RecordFile):
 
     def last_run(self, lap_id: str) -> str | None:
         """When something last ran on the lap (UTC), or None."""
-        with self._read() as connection:
+        with self.reading() as connection:
             row = connection.execute(
                 "SELECT c.at FROM case_now n JOIN cases c ON c.id = n.case_id WHERE n.own_lap = ? AND n.withdrawn = 0 "
                 "ORDER BY n.last DESC LIMIT 1",
@@ -165,7 +164,7 @@ class OwnLaps(RecordFile):
 
     def _ran_since(self, lap_id: str, kinds: tuple[str, ...]) -> tuple[int, set[str]]:
         """(cases up to :data:`DUE_AFTER`, compounds) since the newest row of one of these kinds."""
-        with self._read() as connection:
+        with self.reading() as connection:
             marks = ", ".join("?" * len(kinds))
             row = connection.execute(
                 f"SELECT max(id) FROM lap_rows WHERE lap_id = ? AND kind IN ({marks})", (lap_id, *kinds)

@@ -8,9 +8,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from lapwise.engine.flat import flat
 from lapwise.engine.record import derived
 from lapwise.engine.record.ids import is_id, milliseconds, next_id, now_text, time_text
-from lapwise.engine.record.intake import COLUMNS, Intake, outside
+from lapwise.engine.record.intake import Intake, outside
+from lapwise.engine.record.model import COLUMNS
 from lapwise.engine.record.pages import Pages, Values
 from lapwise.engine.record.rows import ANY_TIME, Refused, Row, read_row
 from lapwise.engine.record.work import EVERY, READING, Progress
@@ -25,8 +27,8 @@ class Salvage:
     steps: int = 0
     lap_rows: int = 0
     lost: int = 0
-    first: str = ""
-    last: str = ""
+    first: str | None = None
+    last: str | None = None
 
     @property
     def rows(self) -> int:
@@ -35,20 +37,13 @@ class Salvage:
 
     def as_json(self) -> dict[str, Any]:
         """A flat JSON form."""
-        return {
-            "cases": self.cases,
-            "steps": self.steps,
-            "lap_rows": self.lap_rows,
-            "lost": self.lost,
-            "lost_from": self.first or None,
-            "lost_to": self.last or None,
-        }
+        return flat(self, first="lost_from", last="lost_to")
 
     def __str__(self) -> str:
         could = f"{self.cases} cases, {self.steps} steps and {self.lap_rows} rows of laps can be read"
         if not self.lost:
             return f"{could}; no row is known to be lost"
-        return f"{could}; {self.lost} rows are lost (logged between {self.first[:16]} and {self.last[:16]} UTC)"
+        return f"{could}; {self.lost} rows are lost (logged between {self.first:.16} and {self.last:.16} UTC)"
 
 
 def _row_of(values: Values) -> tuple[str, tuple[Any, ...]] | None:
@@ -72,7 +67,7 @@ class _Found:
 
     def __init__(self, path: Path, progress: Progress | None) -> None:
         self.path, self.progress = path, progress
-        self.read: dict[str, set[str]] = {"cases": set(), "steps": set(), "lap_rows": set()}
+        self.read: dict[str, set[str]] = {table: set() for table in COLUMNS}
         self.named: set[str] = set()
         """Ids that stand in an index of ids: of cases, steps, lap rows and marks."""
         self.marks: dict[str, str] = {}
@@ -112,8 +107,8 @@ class _Found:
     def result(self) -> Salvage:
         got = set().union(*self.read.values())
         lost = sorted(self.named - got - set(self.marks))
-        first, last = (time_text(milliseconds(lost[n])) if lost else "" for n in (0, -1))
-        cases, steps, laps = (len(self.read[t]) for t in ("cases", "steps", "lap_rows"))
+        first, last = (time_text(milliseconds(lost[n])) if lost else None for n in (0, -1))
+        cases, steps, laps = (len(self.read[table]) for table in COLUMNS)
         return Salvage(cases, steps, laps, len(lost), first, last)
 
 

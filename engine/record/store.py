@@ -12,8 +12,8 @@ from lapwise.engine.case import OUTCOMES, Case, Outcome
 from lapwise.engine.errors import BadInput, Issue, NothingFound, Overtaken
 from lapwise.engine.record import derived
 from lapwise.engine.record.fold import facts_only, undoable
-from lapwise.engine.record.ids import far_ahead, now_ms, now_text
-from lapwise.engine.record.model import RESULTS, CaseRecord, PairResult, Step
+from lapwise.engine.record.ids import far_ahead, now_ms, now_text, version
+from lapwise.engine.record.model import COLUMNS, RESULTS, CaseRecord, PairResult, Step
 from lapwise.engine.record.own_laps import OwnLaps
 from lapwise.engine.record.rows import ANY_TIME, Refused, read_row
 
@@ -52,7 +52,7 @@ class Record(OwnLaps):
             raise BadInput.unknown("no such outcome", outcome, OUTCOMES, "outcome")
         if minutes is not None and not 0 <= minutes <= LONGEST_MINUTES:
             raise BadInput(Issue("minutes from 0 to 100000 are required", "minutes", str(minutes)))
-        with self._write() as connection:
+        with self.writing() as connection:
             case_id = self._at_case(connection, case, case_id, knowledge_digest, newest)
             return self._add_step(
                 connection,
@@ -80,7 +80,7 @@ class Record(OwnLaps):
         newest: str | None = None,
     ) -> str:
         """Log what a look showed; returns the new row's id. ``case``: as for :meth:`log_outcome`."""
-        with self._write() as connection:
+        with self.writing() as connection:
             case_id = self._at_case(connection, case, case_id, knowledge_digest, newest)
             return self._add_step(
                 connection,
@@ -96,14 +96,14 @@ class Record(OwnLaps):
 
     def open_case(self, case: Case, *, knowledge_digest: str = "") -> str:
         """Open a case; returns its id."""
-        with self._write() as connection:
+        with self.writing() as connection:
             return self._at_case(connection, case, None, knowledge_digest)
 
     def update_case(
         self, case_id: str, case: Case, *, knowledge_digest: str = "", newest: str | None = None
     ) -> str | None:
         """Log changed facts as a new row; returns its id, or None if nothing is different."""
-        with self._write() as connection:
+        with self.writing() as connection:
             last = "SELECT id FROM steps ORDER BY seq DESC LIMIT 1"
             before = connection.execute(last).fetchone()
             self._at_case(connection, case, case_id, knowledge_digest, newest)
@@ -126,7 +126,7 @@ class Record(OwnLaps):
         """
         if result not in RESULTS:
             raise BadInput.unknown("a case cannot end like that", result, RESULTS, "result")
-        with self._write() as connection:
+        with self.writing() as connection:
             case_id = self._at_case(connection, case, case_id, knowledge_digest, newest)
             return self._add_step(connection, case_id, "close", "", result=result, note=note)
 
@@ -135,7 +135,7 @@ class Record(OwnLaps):
 
         The case itself is taken back when nothing else is left of it.
         """
-        with self._write() as connection:
+        with self.writing() as connection:
             target = undoable(self._need(connection, case_id))
             if target is None:
                 raise NothingFound(Issue("there is nothing left to take back in this case", "case", case_id))
@@ -155,7 +155,7 @@ class Record(OwnLaps):
         ``case``: the case as it stands, whose changed facts are kept in the same transaction. Raises
         :class:`NothingFound` if the step is not there or was taken back already: nothing is changed then.
         """
-        with self._write() as connection:
+        with self.writing() as connection:
             self._counting(connection, case_id, step_id, newest)
             self._at_case(connection, case, case_id, knowledge_digest)
             return self._add_step(connection, case_id, "undo", "", withdraws=step_id)
@@ -174,7 +174,7 @@ class Record(OwnLaps):
 
         Returns the new row's id. Raises as :meth:`undo` does.
         """
-        with self._write() as connection:
+        with self.writing() as connection:
             before = self._need(connection, case_id).case
             step = self._counting(connection, case_id, step_id, newest)
             self._add_step(connection, case_id, "undo", "", withdraws=step_id)
@@ -223,7 +223,7 @@ class Record(OwnLaps):
                     "at": now_text(),
                     "case": _plain(case.as_json()),
                     "knowledge": digest,
-                    "version": _version(),
+                    "version": version(),
                 },
             )
             derived.put_here(connection, case_id)
@@ -247,7 +247,7 @@ class Record(OwnLaps):
                 "at": now_text(),
                 "kind": kind,
                 "knowledge": digest,
-                "version": _version(),
+                "version": version(),
                 **columns,
             },
         )
@@ -269,17 +269,17 @@ class Record(OwnLaps):
 
     def empty(self) -> bool:
         """Whether nothing at all was logged."""
-        with self._read() as connection:
+        with self.reading() as connection:
             return connection.execute("SELECT 1 FROM cases LIMIT 1").fetchone() is None
 
     def case(self, case_id: str) -> CaseRecord:
         """A case as it stands now. Raises :class:`NothingFound`."""
-        with self._read() as connection:
+        with self.reading() as connection:
             return self._need(connection, case_id)
 
     def case_of(self, step_id: str) -> CaseRecord:
         """The case that a row is of, as it stands now. Raises :class:`NothingFound`."""
-        with self._read() as connection:
+        with self.reading() as connection:
             row = connection.execute("SELECT case_id FROM steps WHERE id = ?", (step_id,)).fetchone()
             return self._need(connection, row[0] if row else step_id)
 
@@ -311,7 +311,7 @@ class Record(OwnLaps):
         come after the others."""
         rest = f" AND {condition}" if condition else ""
         found: list[str] = []
-        with self._read() as connection:
+        with self.reading() as connection:
             ahead = far_ahead(now_ms()) or "g"
             for when in ("last < ?", "last >= ?"):
                 if len(found) < limit:
@@ -327,7 +327,7 @@ class Record(OwnLaps):
 
     def find_case(self, text: str) -> CaseRecord:
         """The case with this id, or whose id ends so (four characters or more). Raises :class:`NothingFound`."""
-        with self._read() as connection:
+        with self.reading() as connection:
             return self._need(connection, self._find(connection, "cases", text, "case"))
 
     def _find(self, connection: sqlite3.Connection, table: str, text: str, what: str) -> str:
@@ -348,11 +348,8 @@ class Record(OwnLaps):
 
     def counts(self) -> dict[str, int]:
         """How many cases, steps and lap rows there are."""
-        with self._read() as connection:
-            return {
-                table: int(connection.execute(f"SELECT count(*) FROM {table}").fetchone()[0])
-                for table in ("cases", "steps", "lap_rows")
-            }
+        with self.reading() as connection:
+            return {t: int(connection.execute(f"SELECT count(*) FROM {t}").fetchone()[0]) for t in COLUMNS}
 
     def pair_result(self, groups: Sequence[Collection[str]], lap: str, compound: str) -> PairResult | None:
         """What the record says of this lap and compound. ``groups``: the ids of the material alone, then of all the
@@ -360,7 +357,7 @@ class Record(OwnLaps):
 
         The nearest group that has anything logged decides: "worked" from three in four, "failed" up to one in four.
         """
-        with self._read() as connection:
+        with self.reading() as connection:
             for members in groups:
                 marks = ", ".join("?" * len(members))
                 row = connection.execute(
@@ -378,9 +375,3 @@ def _plain(data: Mapping[str, Any]) -> dict[str, Any]:
     """Tuples as lists, as JSON has them."""
     found: dict[str, Any] = json.loads(json.dumps(data))
     return found
-
-
-def _version() -> str:
-    from lapwise.engine.record.version import version  # start-up time
-
-    return version()

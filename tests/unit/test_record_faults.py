@@ -127,7 +127,7 @@ from lapwise.engine.case import Case
 from lapwise.engine.errors import LapwiseError
 from lapwise.engine.folders import folders
 from lapwise.engine.record.store import Record
-from lapwise.engine.record.version import version
+from lapwise.engine.record.ids import version
 version()
 os.setgid(65534); os.setuid(65534)  # after the imports: the interpreter itself may lie in a closed folder
 record = Record.open(folders(sys.argv[1]))

@@ -39,7 +39,7 @@ def share(
     from lapwise.engine.guild import share as shares  # start-up time
     from lapwise.engine.guild.sharefile import check_name, write  # start-up time
     from lapwise.engine.knowledge.loader import load_shipped  # start-up time
-    from lapwise.engine.record.version import version  # start-up time
+    from lapwise.engine.record.ids import version  # start-up time
 
     check_name(file.name)
     where = chosen(data)
