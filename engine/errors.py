@@ -94,13 +94,9 @@ class LapwiseError(Exception):
 class NothingFound(LapwiseError):
     """Nothing found, or advice is impossible (exit 1)."""
 
-    exit_code = 1
-
 
 class Overtaken(LapwiseError):
     """What was to be changed has been changed by another process meanwhile (exit 1): look at it first."""
-
-    exit_code = 1
 
 
 class BadInput(LapwiseError):

@@ -18,6 +18,14 @@ def stated(found: Mapping[str, Any]) -> dict[str, Any]:
     return {key: value for key, value in found.items() if not (value is None or value is False or value == "")}
 
 
+def rounded(found: Mapping[str, Any], /, **digits: int) -> dict[str, Any]:
+    """The object with these of its numbers rounded, never to minus zero; what is None stays so."""
+    return {
+        key: value if value is None or key not in digits else round(value, digits[key]) + 0.0
+        for key, value in found.items()
+    }
+
+
 def form(value: Any) -> Any:
     """A value of a field as JSON: what has an ``as_json`` by that, other dataclasses field by field."""
     if hasattr(value, "as_json"):

@@ -127,7 +127,7 @@ def unknowns(prepared: Prepared, rules: PlainRules, most: int = 5) -> tuple[Unkn
     """
     import numpy as np
 
-    from lapwise.engine.strategy.arrays import arrays_of  # start-up time
+    from lapwise.engine.strategy.arrays import arrays_of, sequence_end  # start-up time
     from lapwise.engine.strategy.runs import greedy_order, greedy_runs  # start-up time
 
     knowledge, problem = rules.knowledge, prepared.problem
@@ -135,13 +135,7 @@ def unknowns(prepared: Prepared, rules: PlainRules, most: int = 5) -> tuple[Unkn
         return ()
     arrays = arrays_of(problem)
     order, _ = greedy_order(arrays)
-    cost_given_cause, survival, paid = np.zeros_like(arrays.p), np.ones_like(arrays.p), arrays.paid.copy()
-    for r in order:
-        cost_given_cause += survival * (arrays.base[r] + (0.0 if paid[arrays.group[r]] else arrays.setup[r]))
-        paid[arrays.group[r]] = True
-        survival = survival * (1.0 - arrays.fix[r])
-    cost_given_cause += survival * arrays.end
-
+    cost_given_cause = sequence_end(arrays, order)
     fired = {f.rule for f in prepared.conclusions.trace}
     quiet: dict[str, list[RuleTest]] = {}
     for test in rules.rules.values():

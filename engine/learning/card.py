@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from lapwise.engine.errors import BadInput
+from lapwise.engine.flat import flat, rounded
 from lapwise.engine.knowledge.model import Knowledge, Material
 from lapwise.engine.learning.model import WhatWorks, Works
 from lapwise.engine.learning.works import how_often, percent_range, what_works, works_label
@@ -56,29 +57,10 @@ class Card:
 
     def as_json(self) -> dict[str, Any]:
         """Flat JSON."""
-
-        def lines(items: tuple[Line, ...]) -> list[dict[str, Any]]:
-            return [
-                {
-                    "what": i.what,
-                    "worked": i.worked,
-                    "trials": i.trials,
-                    "low": round(i.low, 4),
-                    "high": round(i.high, 4),
-                    "minutes": i.minutes,
-                }
-                for i in items
-            ]
-
-        return {
-            "material": self.material,
-            "label": self.label,
-            "cases": self.cases,
-            "pairs": lines(self.pairs),
-            "remedies": lines(self.remedies),
-            "untried": list(self.untried),
-            "notes": list(self.notes),
+        lines = {
+            name: [rounded(flat(line), low=4, high=4) for line in getattr(self, name)] for name in ("pairs", "remedies")
         }
+        return {**flat(self, "by_month"), **lines}
 
 
 def card(record: Record, knowledge: Knowledge, material: str) -> Card:

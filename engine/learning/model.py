@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from lapwise.engine.flat import flat
+from lapwise.engine.flat import flat, rounded
 from lapwise.engine.learning.beta import interval
 
 
@@ -21,12 +21,7 @@ class Estimate:
 
     def as_json(self) -> dict[str, float]:
         """Flat, rounded to what is worth printing."""
-        return {
-            "mean": round(self.mean, 4),
-            "low": round(self.low, 4),
-            "high": round(self.high, 4),
-            "trials": round(self.trials, 2),
-        }
+        return rounded(flat(self), mean=4, low=4, high=4, trials=2)
 
 
 def jeffreys_estimate(hits: float, trials: float) -> Estimate | None:
@@ -76,13 +71,7 @@ class CauseFactor:
 
     def as_json(self) -> dict[str, Any]:
         """Flat JSON."""
-        return {
-            "cause": self.cause,
-            "factor": round(self.factor, 4),
-            "seen": round(self.seen, 2),
-            "expected": round(self.expected, 2),
-            "guild": None if self.guild is None else round(self.guild, 4),
-        }
+        return rounded(flat(self), factor=4, seen=2, expected=2, guild=4)
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,13 +86,7 @@ class Works:
 
     def as_json(self) -> dict[str, Any]:
         """Flat JSON."""
-        return {
-            "name": self.name,
-            "worked": self.worked,
-            "trials": self.trials,
-            "interval": self.estimate.as_json(),
-            "minutes": None if self.minutes is None else round(self.minutes, 1),
-        }
+        return rounded(flat(self, estimate="interval"), minutes=1)
 
 
 @dataclass(frozen=True, slots=True)

@@ -87,13 +87,14 @@ def leaf(material: str | None, lap: str | None, compound: str | None) -> str:
     return f"{material or ''}|{lap or ''}|{compound or ''}"
 
 
-class _Sum:
+class Sums:
     """Two whole numbers for each key, added up."""
 
     def __init__(self) -> None:
         self.of: dict[Key, list[int]] = {}
 
     def add(self, key: Key, a: int, b: int = 0) -> None:
+        """Add to the numbers of a key."""
         kept = self.of.get(key)
         if kept is None:
             self.of[key] = [a, b]
@@ -102,7 +103,7 @@ class _Sum:
             kept[1] += b
 
 
-def _count_pair(out: _Sum, material: str, case: Case, record: CaseRecord) -> None:
+def _count_pair(out: Sums, material: str, case: Case, record: CaseRecord) -> None:
     def add(lap: str | None, compound: str | None, worked: bool) -> None:
         if lap and compound and case.stage == "polish":
             for kind in ("pair", "use"):
@@ -126,7 +127,7 @@ def counts_of(record: CaseRecord) -> dict[Key, tuple[int, int]]:
     """All that this case adds to the counts, key to two whole numbers. Empty for a case that was taken back."""
     if record.withdrawn:
         return {}
-    out = _Sum()
+    out = Sums()
     case = record.case
     material = case.material or ""
     own_used = {(case.own_lap, material, case.compound or "")}
@@ -150,7 +151,7 @@ def counts_of(record: CaseRecord) -> dict[Key, tuple[int, int]]:
     return {key: (a, b) for key, (a, b) in out.of.items() if a or b}
 
 
-def _count_soft(out: _Sum, record: CaseRecord, tries: list[Step], seconds: int) -> None:
+def _count_soft(out: Sums, record: CaseRecord, tries: list[Step], seconds: int) -> None:
     """Shares among causes: of trials and fixes, of minutes, and of how often a cause was seen and expected."""
     case = record.case
     material = case.material or ""

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from lapwise.engine.errors import Damaged, Issue
-from lapwise.engine.record.credit import LEARNED, Key, counts_of, difference
+from lapwise.engine.record.credit import LEARNED, Key, Sums, counts_of, difference
 from lapwise.engine.record.fold import fold_case
 from lapwise.engine.record.model import COLUMNS, CaseRecord, Step
 
@@ -90,7 +90,7 @@ def counted(
     return found
 
 
-def add_counts(connection: sqlite3.Connection, change: Mapping[Key, tuple[int, int]]) -> None:
+def add_counts(connection: sqlite3.Connection, change: Mapping[Key, Sequence[int]]) -> None:
     """Add the change to the counts."""
     connection.executemany(
         "INSERT INTO counts VALUES (?, ?, ?, ?, ?, ?, ?) ON CONFLICT (kind, k1, k2, k3, k4) "
@@ -132,20 +132,14 @@ class Tally:
 
     def __init__(self, connection: sqlite3.Connection) -> None:
         self._connection = connection
-        self._sums: dict[Key, list[int]] = {}
+        self._sums = Sums()
         self._now: list[CaseRecord] = []
 
     def add(self, change: Mapping[Key, tuple[int, int]]) -> None:
         """Take in the change of one case."""
-        sums = self._sums
         for key, (a, b) in change.items():
-            kept = sums.get(key)
-            if kept is None:
-                sums[key] = [a, b]
-            else:
-                kept[0] += a
-                kept[1] += b
-        if len(sums) > FLUSH_AT:
+            self._sums.add(key, a, b)
+        if len(self._sums.of) > FLUSH_AT:
             self.flush()
 
     def stands(self, record: CaseRecord) -> None:
@@ -159,9 +153,9 @@ class Tally:
         """Write out what was gathered."""
         put_now(self._connection, self._now)
         self._now.clear()
-        if self._sums:
-            add_counts(self._connection, {key: (a, b) for key, (a, b) in self._sums.items()})
-            self._sums.clear()
+        if self._sums.of:
+            add_counts(self._connection, self._sums.of)
+            self._sums.of.clear()
 
 
 def rebuild(connection: sqlite3.Connection, into: sqlite3.Connection | None = None) -> Iterator[int]:

@@ -72,7 +72,10 @@ def parse_line(line: str) -> Any:
 class _Reader:
     """Takes fields out of a row, noting whether anything had to be cleaned."""
 
-    def __init__(self, data: Mapping[str, Any], now_ms: int) -> None:
+    def __init__(self, data: Any, now_ms: int, what: str) -> None:
+        """``what``: how messages call it. Raises :class:`Refused` for what is no object."""
+        if not isinstance(data, dict):
+            raise Refused(f"{what} is not an object")
         self.data, self.now_ms, self.cleaned = data, now_ms, False
 
     def only(self, *allowed: str) -> None:
@@ -150,7 +153,7 @@ def read_row(data: Any, now_ms: int) -> Row:
     """A checked row from the JSON value of a line. Raises :class:`Refused`."""
     if not isinstance(data, dict):
         raise Refused("not an object")
-    reader = _Reader(data, now_ms)
+    reader = _Reader(data, now_ms, "a row")
     kind = data.get("row")
     if kind == "case":
         return _case(reader)
@@ -213,9 +216,7 @@ def _lap(r: _Reader) -> Row:
     kind = r.word("kind", LAP_KINDS)
     r.only("id", "lap_id", "at", "kind", "body")
     body = r.data.get("body", {})
-    if not isinstance(body, dict):
-        raise Refused("body is not an object")
-    inner = _Reader(body, r.now_ms)
+    inner = _Reader(body, r.now_ms, "body")
     inner.only("name", "type", "diameter_mm", "thickness_mm", "grade", "carries", "wear", "note", "last_cleaned")
     out: Values = {}
     if kind in ("add", "change"):
@@ -245,17 +246,22 @@ def _lap(r: _Reader) -> Row:
     return Row("lap_rows", columns, r.cleaned or inner.cleaned)
 
 
+def _items(value: Any, what: str) -> list[Any]:
+    """A list of no more than :data:`MOST_ITEMS`; ``what``: the reason to refuse anything else."""
+    if not isinstance(value, list) or len(value) > MOST_ITEMS:
+        raise Refused(what)
+    return value
+
+
 def _slugs(data: Mapping[str, Any], key: str) -> list[str]:
-    value = data.get(key, [])
-    if not isinstance(value, list) or len(value) > MOST_ITEMS or not all(is_slug(v) for v in value):
+    value = _items(data.get(key, []), f"{key} is not a list of ids")
+    if not all(is_slug(v) for v in value):
         raise Refused(f"{key} is not a list of ids")
     return value
 
 
 def _pairs(data: Mapping[str, Any], key: str, words: tuple[str, ...] | None) -> list[list[str]]:
-    value = data.get(key, [])
-    if not isinstance(value, list) or len(value) > MOST_ITEMS:
-        raise Refused(f"{key} is not a list of pairs")
+    value = _items(data.get(key, []), f"{key} is not a list of pairs")
     for pair in value:
         if not isinstance(pair, list) or len(pair) != 2 or not all(is_slug(p) for p in pair):
             raise Refused(f"{key} is not a list of pairs")
@@ -266,9 +272,7 @@ def _pairs(data: Mapping[str, Any], key: str, words: tuple[str, ...] | None) -> 
 
 def checked_case(r: _Reader, data: Any) -> dict[str, Any]:
     """The JSON form of a case, every field checked. Raises :class:`Refused`."""
-    if not isinstance(data, dict):
-        raise Refused("case is not an object")
-    inner = _Reader(data, r.now_ms)
+    inner = _Reader(data, r.now_ms, "case")
     inner.only(*(field.name for field in fields(Case)))
     facts = data.get("facts", {})
     if not isinstance(facts, dict) or len(facts) > MOST_ITEMS:
@@ -308,9 +312,7 @@ def checked_case(r: _Reader, data: Any) -> dict[str, Any]:
 
 
 def _facet(data: Any, now_ms: int) -> dict[str, Any]:
-    if not isinstance(data, dict):
-        raise Refused("facet is not an object")
-    r = _Reader(data, now_ms)
+    r = _Reader(data, now_ms, "facet")
     r.only("part", "angle", "index", "gear", "size_mm", "adapter", "trials")
     out: Values = {"angle": r.number("angle", -90, 180), "index": r.number("index", -1000, 1000)}
     if data.get("part") is not None:
@@ -327,19 +329,14 @@ def _facet(data: Any, now_ms: int) -> dict[str, Any]:
         if not isinstance(size, list) or len(size) != 2:
             raise Refused("size_mm is not two numbers")
         out["size_mm"] = [_number(v, "size_mm", 0, 1000) for v in size]
-    trials = data.get("trials", [])
-    if not isinstance(trials, list) or len(trials) > MOST_ITEMS:
-        raise Refused("trials is not a list")
-    out["trials"] = [_trial(t, now_ms) for t in trials]
+    out["trials"] = [_trial(t, now_ms) for t in _items(data.get("trials", []), "trials is not a list")]
     return {k: v for k, v in out.items() if v is not None}
 
 
 def _corrections(data: Any) -> list[list[float | None]]:
     """Rows of (index in teeth, angle in degrees, index change in teeth, angle change in degrees), null if not found."""
-    if not isinstance(data, list) or len(data) > MOST_ITEMS:
-        raise Refused("corrections is not a list")
     out: list[list[float | None]] = []
-    for row in data:
+    for row in _items(data, "corrections is not a list"):
         if not isinstance(row, list) or len(row) != 4:
             raise Refused("a correction is not four numbers")
         index, angle = _number(row[0], "index", 0, 1000), _number(row[1], "angle", 0, 90)
@@ -349,9 +346,7 @@ def _corrections(data: Any) -> list[list[float | None]]:
 
 
 def _trial(data: Any, now_ms: int) -> dict[str, Any]:
-    if not isinstance(data, dict):
-        raise Refused("a trial is not an object")
-    r = _Reader(data, now_ms)
+    r = _Reader(data, now_ms, "a trial")
     r.only("turn", "angle", "map", "ink", "fresh")
     facet_map = data.get("map")
     if not isinstance(facet_map, str) or not _MAP.fullmatch(facet_map):
@@ -401,10 +396,8 @@ def _table(key: str, value: Any, high: float) -> dict[str, float]:
 
 
 def _plan(value: Any) -> list[dict[str, Any]]:
-    if not isinstance(value, list) or len(value) > MOST_ITEMS:
-        raise Refused("shown.plan is not a list")
     out = []
-    for step in value:
+    for step in _items(value, "shown.plan is not a list"):
         if not isinstance(step, dict) or not set(step) <= {"remedy", "chance", "minutes"}:
             raise Refused("shown.plan has a step of another shape")
         if not is_slug(step.get("remedy")):

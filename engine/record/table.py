@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import BinaryIO
 
 from lapwise.engine.record import derived
@@ -13,24 +13,26 @@ from lapwise.engine.record.model import CaseRecord, Step
 from lapwise.engine.record.store import Record
 from lapwise.engine.record.work import EVERY, Progress
 
-COLUMNS = (
-    "case",
-    "step",
-    "time_utc",
-    "material",
-    "lap",
-    "compound",
-    "stage",
-    "symptoms",
-    "facts",
-    "kind",
-    "remedy",
-    "outcome",
-    "look",
-    "result",
-    "minutes",
-    "note",
-)
+_CELLS: dict[str, Callable[[CaseRecord, Step], object]] = {
+    "case": lambda found, step: found.id,
+    "step": lambda found, step: step.id,
+    "time_utc": lambda found, step: step.at,
+    "material": lambda found, step: found.case.material,
+    "lap": lambda found, step: found.case.lap,
+    "compound": lambda found, step: found.case.compound,
+    "stage": lambda found, step: found.case.stage,
+    "symptoms": lambda found, step: "; ".join(found.case.symptoms),
+    "facts": lambda found, step: "; ".join(f"{k}={v}" for k, v in sorted(found.case.facts.items())),
+    "kind": lambda found, step: step.kind,
+    "remedy": lambda found, step: step.remedy,
+    "outcome": lambda found, step: step.outcome,
+    "look": lambda found, step: step.look,
+    "result": lambda found, step: step.result,
+    "minutes": lambda found, step: None if step.minutes is None else f"{step.minutes:g}",
+    "note": lambda found, step: step.note,
+}
+"""Each column of the table and what stands in it."""
+COLUMNS = tuple(_CELLS)
 _FORMULA = re.compile(r"""((?:\A|[;\t\r\n])[\s"']*)(?=[=+\-@\uff1d\uff0b\uff0d\uff20])""")
 """Where a formula would begin: at the start of a cell, or after what may be taken for the end of one."""
 
@@ -53,32 +55,7 @@ def rows(record: Record) -> Iterator[tuple[str, ...]]:
             if case is not None:
                 for step in case.steps:
                     if not step.withdrawn and step.kind in ("try", "look", "close"):
-                        yield _row(case, step)
-
-
-def _row(found: CaseRecord, step: Step) -> tuple[str, ...]:
-    case = found.case
-    facts = "; ".join(f"{k}={v}" for k, v in sorted(case.facts.items()))
-    minutes = "" if step.minutes is None else f"{step.minutes:g}"
-    values = (
-        found.id,
-        step.id,
-        step.at,
-        case.material,
-        case.lap,
-        case.compound,
-        case.stage,
-        "; ".join(case.symptoms),
-        facts,
-        step.kind,
-        step.remedy,
-        step.outcome,
-        step.look,
-        step.result,
-        minutes,
-        step.note,
-    )
-    return tuple(cell(v) for v in values)
+                        yield tuple(cell(value(case, step)) for value in _CELLS.values())
 
 
 def write_csv(record: Record, target: BinaryIO, progress: Progress | None = None) -> int:

@@ -66,12 +66,19 @@ def arrays_of(problem: DecisionProblem) -> Arrays:
     )
 
 
-def sequence_end(a: Arrays, order: list[int]) -> Floats:
-    """(C,) expected minutes per cause of a fixed order followed by the last resort, no set-up made before it."""
-    left, paid, total = np.ones(a.p.size), a.paid.copy(), np.zeros(a.p.size)
+def costs(a: Arrays, order: list[int]) -> list[float]:
+    """Minutes of each remedy of an order, with its set-up where that is due."""
+    out, paid = [], a.paid.copy()
     for r in order:
-        due = 0.0 if paid[a.group[r]] else float(a.setup[r])
-        total += (float(a.base[r]) + due) * left
-        left = left * (1.0 - a.fix[r])
+        out.append(float(a.base[r]) + (0.0 if paid[a.group[r]] else float(a.setup[r])))
         paid[a.group[r]] = True
+    return out
+
+
+def sequence_end(a: Arrays, order: list[int]) -> Floats:
+    """(C,) expected minutes per cause of a fixed order followed by the last resort."""
+    left, total = np.ones(a.p.size), np.zeros(a.p.size)
+    for r, cost in zip(order, costs(a, order), strict=True):
+        total += cost * left
+        left = left * (1.0 - a.fix[r])
     return total + left * a.end

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from lapwise.engine.strategy.arrays import Arrays, Floats, arrays_of
+from lapwise.engine.strategy.arrays import Arrays, Floats, arrays_of, costs
 from lapwise.engine.strategy.layout import steps_of, with_the_rest
 from lapwise.engine.strategy.model import DecisionProblem, Plan
 
@@ -47,10 +47,7 @@ def ended(problem: DecisionProblem, plan: Plan, least: float, keep: Collection[s
 
 def _saved(a: Arrays, order: list[int]) -> Floats:
     """(steps,) minutes that each remedy of an order saves: without it, what it leaves untouched goes on as it came."""
-    cost, paid = [], a.paid.copy()
-    for r in order:
-        cost.append(a.base[r] + (0.0 if paid[a.group[r]] else a.setup[r]))
-        paid[a.group[r]] = True
+    cost = costs(a, order)
     keep = 1.0 - a.fix[order]
     still = np.empty((len(order) + 1, a.p.size))
     still[-1] = a.end

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from lapwise.engine.errors import Issue, NothingFound
+from lapwise.engine.flat import flat, rounded
 from lapwise.engine.transfer.model import Entry, entries, exact, exact_changes, linear, measured
 from lapwise.engine.transfer.pattern import Pattern, pattern
 from lapwise.engine.transfer.rows import Row, with_changes
@@ -20,6 +21,10 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
+DIGITS = 6
+"""Decimals of the numbers told."""
+_SEAT = dict.fromkeys(("tilt", "toward_index", "index_zero", "angle_offset"), DIGITS)
+"""How the stone sits, in the words of the answer."""
 REDOP_TILT = 0.5
 REDOP_DEGREES = 1.0
 REDOP_TEETH = 0.5
@@ -146,47 +151,17 @@ class Fit:
 
     def as_json(self) -> dict[str, Any]:
         """The answer in the form of ``lapwise transfer --json``."""
-        toward = self.toward_index
-        errors = None
-        if self.errors is not None:
-            e = self.errors
-            errors = {
-                "tilt": _round(e.tilt),
-                "toward_index": None if e.toward_index is None else _round(e.toward_index),
-                "index_zero": _round(e.index_zero),
-                "angle_offset": _round(e.angle_offset),
-            }
+        seat = {name: getattr(self, name) for name in _SEAT}
         return {
             "gear": self.gear,
-            "tilt": _round(self.tilt),
-            "toward_index": None if toward is None else _round(toward),
-            "index_zero": _round(self.index_zero),
-            "angle_offset": _round(self.angle_offset),
-            "rms": _round(self.rms),
+            **rounded(seat, **_SEAT),
+            "rms": round(self.rms, DIGITS),
             "suspect": [s.row for s in self.suspects],
-            "slips": [
-                {
-                    "row": s.row,
-                    "column": s.column,
-                    "slip": s.slip,
-                    "found": _round(s.found),
-                    "expected": _round(s.expected),
-                }
-                for s in self.suspects
-            ],
+            "slips": [rounded(flat(s), found=DIGITS, expected=DIGITS) for s in self.suspects],
             "predictions": [_as_dict(r) for r in self.predictions],
-            "standard_errors": errors,
+            "standard_errors": rounded(flat(self.errors), **_SEAT) if self.errors else None,
             "mirrored": [_as_dict(r) for r in self.mirrored],
-            "mirror_check": [
-                {
-                    "index": m.index,
-                    "mirror": m.mirror,
-                    "angle": m.angle,
-                    "found": _round(m.found),
-                    "expected": _round(m.expected),
-                }
-                for m in self.mirror_checks
-            ],
+            "mirror_check": [rounded(flat(m), found=DIGITS, expected=DIGITS) for m in self.mirror_checks],
             "pattern": self.pattern,
             "redop": self.redop,
         }
@@ -277,13 +252,4 @@ def _errors(x: Array, matrix: Array, variance: float, gear: int) -> StandardErro
 
 
 def _as_dict(row: Row) -> dict[str, float | None]:
-    return {
-        "index": row.index,
-        "angle": row.angle,
-        "index_change": None if row.index_change is None else _round(row.index_change),
-        "angle_change": None if row.angle_change is None else _round(row.angle_change),
-    }
-
-
-def _round(value: float) -> float:
-    return round(value, 6) + 0.0
+    return rounded(flat(row, "number"), index_change=DIGITS, angle_change=DIGITS)

@@ -41,9 +41,9 @@ class Suspect:
 
     row: int
     column: str
+    slip: Slip
     found: float
     expected: float
-    slip: Slip
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +99,7 @@ def _worst(rows: list[Row], gear: int, named: set[int]) -> tuple[int, Suspect, R
     scale = 360.0 / gear if reading.column == "index_change" else 1.0
     if reading.column.endswith("change") and abs(found - expected) * scale <= OVER_NOISE * noise:
         return None
-    return place, Suspect(rows[place].number, reading.column, found, expected, reading.slip), without
+    return place, Suspect(rows[place].number, reading.column, reading.slip, found, expected), without
 
 
 def _readings(row: Row, rows: Sequence[Row], gear: int) -> Iterator[_Reading]:
