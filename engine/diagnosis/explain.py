@@ -59,14 +59,14 @@ class Explanation:
     label: str
     about: str
     standing: str
-    cause: CauseView | None
-    step: PlanStep | None
-    place: int | None
-    shares: tuple[tuple[str, float], ...]
-    """For a remedy: (cause label, part of its chance that comes from this cause), largest first."""
     fired: tuple[FiredRule, ...]
     quiet: tuple[QuietRule, ...]
     details: tuple[str, ...]
+    cause: CauseView | None = None
+    step: PlanStep | None = None
+    place: int | None = None
+    shares: tuple[tuple[str, float], ...] = ()
+    """For a remedy: (cause label, part of its chance that comes from this cause), largest first."""
     cautions: tuple[CautionView, ...] = ()
     """For a remedy: what to take care of when it is done; in full, since nothing else stands before it."""
     now: float | None = None
@@ -118,20 +118,10 @@ def explain(target: str, session: Session, answer: Diagnosis) -> Explanation:
             what = f"this is no cause or remedy; lapwise knowledge show {target} tells what is known of it"
             raise BadInput(Issue(what, "lapwise explain", target, tuple(sorted(allowed))))
         raise BadInput.unknown("no such cause or remedy", target, allowed, "lapwise explain")
-    fired, quiet = _rules(prepared, knowledge, target)
-    if target in knowledge.remedies:
-        return _remedy(target, prepared, answer, knowledge, fired, quiet)
-    return _cause(target, prepared, answer, knowledge, fired, quiet)
+    return (_remedy if target in knowledge.remedies else _cause)(target, prepared, answer, knowledge)
 
 
-def _cause(
-    target: str,
-    prepared: Prepared,
-    answer: Diagnosis,
-    knowledge: Knowledge,
-    fired: tuple[FiredRule, ...],
-    quiet: tuple[QuietRule, ...],
-) -> Explanation:
+def _cause(target: str, prepared: Prepared, answer: Diagnosis, knowledge: Knowledge) -> Explanation:
     view = next((v for v in answer.causes if v.id == target), None)
     if target == OTHER:
         label, about = OTHER_LABEL, "None of the causes that are known here."
@@ -147,17 +137,11 @@ def _cause(
     else:
         place = 1 + [v.id for v in answer.causes].index(target)
         standing = f"Place {place} of {len(answer.causes)}, chance {percent(view.probability)}."
-    return Explanation("cause", target, label, about, standing, view, None, None, (), fired, quiet, details)
+    rules = _rules(prepared, knowledge, target)
+    return Explanation("cause", target, label, about, standing, *rules, details, cause=view)
 
 
-def _remedy(
-    target: str,
-    prepared: Prepared,
-    answer: Diagnosis,
-    knowledge: Knowledge,
-    fired: tuple[FiredRule, ...],
-    quiet: tuple[QuietRule, ...],
-) -> Explanation:
+def _remedy(target: str, prepared: Prepared, answer: Diagnosis, knowledge: Knowledge) -> Explanation:
     remedy = knowledge.remedies[target]
     place = next((i for i, s in enumerate(answer.plan, 1) if s.remedy == target), None)
     step = answer.plan[place - 1] if place else None
@@ -194,15 +178,13 @@ def _remedy(
         remedy.label,
         remedy.about,
         standing,
-        None,
-        step,
-        place,
-        shares,
-        fired,
-        quiet,
+        *_rules(prepared, knowledge, target),
         details,
-        _cautions(target, option, answer, knowledge),
-        now,
+        step=step,
+        place=place,
+        shares=shares,
+        cautions=_cautions(target, option, answer, knowledge),
+        now=now,
     )
 
 

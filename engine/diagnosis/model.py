@@ -103,11 +103,13 @@ class VetoView:
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:
-    """A remedy that is not in the plan, and why. ``kind``: veto, not-applicable, tried or no-pair."""
+    """A remedy that is not in the plan, and why. ``kind``: veto, not-applicable, tried or no-pair. ``rule``: that of a
+    veto, else ""."""
 
     remedy: str
     kind: str
     because: str
+    rule: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from lapwise.engine.case import Case
 from lapwise.engine.conclusions import Conclusions, Provenance, Veto
+from lapwise.engine.diagnosis.model import LeftOut
 from lapwise.engine.knowledge.model import Knowledge, Remedy, Target
 from lapwise.engine.pairs import Choice, candidates
 from lapwise.engine.wording import capital
@@ -27,16 +28,6 @@ class Option:
     fix: Mapping[str, float]
     to: Choice | None
     favours: tuple[tuple[float, Provenance], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Excluded:
-    """A remedy that is not in the plan, and why. ``kind``: veto, not-applicable, tried or no-pair."""
-
-    remedy: str
-    kind: str
-    because: str
-    rule: str
 
 
 class Targets:
@@ -118,7 +109,7 @@ def options(
     *,
     targets: Targets,
     learned: Callable[[str, str], float | None] | None = None,
-) -> tuple[tuple[Option, ...], tuple[Excluded, ...]]:
+) -> tuple[tuple[Option, ...], tuple[LeftOut, ...]]:
     """All remedies split into those that stand and those that do not, each in the order of the knowledge base.
 
     ``targets``: where changes of lap and compound go to. ``learned(remedy, cause)``: the chance with the person's
@@ -129,23 +120,23 @@ def options(
         barred.setdefault(veto.remedy, veto)
     spent = _spent(case)
     standing: list[Option] = []
-    excluded: list[Excluded] = []
+    excluded: list[LeftOut] = []
     for remedy in knowledge.remedies.values():
         if remedy.id in barred:
             veto = barred[remedy.id]
             kind = "veto" if veto.harm else "not-applicable"
-            excluded.append(Excluded(remedy.id, kind, veto.said.because, veto.said.rule))
+            excluded.append(LeftOut(remedy.id, kind, veto.said.because, veto.said.rule))
             continue
         if remedy.id in spent:
             words = "made it worse" if spent[remedy.id] == "worse" else "brought no change"
-            excluded.append(Excluded(remedy.id, "tried", f"It was tried and {words}.", ""))
+            excluded.append(LeftOut(remedy.id, "tried", f"It was tried and {words}."))
             continue
         to: Choice | None = None
         if remedy.to is not None:
             to = targets.best(remedy, case)
             if to is None and not _nothing_to_compare(remedy, case, knowledge):
                 because = "No lap and compound is known that this could change to."
-                excluded.append(Excluded(remedy.id, "no-pair", because, ""))
+                excluded.append(LeftOut(remedy.id, "no-pair", because))
                 continue
         favours = tuple((f.log_likelihood_ratio, f.said) for f in conclusions.favours if f.remedy == remedy.id)
         fix = fix_chances(remedy, case, to, knowledge, conclusions, learned)

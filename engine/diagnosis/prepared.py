@@ -10,7 +10,8 @@ from lapwise.engine.case import Case
 from lapwise.engine.conclusions import Conclusions, Fact
 from lapwise.engine.diagnosis.begins import Beginning
 from lapwise.engine.diagnosis.calculators import Calculated
-from lapwise.engine.diagnosis.options import Excluded, Option
+from lapwise.engine.diagnosis.model import LeftOut
+from lapwise.engine.diagnosis.options import Option
 from lapwise.engine.strategy import DecisionProblem, Plan
 
 if TYPE_CHECKING:
@@ -26,7 +27,7 @@ class Prepared:
     conclusions: Conclusions
     belief: Belief
     options: tuple[Option, ...]
-    excluded: tuple[Excluded, ...]
+    excluded: tuple[LeftOut, ...]
     calculated: Calculated
     problem: DecisionProblem
     by_belief: Plan

@@ -23,8 +23,8 @@ from lapwise.engine.diagnosis.begins import (
     moves_of,
 )
 from lapwise.engine.diagnosis.calculators import calculated
-from lapwise.engine.diagnosis.model import Diagnosis, UnknownView
-from lapwise.engine.diagnosis.options import Excluded, Option, Targets, fix_chances, options
+from lapwise.engine.diagnosis.model import Diagnosis, LeftOut, UnknownView
+from lapwise.engine.diagnosis.options import Option, Targets, fix_chances, options
 from lapwise.engine.diagnosis.prepared import Prepared
 from lapwise.engine.diagnosis.unknowns import unknowns
 from lapwise.engine.errors import NothingFound
@@ -128,7 +128,7 @@ class Session:
 
     def _believed(
         self, case: Case, conclusions: Conclusions, learned: Learned | None
-    ) -> tuple[Belief, tuple[Option, ...], tuple[Excluded, ...]]:
+    ) -> tuple[Belief, tuple[Option, ...], tuple[LeftOut, ...]]:
         """What is believed of the causes, and the remedies that stand and those that do not."""
         knowledge, targets = self.knowledge, self._targets()
         chance: Callable[[str, str], float | None] | None = learned.fix if learned else None

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from lapwise.engine.case import STOP_SYMPTOM, Case
-from lapwise.engine.conclusions import OTHER, OTHER_LABEL, Provenance
+from lapwise.engine.conclusions import OTHER, OTHER_LABEL, Conclusions, Fact, Provenance
 from lapwise.engine.diagnosis.begins import LEADING, habit_sentence
 from lapwise.engine.diagnosis.calculators import amount, price
 from lapwise.engine.diagnosis.model import (
@@ -14,7 +14,6 @@ from lapwise.engine.diagnosis.model import (
     CautionView,
     Diagnosis,
     Lead,
-    LeftOut,
     LookView,
     PlanStep,
     Reason,
@@ -23,7 +22,7 @@ from lapwise.engine.diagnosis.model import (
 )
 from lapwise.engine.diagnosis.options import HELPED, STOP_CAUTION, Option, helped, reasons_for
 from lapwise.engine.diagnosis.prepared import Prepared
-from lapwise.engine.diagnosis.replaced import touching
+from lapwise.engine.inference import RuleTest, WorkingMemory
 from lapwise.engine.knowledge.model import Caution, Compound, Knowledge, Lap, Material, Remedy
 from lapwise.engine.strategy import Plan
 
@@ -244,6 +243,25 @@ def _looks(prepared: Prepared, plan: Plan, knowledge: Knowledge) -> tuple[LookVi
     return (view(best.id, best.value_minutes, best.before) if best else None), all_looks
 
 
+def touching(
+    knowledge: Knowledge, case: Case, facts: Iterable[Fact], conclusions: Conclusions, named: Iterable[str]
+) -> tuple[str, ...]:
+    """One sentence for each own entry that stands where something shipped protects, and touches the case.
+
+    ``named``: ids of remedies, looks and cautions in the answer. A rule touches it where the shipped one would have
+    spoken.
+    """
+    if not knowledge.replaced:
+        return ()
+    present = {case.material, case.lap, case.compound, case.prior, *named}
+    board = WorkingMemory([*facts, *(Fact("finding", name) for name in conclusions.findings)])
+    out = []
+    for replaced in knowledge.replaced:
+        if replaced.id in present if replaced.rule is None else RuleTest(replaced.rule).fires(board):
+            out.append(f"{replaced.what} ({replaced.where})")
+    return tuple(out)
+
+
 def assemble(prepared: Prepared, knowledge: Knowledge) -> Diagnosis:
     """The whole answer from the prepared case."""
     case, plan = prepared.case, prepared.plan
@@ -288,7 +306,7 @@ def assemble(prepared: Prepared, knowledge: Knowledge) -> Diagnosis:
         conclusions=prepared.conclusions,
         knowledge_digest=knowledge.digest,
         notes=prepared.calculated.sentences,
-        left_out=tuple(LeftOut(e.remedy, e.kind, e.because) for e in prepared.excluded),
+        left_out=prepared.excluded,
         worth=worth,
         lead=_lead(steps[:worth], prepared, knowledge),
     )

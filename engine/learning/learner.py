@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 from lapwise.engine.case import Case
 from lapwise.engine.conclusions import OTHER
@@ -21,12 +21,16 @@ from lapwise.engine.learning.pooling import (
     elsewhere,
     factor,
 )
-from lapwise.engine.record.counts import ENOUGH_CASES, Counts, counts_of_record
+from lapwise.engine.record.counts import ENOUGH_CASES, counts_of_record
+from lapwise.engine.record.credit import ALL as WHOLE
 from lapwise.engine.record.credit import leaf
 from lapwise.engine.record.store import Record
 
 Pair = tuple[str, str]
 Table = Mapping[Pair, GroupCounts]
+Kind = Literal["fix", "cause"]
+TableOf = Callable[[Kind, str, tuple[str, ...]], Table]
+"""The counts of a kind, at a level, of all these names together."""
 _NONE = GroupCounts(0.0, 0.0)
 MOVED_SHOWN = 3
 GUILD_SHARE = 0.02
@@ -208,12 +212,6 @@ def members(knowledge: Knowledge, group: str) -> tuple[str, ...]:
     return found if group in found else (group, *found)
 
 
-def _table(
-    counts: Counts, kind: Literal["fix", "cause"], level: str, names: tuple[str, ...]
-) -> dict[Pair, GroupCounts]:
-    return {key: GroupCounts(trials, hits) for key, (hits, trials) in counts.shares(kind, level, names).items()}
-
-
 def fix_chances(
     record: Record | None,
     knowledge: Knowledge,
@@ -226,10 +224,10 @@ def fix_chances(
 
     Its time does not grow with the number of cases: it reads counts that are kept up to date as cases are logged.
     """
+    here = _Setting(material, lap, compound, own_lap)
     if record is None:
-        return _without_record(knowledge, material, lap, compound)
-    key = ("learned", knowledge.digest, material, lap, compound, own_lap)
-    return record.remember(key, lambda: _learn(record, knowledge, material, lap, compound, own_lap))
+        return Learned(knowledge, NOTHING, NOTHING, 0, (0, 0), *_of_guild(knowledge, here))
+    return record.remember(("learned", knowledge.digest, here), lambda: _learn(record, knowledge, here))
 
 
 def learned_of(record: Record | None, knowledge: Knowledge, case: Case) -> Learned | None:
@@ -241,9 +239,13 @@ def learned_of(record: Record | None, knowledge: Knowledge, case: Case) -> Learn
     return fix_chances(record, knowledge, case.material, case.lap, case.compound, case.own_lap)
 
 
-def _without_record(knowledge: Knowledge, material: str | None, lap: str | None, compound: str | None) -> Learned:
-    fixes, causes = _guild_chains(knowledge, material, lap, compound)
-    return Learned(knowledge, NOTHING, NOTHING, 0, (0, 0), fixes, causes)
+class _Setting(NamedTuple):
+    """What is on the machine; each may be unknown."""
+
+    material: str | None
+    lap: str | None
+    compound: str | None
+    own_lap: str | None
 
 
 def _groups(knowledge: Knowledge, material: str | None) -> list[tuple[str, ...]]:
@@ -252,31 +254,39 @@ def _groups(knowledge: Knowledge, material: str | None) -> list[tuple[str, ...]]
     return [members(knowledge, g) for g in reversed(known.line)] if known else []
 
 
-def _guild_chains(
-    knowledge: Knowledge, material: str | None, lap: str | None, compound: str | None
-) -> tuple[Chains, Chains]:
-    """The guild's counts for chances and for causes, as the record's are given."""
-    experience = knowledge.experience
-    if not experience:
+def _chains(kind: Kind, table: TableOf, groups: Iterable[tuple[str, ...]], here: _Setting) -> Chains:
+    """The tables of every group that a setting belongs to."""
+    whole = table(kind, "all", (WHOLE,))
+    stone = [whole]
+    for group in groups:
+        stone.append(table(kind, "material", group) if stone[-1] or len(stone) == 1 else stone[-1])
+    by_lap, by_compound = [whole], [whole]
+    if here.lap:
+        by_lap.append(table(kind, "lap", (here.lap,)))
+        if here.own_lap:
+            by_lap.append(table(kind, "own", (here.own_lap,)))
+    if kind == "fix":
+        return Chains(tuple(stone), tuple(by_lap))
+    if here.compound:
+        by_compound.append(table(kind, "compound", (here.compound,)))
+    alone = table(kind, "leaf", (leaf(here.material, here.lap, here.compound),))
+    return Chains(tuple(stone), tuple(by_lap), tuple(by_compound), alone)
+
+
+def _of_guild(knowledge: Knowledge, here: _Setting) -> tuple[Chains, Chains]:
+    """The guild's counts for chances and for causes."""
+    if not knowledge.experience:
         return NOTHING, NOTHING
 
-    def fixes(ids: Iterable[str]) -> Table:
-        rows = [
-            ((r, c), f) for i in ids if i in experience for r, x in experience[i].fixes.items() for c, f in x.items()
-        ]
-        return _summed(rows)
+    def table(kind: Kind, level: str, names: Iterable[str]) -> Table:
+        ids = (ALL,) if level == "all" else [f"{level}.{name}" for name in names]
+        found = [knowledge.experience[i] for i in ids if i in knowledge.experience]
+        if kind == "fix":
+            return _summed(((r, c), f) for e in found for r, row in e.fixes.items() for c, f in row.items())
+        return _summed(((c, ""), f) for e in found for c, f in e.causes.items())
 
-    def causes(ids: Iterable[str]) -> Table:
-        return _summed([((c, ""), f) for i in ids if i in experience for c, f in experience[i].causes.items()])
-
-    def chains(table: Callable[[Iterable[str]], Table]) -> Chains:
-        whole = table((ALL,))
-        stone = [whole, *(table([f"material.{m}" for m in names]) for names in _groups(knowledge, material))]
-        by_lap = [whole, table((f"lap.{lap}",))] if lap else [whole]
-        by_compound = [whole, table((f"compound.{compound}",))] if compound else [whole]
-        return Chains(tuple(stone), tuple(by_lap), tuple(by_compound))
-
-    return chains(fixes), chains(causes)
+    groups, shared = _groups(knowledge, here.material), here._replace(own_lap=None)
+    return _chains("fix", table, groups, shared), _chains("cause", table, groups, shared)
 
 
 def _summed(rows: Iterable[tuple[Pair, Found]]) -> Table:
@@ -287,36 +297,15 @@ def _summed(rows: Iterable[tuple[Pair, Found]]) -> Table:
     return out
 
 
-def _learn(
-    record: Record,
-    knowledge: Knowledge,
-    material: str | None,
-    lap: str | None,
-    compound: str | None,
-    own_lap: str | None,
-) -> Learned:
-    groups = _groups(knowledge, material)
-    names = groups[0] if groups else ()
+def _learn(record: Record, knowledge: Knowledge, here: _Setting) -> Learned:
+    groups = _groups(knowledge, here.material)
     with counts_of_record(record) as counts:
 
-        def chains(kind: Literal["fix", "cause"]) -> Chains:
-            whole = _table(counts, kind, "all", ("*",))
-            stone = [whole]
-            for group in groups:
-                stone.append(stone[-1] if not stone[-1] else _table(counts, kind, "material", group))
-            by_lap = [whole]
-            if lap:
-                by_lap.append(_table(counts, kind, "lap", (lap,)))
-                if own_lap:
-                    by_lap.append(_table(counts, kind, "own", (own_lap,)))
-            if kind == "fix":
-                return Chains(tuple(stone), tuple(by_lap))
-            by_compound = [whole]
-            if compound:
-                by_compound.append(_table(counts, kind, "compound", (compound,)))
-            here = _table(counts, kind, "leaf", (leaf(material, lap, compound),))
-            return Chains(tuple(stone), tuple(by_lap), tuple(by_compound), here)
+        def table(kind: Kind, level: str, names: Sequence[str]) -> Table:
+            shares = counts.shares(kind, level, names)
+            return {key: GroupCounts(trials, hits) for key, (hits, trials) in shares.items()}
 
-        pair = counts.used(material or "", lap or "", compound or "")
-        guild = _guild_chains(knowledge, material, lap, compound)
-        return Learned(knowledge, chains("fix"), chains("cause"), counts.cases(names, ENOUGH_CASES), pair, *guild)
+        fixes, causes = _chains("fix", table, groups, here), _chains("cause", table, groups, here)
+        cases = counts.cases(groups[0] if groups else (), ENOUGH_CASES)
+        pair = counts.used(here.material or "", here.lap or "", here.compound or "")
+        return Learned(knowledge, fixes, causes, cases, pair, *_of_guild(knowledge, here))
