@@ -121,10 +121,8 @@ def _stated(case: Case, knowledge: Knowledge) -> list[Fact]:
 
 
 def _cured_by(record: CaseRecord) -> str | None:
-    for step in reversed(record.steps):
-        if step.kind == "try" and step.outcome == "fixed" and not step.withdrawn:
-            return step.remedy
-    return None
+    cures = [s.remedy for s in record.steps if s.kind == "try" and s.outcome == "fixed" and not s.withdrawn]
+    return cures[-1] if cures else None
 
 
 def _earlier(record: Record, case_id: str, knowledge: Knowledge) -> Iterator[tuple[CaseRecord, set[Fact]]]:
@@ -191,13 +189,8 @@ def draft_rule(record: Record, knowledge: Knowledge, case_id: str, rule_id: str)
     answer = session.quick(fresh)
     veto = next((v for v in answer.vetoed if v.remedy == remedy), None)
     if veto is not None:
-        raise BadInput(
-            Issue(
-                f"what cured this case is forbidden there, and a rule of yours cannot lift that: {veto.because}",
-                where,
-                remedy,
-            )
-        )
+        what = f"what cured this case is forbidden there, and a rule of yours cannot lift that: {veto.because}"
+        raise BadInput(Issue(what, where, remedy))
     earlier = list(_earlier(record, found.id, knowledge))
     conditions = choose_conditions(stated, [facts for kept, facts in earlier if _cured_by(kept) != remedy])
     before = _first(answer)
@@ -253,17 +246,17 @@ def _weakest(
     gone = {r.cause for r in answer.conclusions.ruled_out}
     fixes = knowledge.remedies[remedy].fixes
     wrong = [v.id for v in answer.causes if v.id not in fixes and v.id in knowledge.causes and v.id != OTHER]
+    likely = _likely_causes(found, remedy, knowledge, gone)[:MOST_CAUSES]
     speaking = [
-        [Then(evidence_for={c: strength}) for c in _likely_causes(found, remedy, knowledge, gone)[:MOST_CAUSES]]
-        + [Then(favours={remedy: strength})]
+        [*(Then(evidence_for={c: strength}) for c in likely), Then(favours={remedy: strength})]
         for strength in STRENGTHS
     ]
-    thens = [then for one in speaking for then in one] + [
-        replace(then, evidence_against=dict.fromkeys(wrong[:number], STRENGTHS[-1]))
-        for number in (1, 2, 4)
-        for then in speaking[-1]
+    against = [dict.fromkeys(wrong[:number], STRENGTHS[-1]) for number in (1, 2, 4)]
+    thens = [
+        *(then for one in speaking for then in one),
+        *(replace(then, evidence_against=table) for table in against for then in speaking[-1]),
+        Then(first=(remedy,)),
     ]
-    thens.append(Then(first=(remedy,)))
     for then in thens:
         rule = _rule(rule_id, conditions, then, remedy, found, knowledge)
         with_it = replace(knowledge, rules=MappingProxyType({**knowledge.rules, rule.id: rule}))
@@ -390,12 +383,8 @@ def _judged(item: Mapping[str, Any], path: Path, answer: Diagnosis) -> Iterator[
     cures = [str(c) for c in item.get("cured_by") or ()]
     shown = {answer.look.id} if answer.look else set()
     if cures and not set(cures) & (set(first) | shown):
-        yield _finding(
-            item,
-            path,
-            f"what cured this kept case ({', '.join(cures)}) is no longer among the first "
-            f"{FIRST}, which are {', '.join(first) or 'empty'}",
-        )
+        lost = f"what cured this kept case ({', '.join(cures)}) is no longer among the first {FIRST}"
+        yield _finding(item, path, f"{lost}, which are {', '.join(first) or 'empty'}")
     bad = sorted(set(map(str, item.get("not_advised") or ())) & set(first))
     if bad:
         yield _finding(item, path, f"this kept case now gets advice it should not: {', '.join(bad)}")

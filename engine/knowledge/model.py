@@ -6,42 +6,16 @@ Past the loader nobody sees a raw dictionary. Every list is keyed by id and ever
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
+from itertools import takewhile
 from typing import Literal
 
-from lapwise.engine.knowledge.place import Place
+from lapwise.engine.knowledge.place import Place, Source
 from lapwise.engine.knowledge.rule_model import Habit, Rule
 from lapwise.engine.wording import plain_id
 
 MEMORY = "memory"
 PRACTICE = "practice"
-KINDS = (
-    "materials",
-    "laps",
-    "compounds",
-    "symptoms",
-    "causes",
-    "remedies",
-    "looks",
-    "cautions",
-    "findings",
-    "traits",
-    "lap_traits",
-    "sources",
-    "rules",
-)
-"""The lists of :class:`Knowledge` whose entries are found by id, in the order they are searched."""
-
-
-@dataclass(frozen=True, slots=True)
-class Source:
-    """A published source. ``status``: "read", "abstract", "package" or "memory" (named, not opened)."""
-
-    id: str
-    cite: str
-    status: str
-    address: str = ""
-    place: Place | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -413,3 +387,7 @@ class Knowledge:
             if isinstance(entry, Labelled):
                 return entry.label
         return plain_id(name)
+
+
+KINDS = tuple(takewhile(lambda name: name != "scales", (column.name for column in fields(Knowledge))))
+"""The lists of :class:`Knowledge` whose entries are found by id, in the order they are searched."""

@@ -1,4 +1,4 @@
-"""Where something known is written."""
+"""Where something known is written, and where it is from."""
 
 from __future__ import annotations
 
@@ -17,3 +17,14 @@ class Place:
     def of(self, what: str) -> str:
         """``file:line: what``."""
         return f"{self.file}:{self.line}: {what}"
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A published source. ``status``: "read", "abstract", "package" or "memory" (named, not opened)."""
+
+    id: str
+    cite: str
+    status: str
+    address: str = ""
+    place: Place | None = None

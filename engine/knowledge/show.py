@@ -8,8 +8,8 @@ from typing import Any
 
 from lapwise.engine.conclusions import OTHER
 from lapwise.engine.errors import BadInput
-from lapwise.engine.knowledge.model import KINDS, Cleavage, Knowledge, Level, Note, Pair, Source, Span, Target
-from lapwise.engine.knowledge.place import Place
+from lapwise.engine.knowledge.model import KINDS, Cleavage, Knowledge, Level, Note, Pair, Span, Target
+from lapwise.engine.knowledge.place import Place, Source
 from lapwise.engine.knowledge.rule_model import CONCLUSIONS, AllOf, Rule, Then
 from lapwise.engine.knowledge.rule_words import conclusions, condition_words
 from lapwise.engine.knowledge.walk import Named, names, tests

@@ -7,8 +7,8 @@ from types import MappingProxyType
 
 from lapwise.engine.case import OUTCOMES, STAGES
 from lapwise.engine.knowledge.fields import Fields, Value
-from lapwise.engine.knowledge.model import Caution, Finding, Source
-from lapwise.engine.knowledge.place import Place
+from lapwise.engine.knowledge.model import Caution, Finding
+from lapwise.engine.knowledge.place import Place, Source
 from lapwise.engine.slots import CONDITIONS, SLOTS
 
 STATUSES = ("read", "abstract", "package", "memory")

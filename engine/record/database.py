@@ -10,33 +10,17 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from lapwise.engine.errors import Damaged, Issue, LapwiseError
+from lapwise.engine.errors import Damaged, Issue
 from lapwise.engine.newfile import part_of, settle
 from lapwise.engine.record import derived, schema
 from lapwise.engine.record.backup import back_up, newest_good_backup
 from lapwise.engine.record.model import COLUMNS
+from lapwise.engine.record.trouble import NOT_WRITABLE, code_of, damage, explain, in_words, is_damage
 
 LOCK = "record.lock"
 """A file beside the record that is locked while it is begun, updated or set aside; it stays empty."""
 WAIT_SECONDS = 60.0
 """How long one process waits for another to finish writing."""
-_DAMAGED = frozenset({sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB})
-_NOT_WRITABLE = frozenset({sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM})
-
-_WORDS = {
-    sqlite3.SQLITE_FULL: "the disk is full: nothing was logged. Make room and log it again",
-    sqlite3.SQLITE_IOERR: "the disk refused to write (full or faulty): nothing was logged",
-    **dict.fromkeys(
-        (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED),
-        "another Lapwise has been writing to the record for a long time: nothing was logged, try again",
-    ),
-    **dict.fromkeys(
-        _NOT_WRITABLE,
-        "the record cannot be written there: nothing was logged. See `lapwise where`, "
-        "or give another folder with --data",
-    ),
-}
-"""What to tell a person of an error, by SQLite's code."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,33 +31,6 @@ class Opened:
     writable: bool
     message: str = ""
     set_aside: Path | None = None
-
-
-def _code(error: sqlite3.Error) -> int:
-    """SQLite's primary code; 0 where the error bears none."""
-    return (getattr(error, "sqlite_errorcode", 0) or 0) & 0xFF
-
-
-def is_damage(error: sqlite3.Error) -> bool:
-    """Whether SQLite says that the file's content is damaged (and not that it is busy, full or protected)."""
-    return _code(error) in _DAMAGED
-
-
-def explain(error: sqlite3.Error, path: Path) -> LapwiseError:
-    """The error in words for a person. Nothing was written when a write fails: SQLite takes it back whole."""
-    if is_damage(error):
-        what = "the record is damaged: `lapwise record check --repair` brings what can be read into a new file"
-        return Damaged(Issue(what, str(path)))
-    return LapwiseError(Issue(_WORDS.get(_code(error), f"the record could not be used: {error}"), str(path)))
-
-
-@contextmanager
-def in_words(path: Path) -> Iterator[None]:
-    """Turns SQLite's errors into errors for a person."""
-    try:
-        yield
-    except sqlite3.Error as error:
-        raise explain(error, path) from error
 
 
 def _connect(target: str) -> sqlite3.Connection:
@@ -186,7 +143,7 @@ def alone(path: Path) -> Iterator[None]:
             lock.execute("PRAGMA journal_mode = MEMORY")  # nothing is written, not even on a full disk
             lock.execute("BEGIN EXCLUSIVE")
         except sqlite3.OperationalError as error:
-            if _code(error) not in _NOT_WRITABLE:
+            if code_of(error) not in NOT_WRITABLE:
                 raise
         yield
 
@@ -368,7 +325,7 @@ def _open(path: Path, backups: Path, *, at_once: bool = False) -> Opened:
             raise
         connection.close()
     except sqlite3.OperationalError as error:
-        if not size or _code(error) not in _NOT_WRITABLE:
+        if not size or code_of(error) not in NOT_WRITABLE:
             raise
         message = "the record is write-protected: it can be read, but nothing can be logged"
     return _open_for_reading(path, message)
@@ -381,7 +338,7 @@ def _open_for_reading(path: Path, message: str) -> Opened:
         _look_over(connection)
     except sqlite3.OperationalError as error:
         connection.close()
-        if _code(error) not in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN):
+        if code_of(error) not in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN):
             raise
         # a write-protected folder: SQLite cannot make its side file; nobody can be writing either
         connection = _connect(_uri(path, "ro") + "&immutable=1")
@@ -415,16 +372,10 @@ def _look_over(connection: sqlite3.Connection) -> None:
     version = schema_version(connection)
     names = {row[0] for row in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
     if version and not set(COLUMNS) <= names:
-        raise _damage("tables are missing")
+        raise damage("tables are missing")
     pages = connection.execute("PRAGMA page_count").fetchone()[0]
     for table in COLUMNS:
         if table in names:
             connection.execute(f"SELECT * FROM {table} ORDER BY seq DESC LIMIT 1").fetchone()
     if version and not pages:
-        raise _damage("the file is empty")
-
-
-def _damage(words: str) -> sqlite3.DatabaseError:
-    error = sqlite3.DatabaseError(words)
-    error.sqlite_errorcode = sqlite3.SQLITE_CORRUPT
-    return error
+        raise damage("the file is empty")

@@ -20,7 +20,6 @@ from lapwise.engine.record.database import (
     empty,
     gone_message,
     identity,
-    in_words,
     is_gone,
     let_go,
     open_database,
@@ -28,6 +27,7 @@ from lapwise.engine.record.database import (
 )
 from lapwise.engine.record.ids import far_ahead, next_id, now_ms
 from lapwise.engine.record.salvage import Salvage, bring_over
+from lapwise.engine.record.trouble import in_words
 from lapwise.engine.record.work import Progress
 
 T = TypeVar("T")

@@ -114,8 +114,8 @@ class _Reader:
             raise Refused(f"{key} is not an id")
         return str(value)
 
-    def word(self, key: str, allowed: tuple[str, ...]) -> str:
-        value = self.data.get(key)
+    def word(self, key: str, allowed: tuple[str, ...], default: str | None = None) -> str:
+        value = self.data.get(key, default)
         if not isinstance(value, str) or value not in allowed:
             raise Refused(f"{key} is none of {', '.join(allowed)}")
         return value
@@ -153,15 +153,10 @@ def read_row(data: Any, now_ms: int) -> Row:
     """A checked row from the JSON value of a line. Raises :class:`Refused`."""
     if not isinstance(data, dict):
         raise Refused("not an object")
-    reader = _Reader(data, now_ms, "a row")
-    kind = data.get("row")
-    if kind == "case":
-        return _case(reader)
-    if kind == "step":
-        return _step(reader)
-    if kind == "lap":
-        return _lap(reader)
-    raise Refused("row is none of case, step, lap")
+    read = {"case": _case, "step": _step, "lap": _lap}.get(str(data.get("row")))
+    if read is None:
+        raise Refused("row is none of case, step, lap")
+    return read(_Reader(data, now_ms, "a row"))
 
 
 def _case(r: _Reader) -> Row:
@@ -283,9 +278,6 @@ def checked_case(r: _Reader, data: Any) -> dict[str, Any]:
             raise Refused("facts are not short texts by id")
         kept[key] = clean_note(value, 200)
         inner.cleaned = inner.cleaned or kept[key] != value
-    stage = data.get("stage", "polish")
-    if stage not in STAGES:
-        raise Refused(f"stage is none of {', '.join(STAGES)}")
     settled = data.get("settled", 0)
     if isinstance(settled, bool) or not isinstance(settled, int) or not 0 <= settled <= MOST_ITEMS:
         raise Refused("settled is not a small whole number")
@@ -293,7 +285,7 @@ def checked_case(r: _Reader, data: Any) -> dict[str, Any]:
         "material": inner.slug("material"),
         "lap": inner.slug("lap"),
         "compound": inner.slug("compound"),
-        "stage": stage,
+        "stage": inner.word("stage", STAGES, "polish"),
         "symptoms": _slugs(data, "symptoms"),
         "facts": kept,
         "prior": inner.slug("prior"),
