@@ -96,9 +96,9 @@ def check_case(case: Case, knowledge: Knowledge) -> Case:
     def named(value: str, allowed: Iterable[str], what: str, where: str) -> None:
         """What was done or seen must be named: that it is unknown says nothing."""
         if value in ("unknown", ""):
-            problems.append(
-                Issue(f"which {what} is not said; leave it out if it is not known", where, value, tuple(allowed))
-            )
+            unsaid = f"which {what} is not said; leave it out if it is not known"
+            problems.append(Issue(unsaid, where, value, tuple(allowed)))
+        known(value, allowed, what, where)
 
     facts: dict[str, str] = {}
     prior = None if case.prior == "unknown" else case.prior
@@ -118,7 +118,6 @@ def check_case(case: Case, knowledge: Knowledge) -> Case:
     tried = []
     for remedy, outcome in case.tried:
         named(remedy, knowledge.remedies, "remedy", "--tried")
-        known(remedy, knowledge.remedies, "remedy", "--tried")
         if outcome not in OUTCOMES:
             close = nearest(outcome, OUTCOMES[1:])
             problems.append(Issue("no such outcome", f"--tried {remedy}", outcome, OUTCOMES[1:], close))
@@ -128,10 +127,8 @@ def check_case(case: Case, knowledge: Knowledge) -> Case:
         tried.append((remedy, outcome))
     for look, result in case.saw:
         named(look, knowledge.looks, "look", "--saw")
-        known(look, knowledge.looks, "look", "--saw")
         if look in knowledge.looks:
             named(result, knowledge.looks[look].results, "result of this look", f"--saw {look}")
-            known(result, knowledge.looks[look].results, "result of this look", f"--saw {look}")
     part = known(case.facet.part, SLOTS["facet_part"].values, "part of the stone", "--part")
     symptoms = tuple(
         dict.fromkeys(s for s in (known(x, knowledge.symptoms, "symptom", "--symptom") for x in case.symptoms) if s)

@@ -6,7 +6,6 @@ its edges hold. Common practice without a source, where no other is named.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 from lapwise.engine.knowledge.model import PRACTICE, Cleavage, Material
@@ -120,11 +119,10 @@ def _table(material: Material, after: int) -> Job:
 
 def jobs(material: Material, steps: int, polish: int) -> tuple[Job, ...]:
     """The jobs round ``steps`` lap steps of which the first polishing one stands at place ``polish`` (0-based)."""
-    made: Iterable[Job] = (
+    return (
         _orientation(material),
         _dopping(material),
         _girdle(material, polish),
         _transfer(material, steps),
         _table(material, steps),
     )
-    return tuple(made)

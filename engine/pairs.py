@@ -55,20 +55,16 @@ def pair_fit(material: Material, lap: str, compound: str, stage: str = "polish")
 
 def compound_fit(material: Material, compound: str, stage: str = "polish") -> Fit:
     """What is known of the compound on the material, whatever the lap."""
-    if any(compound in p.compounds for p in _stage(material, stage)):
-        return "listed"
-    if any(compound in p.compounds and not p.laps for p in material.avoid if p.stage == stage):
-        return "avoided"
-    return "unlisted"
+    good = any(compound in p.compounds for p in _stage(material, stage))
+    bad = any(compound in p.compounds and not p.laps for p in material.avoid if p.stage == stage)
+    return "listed" if good else "avoided" if bad else "unlisted"
 
 
 def lap_fit(material: Material, lap: str, stage: str = "polish") -> Fit:
     """What is known of the lap on the material, whatever the compound."""
-    if any(lap in p.laps for p in _stage(material, stage)):
-        return "listed"
-    if any(lap in p.laps and not p.compounds for p in material.avoid if p.stage == stage):
-        return "avoided"
-    return "unlisted"
+    good = any(lap in p.laps for p in _stage(material, stage))
+    bad = any(lap in p.laps and not p.compounds for p in material.avoid if p.stage == stage)
+    return "listed" if good else "avoided" if bad else "unlisted"
 
 
 def _size(compound: Compound | None) -> float | None:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from lapwise.engine.abrasion.damage import damage_depth
+from lapwise.engine.abrasion.damage import Span, damage_depth
 from lapwise.engine.abrasion.numbers import short, spread
-from lapwise.engine.abrasion.preston import COEFFICIENTS, Span, middle, minutes_to_remove
+from lapwise.engine.abrasion.preston import COEFFICIENTS, middle, minutes_to_remove
 
 Verdict = Literal["polish-on", "back-one", "back-two"]
 
@@ -54,10 +54,11 @@ def judge(prior_um: float, compound_um: float, kind: str, size_mm: tuple[float, 
     minutes = minutes_to_remove(damage, kind, size_mm) if kind in COEFFICIENTS else None
     depth = f"Grains of {prior_um:g} µm leave damage from {spread(*damage)} µm deep."
     if kind == "oxide":
-        judged = _usual(damage, kind, USUAL_FACET_MM)
-        return Judgement(_by_minutes(judged), damage, minutes, None, (depth, _oxide_reason(judged)))
+        usual = middle(minutes_to_remove((middle(damage), middle(damage)), kind, USUAL_FACET_MM))
+        said = _verdict(usual, LONG_MINUTES, HOPELESS_MINUTES)
+        return Judgement(said, damage, minutes, None, (depth, _oxide_reason(usual)))
     ratio = prior_um / compound_um
-    return Judgement(_by_ratio(ratio), damage, minutes, ratio, (depth, _ratio_reason(ratio)))
+    return Judgement(_verdict(ratio, LARGE_RATIO, HUGE_RATIO), damage, minutes, ratio, (depth, _ratio_reason(ratio)))
 
 
 def verdict(prior_um: float, compound_um: float, kind: str) -> Verdict:
@@ -65,20 +66,8 @@ def verdict(prior_um: float, compound_um: float, kind: str) -> Verdict:
     return judge(prior_um, compound_um, kind).verdict
 
 
-def _usual(damage: Span, kind: str, size_mm: tuple[float, float]) -> float:
-    return middle(minutes_to_remove((middle(damage), middle(damage)), kind, size_mm))
-
-
-def _by_minutes(minutes: float) -> Verdict:
-    if minutes <= LONG_MINUTES:
-        return "polish-on"
-    return "back-one" if minutes <= HOPELESS_MINUTES else "back-two"
-
-
-def _by_ratio(ratio: float) -> Verdict:
-    if ratio <= LARGE_RATIO:
-        return "polish-on"
-    return "back-one" if ratio <= HUGE_RATIO else "back-two"
+def _verdict(value: float, on_up_to: float, one_up_to: float) -> Verdict:
+    return "polish-on" if value <= on_up_to else "back-one" if value <= one_up_to else "back-two"
 
 
 def _oxide_reason(minutes: float) -> str:

@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-Span = tuple[float, float]
+from lapwise.engine.abrasion.damage import Span
 
 
 @dataclass(frozen=True, slots=True)

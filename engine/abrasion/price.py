@@ -10,10 +10,9 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
+from lapwise.engine.abrasion.damage import Span
 from lapwise.engine.abrasion.judgement import USUAL_RATIO
 from lapwise.engine.abrasion.numbers import short, spread
-
-Span = tuple[float, float]
 
 COARSER_DAMAGE = USUAL_RATIO**0.85
 """Damage of a step three times coarser, against this one (damage grows as the grain to the power 0.85)."""

@@ -13,7 +13,7 @@ from types import MappingProxyType
 
 from lapwise.engine.errors import BadInput, Damaged, Issue, NothingFound, nearest
 from lapwise.engine.knowledge.fields import Fields, Findings, Value
-from lapwise.engine.knowledge.reader import read
+from lapwise.engine.knowledge.reader import Scalar, read
 
 FILE = "abrasives.yaml"
 FORMS = ("a number such as 1200", "a grade such as P800, F220 or D46", "a size such as 9um")
@@ -93,17 +93,17 @@ def read_systems(data: bytes, name: str) -> Systems:
                 value.refuse("only the list 'abrasives' belongs in this file", key)
                 continue
             for id_, inner in value.fields().each():
-                systems[id_] = _system(id_, inner.fields())
+                with inner.group() as keys:
+                    systems[id_] = _system(id_, keys)
     if out.problems or not systems:
         raise Damaged(out.problems or Issue("there is no grit system in this file", name))
     return MappingProxyType(systems)
 
 
 def _system(id_: str, keys: Fields) -> System:
-    notes = keys.get("notes")
     grades = keys.need("grades")
     convention = keys.need("convention")
-    made = System(
+    return System(
         id=id_,
         label=keys.text("label"),
         standard=keys.text("standard"),
@@ -112,37 +112,29 @@ def _system(id_: str, keys: Fields) -> System:
         source=keys.text("source"),
         convention=bool(convention and convention.truth()),
         prefix=keys.text("prefix", must=False),
-        notes=notes.texts() if notes else (),
+        notes=keys.texts("notes"),
         grades=tuple(_grade(name, value) for name, value in grades.fields().each()) if grades else (),
     )
-    keys.done()
-    return made
 
 
 def _grade(name: str, value: Value) -> Grade:
-    from lapwise.engine.knowledge.reader import Scalar  # start-up time
-
     if isinstance(value.node, Scalar):
         return Grade(name, value.number(0.001, 100_000))
-    keys = value.fields()
-    um, low, high = (keys.get(k) for k in ("um", "low", "high"))
-    also = keys.get("also")
-    largest = keys.get("largest")
-    note = keys.text("note", must=False)
-    if largest:
-        note = (note + f" No grain over {largest.number(0, 100_000):g} µm.").strip()
-    if um is None:
-        value.refuse("the key 'um' is missing")
-    made = Grade(
-        name,
-        um.number(0.001, 100_000) if um else 0.0,
-        low.number(0, 100_000) if low else None,
-        high.number(0, 100_000) if high else None,
-        note,
-        also.texts() if also else (),
-    )
-    keys.done()
-    return made
+    with value.group() as keys:
+        um, low, high, largest = (keys.get(k) for k in ("um", "low", "high", "largest"))
+        note = keys.text("note", must=False)
+        if largest:
+            note = f"{note} No grain over {largest.number(0, 100_000):g} µm.".strip()
+        if um is None:
+            value.refuse("the key 'um' is missing")
+        return Grade(
+            name,
+            um.number(0.001, 100_000) if um else 0.0,
+            low.number(0, 100_000) if low else None,
+            high.number(0, 100_000) if high else None,
+            note,
+            keys.texts("also"),
+        )
 
 
 def system_of(system: str, systems: Systems) -> System:

@@ -2,13 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
-from lapwise.engine.contact.posterior import UM_PER_MM_DEGREE, Posterior
-
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
+from lapwise.engine.contact.posterior import UM_PER_MM_DEGREE, Posterior, median
 
 _ROUNDS = 12
 
@@ -30,20 +24,8 @@ def best_slopes(found: Posterior) -> tuple[float, float]:
     for _ in range(_ROUNDS):
         stand = np.abs(x - centre[0])[:, None] * size.across + np.abs(y - centre[1])[None, :] * size.along
         weight = (found.weight * scale * (1.0 + stand[:, :, None] * scale) ** -1.5).sum(axis=2)
-        new = (_median(x, weight.sum(axis=1)), _median(y, weight.sum(axis=0)))
+        new = (median(x, weight.sum(axis=1)), median(y, weight.sum(axis=0)))
         if max(abs(new[0] - centre[0]), abs(new[1] - centre[1])) < 1e-6:
             break
         centre = new
     return centre
-
-
-def _median(values: NDArray[np.float64], mass: NDArray[np.float64]) -> float:
-    """The weighted median, the same from both ends."""
-    import numpy as np
-
-    total = mass.sum()
-    middle = np.cumsum(mass) - mass / 2
-    back = (np.cumsum(mass[::-1]) - mass[::-1] / 2)[::-1]
-    up = float(np.interp(total / 2, middle, values))
-    down = float(np.interp(total / 2, back[::-1], values[::-1]))
-    return (up + down) / 2

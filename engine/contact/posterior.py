@@ -69,25 +69,18 @@ class Posterior:
     geometry: Geometry
     fit: float
 
-    def mean(self) -> tuple[float, float]:
-        """The mean slopes (across, along) at the first setting, degrees."""
-        plane = self.weight.sum(axis=2)
-        return float(plane.sum(axis=1) @ self.x), float(plane.sum(axis=0) @ self.y)
-
     def interval(self, axis: int, mass: float = 0.8) -> tuple[float, float]:
         """The central interval of one slope that holds ``mass`` of the probability, degrees."""
-        values = (self.x, self.y)[axis]
-        marginal = self.weight.sum(axis=2).sum(axis=1 - axis)
+        values, marginal = self._marginal(axis)
         return _quantile(values, marginal, 0.5 - mass / 2), _quantile(values, marginal, 0.5 + mass / 2)
 
     def median(self, axis: int) -> float:
         """The median of one slope, degrees."""
-        values = (self.x, self.y)[axis]
-        marginal = self.weight.sum(axis=2).sum(axis=1 - axis)
-        # from both ends, so that a mirrored map gives the mirrored median to the last bit
-        up = _quantile(values, marginal, 0.5)
-        down = -_quantile(-values[::-1], marginal[::-1], 0.5)
-        return (up + down) / 2
+        return median(*self._marginal(axis))
+
+    def _marginal(self, axis: int) -> tuple[Array, Array]:
+        """The grid points of one slope, and the mass at each."""
+        return (self.x, self.y)[axis], self.weight.sum(axis=2).sum(axis=1 - axis)
 
 
 def posterior(
@@ -241,6 +234,12 @@ def _points(facet_map: FacetMap, geometry: Geometry) -> dict[str, Array]:
             if mark in ("touched", "missed"):
                 groups[mark].append(point)
     return {name: np.array(points).reshape(-1, 4).T for name, points in groups.items()}
+
+
+def median(values: Array, mass: Array) -> float:
+    """The median of masses at points: from both ends, so that mirrored masses give the mirrored one to the last bit."""
+    level = float(mass.sum()) / 2
+    return (_quantile(values, mass, level) - _quantile(-values[::-1], mass[::-1], level)) / 2
 
 
 def _quantile(values: Array, marginal: Array, level: float) -> float:

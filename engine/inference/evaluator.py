@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from lapwise.engine.conclusions import Conclusions, Fact, Value
 from lapwise.engine.inference.conclude import conclude, fact_order, firings_of
-from lapwise.engine.inference.normal import accepts, conditions_of, known_through
+from lapwise.engine.inference.normal import accepts, known_through
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.knowledge.rule_model import AnyOf, Condition, Not, Rule, Test
 from lapwise.engine.knowledge.ways import ways
@@ -179,7 +179,7 @@ def explain_rule(rule: Rule, facts: Iterable[Fact]) -> RuleCheck:
     """Which conditions of ``rule`` hold on ``facts`` (raw facts and findings) and which do not."""
     board = WorkingMemory(facts)
     fires = RuleTest(rule).fires(board)
-    checked = [_check(c, board, rule.cautious) for c in conditions_of(rule.when)]
+    checked = [_check(c, board, rule.cautious) for c in rule.when.parts]
     matched = tuple(c for c in checked if c.holds)
     unmatched = tuple(c for c in checked if not c.holds)
     return RuleCheck(rule, fires, matched, unmatched)

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from functools import cache
 
 from lapwise.engine.conclusions import Value
-from lapwise.engine.knowledge.rule_model import AllOf, Condition, Test
+from lapwise.engine.knowledge.rule_model import Test
 from lapwise.engine.slots import SLOTS
 
 
@@ -42,8 +42,3 @@ def known_through(slot: str) -> str | None:
     """
     entry = SLOTS[slot]
     return entry.known_by if entry.kind == "many" else slot
-
-
-def conditions_of(condition: Condition) -> tuple[Condition, ...]:
-    """The top-level conditions of a rule's ``when``: what WHY NOT shows one by one."""
-    return condition.parts if isinstance(condition, AllOf) else (condition,)

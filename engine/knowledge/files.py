@@ -158,10 +158,10 @@ def content(file: File) -> tuple[bytes, Issue | None]:
 
 def replace_text(path: Path, text: str) -> None:
     """Write a file anew, whole or not at all. Raises :class:`BadInput` if the folder cannot be written."""
-    part = path.with_name(f".{path.name}.part")
+    from lapwise.engine.newfile import write_anew  # start-up time
+
     try:
-        part.write_text(text, encoding="utf-8")
-        os.replace(part, path)
+        write_anew(path, text)
     except OSError as error:
         raise BadInput(Issue(f"the file cannot be written: {error.strerror or error}", str(path))) from None
 

@@ -135,11 +135,11 @@ def record_lines(record: Record | None, knowledge: Knowledge, name: str, *, chan
     if kept is None:
         return []
     if name in knowledge.materials:
-        return _pair_lines(what_works(kept, knowledge, name), knowledge)
+        found = what_works(kept, knowledge, name)
+        return [_works_line(w, knowledge) for w in (*found.pairs, *found.remedies)]
     if name in knowledge.laps or name in knowledge.compounds:
         found = what_works(kept, knowledge)
-        pairs = tuple(w for w in found.pairs if name in w.name.split("|"))
-        return [_pair_line(w, knowledge) for w in pairs]
+        return [_works_line(w, knowledge) for w in found.pairs if name in w.name.split("|")]
     return []
 
 
@@ -165,17 +165,9 @@ def how_often(worked: int, trials: int, low: float, high: float) -> str:
     return f"worked {worked} of {counted(trials, 'time')} ({percent_range(low, high)})"
 
 
-def _works_line(label: str, works: Works) -> str:
-    return f"{label}: {how_often(works.worked, works.trials, works.estimate.low, works.estimate.high)}"
-
-
-def _pair_line(works: Works, knowledge: Knowledge) -> str:
-    return _works_line(works_label(works.name, knowledge), works)
-
-
-def _pair_lines(found: WhatWorks, knowledge: Knowledge) -> list[str]:
-    lines = [_pair_line(w, knowledge) for w in found.pairs]
-    return lines + [_works_line(knowledge.label(w.name), w) for w in found.remedies]
+def _works_line(works: Works, knowledge: Knowledge) -> str:
+    often = how_often(works.worked, works.trials, works.estimate.low, works.estimate.high)
+    return f"{works_label(works.name, knowledge)}: {often}"
 
 
 def answer_lines(told: Mapping[str, Any] | None, knowledge: Knowledge) -> list[str]:

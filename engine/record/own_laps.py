@@ -175,21 +175,12 @@ class OwnLaps(RecordFile):
                 "WHERE own_lap = ? AND last > ? AND withdrawn = 0 LIMIT ?)",
                 (lap_id, since, DUE_AFTER),
             ).fetchone()[0]
-            ever = [
-                r[0]
-                for r in connection.execute(
-                    "SELECT DISTINCT k3 FROM counts WHERE kind = 'lap' AND k1 = ? AND a > 0", (lap_id,)
-                )
-            ]
-            compounds = {
-                compound
-                for compound in ever
-                if not since
-                or connection.execute(
-                    "SELECT 1 FROM case_now WHERE own_lap = ? AND compound = ? AND last > ? AND withdrawn = 0 LIMIT 1",
-                    (lap_id, compound, since),
-                ).fetchone()
-            }
+            ran = connection.execute(
+                "SELECT DISTINCT k3 FROM counts WHERE kind = 'lap' AND k1 = :lap AND a > 0 AND (:since = '' OR EXISTS "
+                "(SELECT 1 FROM case_now WHERE own_lap = :lap AND compound = k3 AND last > :since AND withdrawn = 0))",
+                {"lap": lap_id, "since": since},
+            )
+            compounds = {row[0] for row in ran}
             bodies = connection.execute(
                 "SELECT body FROM lap_rows WHERE lap_id = ? AND id > ? AND kind IN ('add', 'change')", (lap_id, since)
             ).fetchall()

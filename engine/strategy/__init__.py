@@ -39,7 +39,7 @@ def led(problem: DecisionProblem, plan: Plan, remedies: Sequence[str]) -> Plan:
 
 
 def ended(problem: DecisionProblem, plan: Plan, least: float, keep: Collection[str] = ()) -> Plan:
-    """The plan with what saves less than ``least`` minutes behind its end; see :mod:`lapwise.engine.strategy.worth`."""
-    from lapwise.engine.strategy import worth  # start-up time
+    """The plan with what saves less than ``least`` minutes behind its end; see :mod:`lapwise.engine.strategy.lead`."""
+    from lapwise.engine.strategy import lead  # start-up time
 
-    return worth.ended(problem, plan, least, keep)
+    return lead.ended(problem, plan, least, keep)

@@ -1,16 +1,20 @@
-"""What is put in front of the order of least minutes, and the rest in order behind it."""
+"""What is put in front of the order of least minutes, the rest in order behind it, and where the list of what to try
+ends: at the remedies that save less than a look or a question would."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 import numpy as np
 
-from lapwise.engine.strategy.arrays import arrays_of, sequence_end
+from lapwise.engine.strategy.arrays import Arrays, Floats, arrays_of, costs, sequence_end
 from lapwise.engine.strategy.layout import steps_of, with_the_rest
 from lapwise.engine.strategy.model import DecisionProblem, Plan, Step
 from lapwise.engine.strategy.rollout import quick
+
+FAIR = 0.2
+"""A chance that nobody calls a filler, whatever else would cure the same: judgement."""
 
 
 def led(problem: DecisionProblem, plan: Plan, remedies: Sequence[str]) -> Plan:
@@ -46,3 +50,47 @@ def _until_last(problem: DecisionProblem, plan: Plan) -> Sequence[Step]:
     last = problem.last_resort.id if problem.last_resort else None
     ids = [s.remedy for s in plan.order]
     return plan.order[: ids.index(last)] if last in ids else plan.order
+
+
+def ended(problem: DecisionProblem, plan: Plan, least: float, keep: Collection[str] = ()) -> Plan:
+    """``plan`` with every remedy before the last resort that saves less than ``least`` minutes moved behind it.
+
+    What a remedy saves is what the order would cost more without it, on average and from the start, so that it
+    compares with what a look saves. The remedy that saves least goes first and the others are looked at afresh, since
+    of two that do the same each makes the other idle. ``keep``: remedies that stay whatever they save; one always
+    does, and so does one with a chance of :data:`FAIR` in its turn of the full order. A plan without a last resort has
+    no end and stays as it is. The expected minutes stay: whoever comes to the end plans afresh from there, with what
+    was seen on the way.
+    """
+    if problem.last_resort is None:
+        return plan
+    place = {r.id: i for i, r in enumerate(problem.remedies)}
+    names = [s.remedy for s in plan.order]
+    order = [place[name] for name in names[: names.index(problem.last_resort.id)]]
+    a = arrays_of(problem)
+    held = np.array([s.remedy in keep or s.chance >= FAIR for s in plan.order[: len(order)]], dtype=bool)
+    saved = _saved(a, order)
+    while len(order) > 1:
+        least_at = int(np.where(held, np.inf, saved).argmin())
+        if held[least_at] or saved[least_at] >= least:
+            break
+        del order[least_at]
+        held = np.delete(held, least_at)
+        saved = _saved(a, order)
+    steps = steps_of(problem, a, with_the_rest(a, order, last=True))
+    told = [replace(step, saves=float(minutes)) for step, minutes in zip(steps, saved, strict=False)]
+    return replace(plan, order=(*told, *steps[len(told) :]))
+
+
+def _saved(a: Arrays, order: list[int]) -> Floats:
+    """(steps,) minutes that each remedy of an order saves: without it, what it leaves untouched goes on as it came."""
+    cost = costs(a, order)
+    keep = 1.0 - a.fix[order]
+    still = np.empty((len(order) + 1, a.p.size))
+    still[-1] = a.end
+    for at in range(len(order) - 1, -1, -1):
+        np.multiply(keep[at], still[at + 1], out=still[at])
+        still[at] += cost[at]
+    left = np.vstack([a.p, a.p * np.cumprod(keep[:-1], axis=0)])
+    saved: Floats = (left * (still[1:] - still[:-1])).sum(axis=1)
+    return saved

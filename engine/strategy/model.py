@@ -100,7 +100,7 @@ class Step:
 
     ``minutes``: with the set-up if it is due here. A step after the last resort is for someone who will not take
     that: its chance is what it would be without it. ``saves``: minutes that the order would cost more without it; told
-    only up to where a list ends (:func:`lapwise.engine.strategy.worth.ended`).
+    only up to where a list ends (:func:`lapwise.engine.strategy.lead.ended`).
     """
 
     remedy: str

@@ -17,7 +17,7 @@ from lapwise.engine.diagnosis.jsonform import as_json
 from lapwise.engine.diagnosis.model import Diagnosis
 from lapwise.engine.strategy import DecisionProblem, LastResort, Remedy, ended, quick
 from lapwise.engine.strategy.arrays import arrays_of, sequence_end
-from lapwise.engine.strategy.worth import FAIR
+from lapwise.engine.strategy.lead import FAIR
 from lapwise.engine.wording import LEGAL
 
 SAPPHIRE = Case("sapphire", "tin-lap", "diamond-60000", prior="diamond-8000", symptoms=("fine-scratches",))
