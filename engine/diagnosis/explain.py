@@ -10,7 +10,7 @@ from lapwise.engine.case import STOP_SYMPTOM
 from lapwise.engine.conclusions import OTHER, OTHER_LABEL, Fact
 from lapwise.engine.diagnosis.jsonform import cause_json
 from lapwise.engine.diagnosis.model import CauseView, CautionView, Diagnosis, PlanStep
-from lapwise.engine.diagnosis.views import caution_text
+from lapwise.engine.diagnosis.views import cautions_of, in_full
 from lapwise.engine.diagnosis.why_not import why_not
 from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.flat import form
@@ -192,12 +192,9 @@ def _cautions(target: str, option: Option | None, answer: Diagnosis, knowledge: 
     """Those of the remedy and of where it goes to, then those of the case that are not general."""
     wanted = list(knowledge.remedies[target].cautions)
     if option is not None and option.to is not None:
-        for name, table in ((option.to.lap, knowledge.laps), (option.to.compound, knowledge.compounds)):
-            if name is not None and name in table:
-                wanted += table[name].cautions
+        wanted += cautions_of(option.to.as_json(), knowledge)
     wanted += [c.id for c in answer.cautions if not knowledge.cautions[c.id].general]
-    known = [c for c in dict.fromkeys(wanted) if c in knowledge.cautions]
-    return tuple(CautionView(c, caution_text(knowledge.cautions[c])) for c in known)
+    return in_full(wanted, knowledge)
 
 
 def as_json(explanation: Explanation) -> dict[str, Any]:

@@ -6,7 +6,7 @@ import contextlib
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from dataclasses import replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING
 
 from lapwise.engine.belief import Belief, look_table, looked, posterior, priors, tried
@@ -66,7 +66,9 @@ class Session:
         self._prepared: OrderedDict[Hashable, Prepared] = OrderedDict()
         self._where_to: tuple[dict[str, frozenset[str]], Targets] | None = None
         self._habits = Habits(knowledge)
-        self._look_tables: dict[tuple[str, tuple[str, ...]], tuple[tuple[float, ...], ...]] = {}
+        self._look_table = lru_cache(CACHED * len(knowledge.looks))(
+            lambda look, causes: look_table(knowledge.looks[look], causes, knowledge)
+        )
 
     @cached_property
     def _plain(self) -> PlainRules:
@@ -84,14 +86,6 @@ class Session:
         if self._where_to is None or self._where_to[0] != own:
             self._where_to = own, Targets(self.knowledge, own)
         return self._where_to[1]
-
-    def _look_table(self, look: str, causes: tuple[str, ...]) -> tuple[tuple[float, ...], ...]:
-        key = (look, causes)
-        if key not in self._look_tables:
-            if len(self._look_tables) > CACHED * len(self.knowledge.looks):
-                self._look_tables.clear()
-            self._look_tables[key] = look_table(self.knowledge.looks[look], causes, self.knowledge)
-        return self._look_tables[key]
 
     def prepare(self, case: Case) -> Prepared:
         """Facts, conclusions, belief, options and the ordering problem of a case. Raises ``BadInput``."""

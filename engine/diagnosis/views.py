@@ -24,7 +24,7 @@ from lapwise.engine.diagnosis.options import HELPED, STOP_CAUTION, Option, helpe
 from lapwise.engine.diagnosis.prepared import Prepared
 from lapwise.engine.inference import RuleTest, WorkingMemory
 from lapwise.engine.knowledge.model import Caution, Compound, Knowledge, Lap, Material, Remedy
-from lapwise.engine.strategy import Plan
+from lapwise.engine.strategy import LookValue, Plan
 
 WARNED_STEPS = 5
 """The remedies whose cautions stand before the advice: as many as are shown at once."""
@@ -188,6 +188,18 @@ def caution_text(caution: Caution) -> str:
     return " ".join(part for part in (caution.hazard, caution.action, caution.standard) if part)
 
 
+def in_full(cautions: Iterable[str], knowledge: Knowledge) -> tuple[CautionView, ...]:
+    """The cautions of these ids as they are shown, each once; ids not known here are passed over."""
+    known = [c for c in dict.fromkeys(cautions) if c in knowledge.cautions]
+    return tuple(CautionView(c, caution_text(knowledge.cautions[c])) for c in known)
+
+
+def cautions_of(to: Mapping[str, str | None], knowledge: Knowledge) -> list[str]:
+    """The cautions of a lap and compound to go to (:meth:`Choice.as_json`)."""
+    lap, compound = knowledge.laps.get(to.get("lap") or ""), knowledge.compounds.get(to.get("compound") or "")
+    return [*(lap.cautions if lap else ()), *(compound.cautions if compound else ())]
+
+
 def caution_views(
     prepared: Prepared, knowledge: Knowledge, steps: tuple[PlanStep, ...], look: LookView | None = None
 ) -> tuple[CautionView, ...]:
@@ -211,36 +223,26 @@ def caution_views(
             held.update(c for entry in table.values() for c in entry.cautions)
     if case.prior and any(knowledge.remedies[s.remedy].steps_back for s in shown):
         wanted += knowledge.compounds[case.prior].cautions
-    to = [
-        c
-        for step in shown
-        for key, table in (("lap", knowledge.laps), ("compound", knowledge.compounds))
-        if step.to and (name := step.to.get(key)) and name in table
-        for c in table[name].cautions
-    ]
+    to = [c for step in shown if step.to for c in cautions_of(step.to, knowledge)]
     held.update(wanted, to)
     said = [p.id for p in prepared.conclusions.cautions]
     if look is not None:
         said += knowledge.looks[look.id].cautions
     said += [c for step in shown for c in step.cautions]
     wanted += [c for c in said if c in held or (c in knowledge.cautions and not knowledge.cautions[c].substance)] + to
-    return tuple(
-        CautionView(c, caution_text(knowledge.cautions[c])) for c in dict.fromkeys(wanted) if c in knowledge.cautions
-    )
+    return in_full(wanted, knowledge)
 
 
 def _looks(prepared: Prepared, plan: Plan, knowledge: Knowledge) -> tuple[LookView | None, tuple[LookView, ...]]:
     asked = {p.id: p.said.because for p in prepared.conclusions.looks}
 
-    def view(look: str, value: float, before: int) -> LookView:
-        known = knowledge.looks[look]
-        because = asked.get(look) or habit_sentence(usual[look].signs if look in usual else (), knowledge)
-        return LookView(look, known.label, known.minutes, value, before, because)
+    def view(look: LookValue) -> LookView:
+        known = knowledge.looks[look.id]
+        because = asked.get(look.id) or habit_sentence(usual[look.id].signs if look.id in usual else (), knowledge)
+        return LookView(look.id, known.label, known.minutes, look.value_minutes, look.before, because)
 
     usual = {b.move: b for b in prepared.begins}
-    all_looks = tuple(view(v.id, v.value_minutes, v.before) for v in plan.looks)
-    best = plan.look
-    return (view(best.id, best.value_minutes, best.before) if best else None), all_looks
+    return view(plan.look) if plan.look else None, tuple(map(view, plan.looks))
 
 
 def touching(
