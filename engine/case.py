@@ -89,29 +89,9 @@ class Case:
 
     def as_json(self) -> dict[str, Any]:
         """A flat JSON form; unknowns are left out."""
-        facet = {
-            key: value
-            for key in ("part", "angle", "index", "gear", "size_mm", "adapter")
-            if (value := getattr(self.facet, key)) is not None
-        }
-        if self.facet.trials:
-            facet["trials"] = [flat(trial) for trial in self.facet.trials]
-        out: dict[str, Any] = {
-            "material": self.material,
-            "lap": self.lap,
-            "compound": self.compound,
-            "stage": self.stage,
-            "symptoms": list(self.symptoms),
-            "facts": dict(self.facts),
-            "prior": self.prior,
-            "facet": facet,
-            "tried": [list(t) for t in self.tried],
-            "saw": [list(s) for s in self.saw],
-            "own_lap": self.own_lap,
-            "corrections": [list(row) for row in self.corrections],
-            "settled": self.settled,
-        }
-        return {k: v for k, v in out.items() if v not in (None, [], {}, 0)}
+        facet = {key: value for key, value in flat(self.facet).items() if value not in (None, [])}
+        out = {**flat(self), "facet": facet}
+        return {key: value for key, value in out.items() if value not in (None, [], {}, 0)}
 
     @classmethod
     def from_json(cls, data: Mapping[str, Any]) -> Case:

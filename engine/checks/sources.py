@@ -8,7 +8,7 @@ from lapwise.engine.abrasion.damage import RELATION
 from lapwise.engine.abrasion.preston import COEFFICIENTS
 from lapwise.engine.abrasion.tables import load_systems
 from lapwise.engine.checks.model import Fault, check, fault
-from lapwise.engine.checks.trade import LOOK_RESULTS, TRADE_IDS
+from lapwise.engine.checks.trade import relied_on
 from lapwise.engine.errors import nearest
 from lapwise.engine.knowledge.model import Experience, Knowledge
 from lapwise.engine.knowledge.walk import allowed_ids, names, statements
@@ -31,12 +31,13 @@ def unknown_ids(knowledge: Knowledge) -> Iterator[Fault]:
 @check("missing-words", "error", "an id that cases and records rely on is not there")
 def missing_words(knowledge: Knowledge) -> Iterator[Fault]:
     """An id of the trade lists that the knowledge no longer holds."""
-    for list_, ids in TRADE_IDS.items():
+    lists, look_results = relied_on()
+    for list_, ids in lists.items():
         there = getattr(knowledge, list_)
         for name in ids:
             if name not in there:
                 yield fault(name, None, f"is missing from the {list_}; cases and records rely on it")
-    for name, results in LOOK_RESULTS.items():
+    for name, results in look_results.items():
         look = knowledge.looks.get(name)
         for result in results if look else ():
             if look is not None and result not in look.results:

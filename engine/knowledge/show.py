@@ -12,7 +12,7 @@ from lapwise.engine.knowledge.model import KINDS, Cleavage, Knowledge, Level, No
 from lapwise.engine.knowledge.place import Place, Source
 from lapwise.engine.knowledge.rule_model import CONCLUSIONS, AllOf, Rule, Then
 from lapwise.engine.knowledge.rule_words import conclusions, condition_words
-from lapwise.engine.knowledge.walk import Named, names, tests
+from lapwise.engine.knowledge.walk import Named, names, statements, tests
 from lapwise.engine.slots import SLOTS
 
 _TITLES = {
@@ -135,7 +135,7 @@ def show(knowledge: Knowledge, word: str) -> Shown:
         label = entry if isinstance(entry, str) else getattr(entry, "label", "") or getattr(entry, "cite", id_)
         place = getattr(entry, "place", None)
         lines = () if isinstance(entry, str) else tuple(_titled(entry))
-    used = sorted({s for s in _sources_in(entry) if s in knowledge.sources})
+    used = sorted({s.source for s in statements(knowledge) if s.by == id_ and s.source in knowledge.sources})
     roles = {rule.id: roles_of(rule, id_) for rule in rules}
     cited = tuple(knowledge.sources[s] for s in used)
     return Shown(id_, kind, label, place, lines, rules, roles, others, cited, entry)
@@ -239,16 +239,3 @@ def _target_lines(to: Target) -> Iterator[str]:
         yield f"kind of compound: {' or '.join(to.kinds)}"
     if to.keep != "nothing":
         yield f"keeps the {to.keep}"
-
-
-def _sources_in(value: Any) -> Iterator[str]:
-    if is_dataclass(value) and not isinstance(value, type):
-        for f in fields(value):
-            inner = getattr(value, f.name)
-            if f.name == "source":
-                yield inner
-            else:
-                yield from _sources_in(inner)
-    elif isinstance(value, tuple):
-        for inner in value:
-            yield from _sources_in(inner)

@@ -139,8 +139,9 @@ def statements(knowledge: Knowledge) -> Iterator[Stated]:
         for thing in getattr(knowledge, list_).values():
             yield Stated(thing.id, thing.place, "", thing.source)
     for symptom in knowledge.symptoms.values():
-        if symptom.says:
-            yield Stated(symptom.id, symptom.place, "says", symptom.source, symptom.because)
+        if symptom.says or symptom.source:
+            because = symptom.because if symptom.says else None
+            yield Stated(symptom.id, symptom.place, "says", symptom.source, because)
     for rule in knowledge.rules.values():
         yield Stated(rule.id, rule.place, "", rule.source, rule.because)
 

@@ -8,7 +8,7 @@ from types import MappingProxyType
 from typing import Any
 
 from lapwise.engine.checks.reach import DISPUTED
-from lapwise.engine.checks.trade import LOOK_RESULTS, TRADE_IDS
+from lapwise.engine.checks.trade import relied_on
 from lapwise.engine.conclusions import OTHER
 from lapwise.engine.knowledge import model
 from lapwise.engine.knowledge.model import Knowledge
@@ -123,10 +123,11 @@ def wrong_ids(k: Knowledge) -> Iterator[Mutant]:
 
 
 def trade_ids(k: Knowledge) -> Iterator[Mutant]:
-    for list_, ids in TRADE_IDS.items():
+    lists, look_results = relied_on()
+    for list_, ids in lists.items():
         for name in ids:
             yield Mutant("trade id lost", "missing-words", name, lambda a=list_, b=name: without(k, a, b))
-    for name, results in LOOK_RESULTS.items():
+    for name, results in look_results.items():
         less = replace(k.looks[name], results=tuple(r for r in k.looks[name].results if r != results[0]))
         yield Mutant("result lost", "missing-words", name, lambda e=less: put(k, "looks", e))
 
