@@ -151,13 +151,13 @@ class Intake:
             head, table = _header(head), None
             table = self._from_lines(path)
         self._check(table, head)
-        if head["token"] in self._seen:
-            first_name, before = self._seen[head["token"]]
-            if before != (head["cases"], table.num_rows, _sums(table, self._compute)):
+        holds = (head["cases"], table.num_rows, _sums(table, self._compute))
+        first_name, before = self._seen.setdefault(head["token"], (name, holds))
+        if first_name != name:
+            if before != holds:
                 raise Broken(f"it bears the number of {first_name} and holds something else")
             self.taken.twice.append((name, first_name))
             return
-        self._seen[head["token"]] = name, (head["cases"], table.num_rows, _sums(table, self._compute))
         self.taken.shares += 1
         self.taken.other_knowledge += head["knowledge"] != self._shipped.digest
         scale = head["noise"]["scale"] if head["noise"] else 0.0

@@ -34,8 +34,7 @@ def load(folders: Folders | None = None) -> Loaded:
     own = files.own_files(folders)
     stamp = files.stamp((*shipped, *own))
     if stamp and (found := cache.fetch(folders.cache, stamp)) is not None:
-        knowledge, problems = found
-        return Loaded(knowledge, problems)
+        return Loaded(*found)
     loaded = build(shipped, own)
     if stamp and stamp == files.stamp((*files.shipped_files(), *files.own_files(folders))):
         cache.store(folders.cache, stamp, (loaded.knowledge, loaded.problems))

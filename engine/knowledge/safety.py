@@ -21,9 +21,8 @@ def shadow(shipped: Entry | None, own: Entry) -> Entry | None:
     if shipped is None or own.list != "rules":
         return None
     before, after = shipped.value, own.value
-    if after.when == before.when and set(before.then.cautions) <= set(after.then.cautions):
-        return None
-    if not before.then.cautions:
+    kept_whole = after.when == before.when and set(before.then.cautions) <= set(after.then.cautions)
+    if kept_whole or not before.then.cautions:
         return None
     name = f"{shipped.id}.shipped"
     return replace(shipped, id=name, value=replace(before, id=name, then=Then(cautions=before.then.cautions)))

@@ -72,7 +72,7 @@ def check(record: Record, *, repair: bool = False, progress: Progress | None = N
         found = _checked(record, repair, progress)
     except Damaged as error:
         found = Checked(0, 0, 0, tuple(p.what for p in error.problems), 0)
-    damaged = bool(found.faults) and record.path.exists() and not _only_out_of_step(found)
+    damaged = bool(found.faults) and record.path.exists() and found.faults != (_OUT_OF_STEP,)
     if not damaged:
         aside = _aside_name(record) if record.salvaged else ""
         return replace(found, elsewhere=_elsewhere(record), salvage=record.salvaged, aside=aside)
@@ -99,10 +99,6 @@ def unreadable(folders: Folders, error: Damaged, progress: Progress | None = Non
 
 
 _OUT_OF_STEP = "what learning reads is out of step with the rows: `lapwise record check --repair` mends it"
-
-
-def _only_out_of_step(found: Checked) -> bool:
-    return found.faults == (_OUT_OF_STEP,)
 
 
 def _aside_name(record: Record) -> str:

@@ -327,24 +327,19 @@ class Record(OwnLaps):
 
     def find_case(self, text: str) -> CaseRecord:
         """The case with this id, or whose id ends so (four characters or more). Raises :class:`NothingFound`."""
-        with self.reading() as connection:
-            return self._need(connection, self._find(connection, "cases", text, "case"))
-
-    def _find(self, connection: sqlite3.Connection, table: str, text: str, what: str) -> str:
         wanted = text.strip().lower()
-        if connection.execute(f"SELECT 1 FROM {table} WHERE id = ?", (wanted,)).fetchone():
-            return wanted
-        if len(wanted) >= 4 and set(wanted) <= set("0123456789abcdef-"):
-            rows = connection.execute(f"SELECT id FROM {table} WHERE id LIKE ? LIMIT 5", (f"%{wanted}",)).fetchall()
-            if len(rows) == 1:
-                return str(rows[0][0])
-            if rows:
-                ids = tuple(row[0] for row in rows)
-                raise BadInput(
-                    Issue(f"more than one {what} has an id ending like this: give more of it", what, text, ids)
-                )
-        short = " (give the whole id, or at least its last four characters)" if len(wanted) < 4 else ""
-        raise NothingFound(Issue(f"no such {what} in the record{short}", what, text))
+        short = len(wanted) < 4
+        with self.reading() as connection:
+            found = connection.execute("SELECT id FROM cases WHERE id = ?", (wanted,)).fetchall()
+            if not found and not short and set(wanted) <= set("0123456789abcdef-"):
+                found = connection.execute("SELECT id FROM cases WHERE id LIKE ? LIMIT 5", (f"%{wanted}",)).fetchall()
+            if len(found) == 1:
+                return self._need(connection, found[0][0])
+        if found:
+            what = "more than one case has an id ending like this: give more of it"
+            raise BadInput(Issue(what, "case", text, tuple(row[0] for row in found)))
+        hint = " (give the whole id, or at least its last four characters)" if short else ""
+        raise NothingFound(Issue(f"no such case in the record{hint}", "case", text))
 
     def counts(self) -> dict[str, int]:
         """How many cases, steps and lap rows there are."""
