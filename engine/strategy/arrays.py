@@ -50,7 +50,7 @@ def arrays_of(problem: DecisionProblem) -> Arrays:
     base = np.array([r.minutes + r.worse * r.worse_minutes for r in remedies], dtype=float)
     setup = np.array([r.setup_minutes for r in remedies], dtype=float)
     if problem.last_resort is not None:
-        end = np.asarray(problem.last_resort.minutes_per_cause(n), dtype=float)
+        end = np.full(n, float(problem.last_resort.minutes))
     else:
         end = np.full(n, NO_LAST_RESORT_FACTOR * float(base.sum() + setup.sum() + 1.0))
     return Arrays(

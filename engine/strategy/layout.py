@@ -50,16 +50,12 @@ def steps_of(problem: DecisionProblem, a: Arrays, order: list[int]) -> tuple[Ste
     mass, paid = a.p.copy(), a.paid.copy()
     unfixed = 1.0
     for r in order:
-        total = float(mass.sum())
         if r == LAST:
-            resort = problem.last_resort
-            if resort is None:
-                continue
-            certain = np.ones_like(mass) if resort.certainty is None else np.asarray(resort.certainty)
-            chance = float(mass @ certain) / total if total > 0 else 1.0
-            unfixed *= 1.0 - chance
-            out.append(Step(resort.id, chance, 1.0 - unfixed, resort.minutes))
+            if problem.last_resort is not None:
+                unfixed = 0.0
+                out.append(Step(problem.last_resort.id, 1.0, 1.0, problem.last_resort.minutes))
             continue
+        total = float(mass.sum())
         chance = min(1.0, float(mass @ a.fix[r]) / total) if total > 1e-300 else 0.0
         due = 0.0 if paid[a.group[r]] else problem.remedies[r].setup_minutes
         unfixed *= 1.0 - chance

@@ -39,23 +39,10 @@ class Look:
 
 @dataclass(frozen=True, slots=True)
 class LastResort:
-    """The dear end of the search: may be taken at any time, and nothing comes after it.
-
-    ``certainty``: P(ends the trouble | cause) per cause, None for 1 everywhere. Where it fails,
-    ``failing_minutes`` are lost on top (default: the same minutes once more).
-    """
+    """The dear end of the search: may be taken at any time, ends the trouble for sure, and nothing comes after it."""
 
     id: str
     minutes: float
-    certainty: tuple[float, ...] | None = None
-    failing_minutes: float | None = None
-
-    def minutes_per_cause(self, count: int) -> tuple[float, ...]:
-        """Expected minutes from taking it to the end, for each of ``count`` causes."""
-        if self.certainty is None:
-            return (self.minutes,) * count
-        lost = self.minutes if self.failing_minutes is None else self.failing_minutes
-        return tuple(self.minutes + (1.0 - c) * lost for c in self.certainty)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,9 +76,8 @@ class DecisionProblem:
                 raise ValueError(f"{look.id}: a chance of each result for each cause is required")
             if any(abs(sum(column) - 1.0) > 1e-6 for column in zip(*look.likelihood, strict=True)):
                 raise ValueError(f"{look.id}: the chances of the results must sum to 1 for each cause")
-        last = self.last_resort
-        if last is not None and (last.minutes <= 0 or (last.certainty is not None and len(last.certainty) != n)):
-            raise ValueError(f"{last.id}: minutes above 0 and a certainty for each cause are required")
+        if self.last_resort is not None and self.last_resort.minutes <= 0:
+            raise ValueError(f"{self.last_resort.id}: minutes above 0 are required")
 
 
 @dataclass(frozen=True, slots=True)

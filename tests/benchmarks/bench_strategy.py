@@ -85,7 +85,7 @@ def policy_minutes(problem: DecisionProblem, planner: Callable[[DecisionProblem]
     first = plan.order[0].remedy
     assert problem.last_resort is not None
     if first == problem.last_resort.id:
-        return float(p @ np.asarray(problem.last_resort.minutes_per_cause(len(p))))
+        return float(p.sum() * problem.last_resort.minutes)
     remedy = next(r for r in problem.remedies if r.id == first)
     total = remedy.minutes + remedy.worse * remedy.worse_minutes
     paid = problem.paid_groups

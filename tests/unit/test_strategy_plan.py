@@ -15,7 +15,7 @@ from lapwise.engine.strategy import DecisionProblem, LastResort, Look, Remedy, q
 def brute_force(problem: DecisionProblem) -> float:
     """Least expected minutes over all policies, by plain recursion on normalised beliefs and histories."""
     assert problem.last_resort is not None
-    ends = problem.last_resort.minutes_per_cause(len(problem.causes))
+    ends = [problem.last_resort.minutes] * len(problem.causes)
 
     def value(p: list[float], remedies: frozenset[int], looks: frozenset[int], paid: frozenset[str]) -> float:
         out = sum(x * e for x, e in zip(p, ends, strict=True))
@@ -73,8 +73,7 @@ def problems(draw: st.DrawFn, most_remedies: int = 3, most_looks: int = 2) -> De
         columns = [draw(st.lists(st.integers(0, 5), min_size=results, max_size=results).filter(any)) for _ in range(n)]
         rows = tuple(tuple(column[r] / sum(column) for column in columns) for r in range(results))
         looks.append(Look(f"k{k}", float(draw(st.integers(0, 6))), rows))
-    certainty = draw(st.sampled_from([None, (0.9,) * n]))
-    last = LastResort("end", float(draw(st.integers(1, 90))), certainty)
+    last = LastResort("end", float(draw(st.integers(1, 90))))
     paid = frozenset(draw(st.sets(st.sampled_from(["wash", "lap"]))))
     return DecisionProblem(tuple(f"c{i}" for i in range(n)), tuple(map(float, p)), remedies, tuple(looks), last, paid)
 
@@ -104,7 +103,7 @@ def test_the_order_says_what_it_costs(problem: DecisionProblem) -> None:
     bare = replace(problem, looks=())
     by_id = {r.id: r for r in problem.remedies}
     assert problem.last_resort is not None
-    ends = problem.last_resort.minutes_per_cause(len(problem.causes))
+    ends = [problem.last_resort.minutes] * len(problem.causes)
     for plan in (exact(bare), quick(bare), greedy(bare)):
         left = [x / sum(problem.p) for x in problem.p]
         total, unfixed = 0.0, 1.0
@@ -240,7 +239,7 @@ def test_same_input_same_plan_whatever_the_scale_of_p() -> None:
         {"remedies": (Remedy("r", 0.0, None, 0.0, (0.5, 0.5)),)},
         {"remedies": (Remedy("r", 1.0, None, 0.0, (0.5, 1.5)),)},
         {"looks": (Look("k", 1.0, ((0.5, 0.5), (0.2, 0.5))),)},
-        {"last_resort": LastResort("end", 5.0, (1.0,))},
+        {"last_resort": LastResort("end", 0.0)},
     ],
 )
 def test_numbers_that_do_not_fit_are_refused(change: dict[str, object]) -> None:
