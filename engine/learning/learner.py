@@ -46,6 +46,14 @@ class Chains:
     compound: tuple[Table, ...] = ()
     leaf: Table = field(default_factory=dict)
 
+    def chance(self, key: Pair, begin: Pooled) -> Pooled:
+        """P(the remedy fixes the cause) from these counts, beginning with what is known without them."""
+        return chance(begin.mean, _at(self.stone, key), _at(self.lap, key), begin.size)
+
+    def factor(self, key: Pair, share: float, here: GroupCounts | None = None, begin: Pooled | None = None) -> Pooled:
+        """The factor on a cause whose shipped share is ``share``; ``here``, ``begin``: as for :func:`factor`."""
+        return factor(share, _at(self.stone, key), [_at(self.lap, key), _at(self.compound, key)], here, begin)
+
 
 NOTHING = Chains(({},), ({},), ({},))
 
@@ -85,9 +93,7 @@ class Learned:
         shipped, key = self._shipped(remedy, cause), (remedy, cause)
         if key not in self.guild_fixes.stone[0]:
             return Pooled(shipped, PSEUDO_TRIALS)
-        by_stone = [table.get(key, _NONE) for table in self.guild_fixes.stone]
-        by_lap = [table.get(key, _NONE) for table in self.guild_fixes.lap]
-        return elsewhere(chance(shipped, by_stone, by_lap), KAPPA_BENCH)
+        return elsewhere(self.guild_fixes.chance(key, Pooled(shipped, PSEUDO_TRIALS)), KAPPA_BENCH)
 
     def _together(self, remedy: str, cause: str) -> Pooled | None:
         key = (remedy, cause)
@@ -95,10 +101,7 @@ class Learned:
             return self._kept[key]
         found = None
         if key in self.fixes.stone[0] or key in self.guild_fixes.stone[0]:
-            begin = self._guild(remedy, cause)
-            by_stone = [table.get(key, _NONE) for table in self.fixes.stone]
-            by_lap = [table.get(key, _NONE) for table in self.fixes.lap]
-            found = chance(begin.mean, by_stone, by_lap, begin.size)
+            found = self.fixes.chance(key, self._guild(remedy, cause))
         self._kept[key] = found
         return found
 
@@ -152,20 +155,15 @@ class Learned:
             begin = self._guild_factor(key, share)
             if key not in self.causes.stone[0] and begin is None:
                 continue
-            others = [[table.get(key, _NONE) for table in chain] for chain in (self.causes.lap, self.causes.compound)]
-            by_stone = [table.get(key, _NONE) for table in self.causes.stone]
-            found = factor(share, by_stone, others, self.causes.leaf.get(key, _NONE), begin)
-            guild = begin.mean if begin else None
-            out.append(CauseFactor(cause, found.mean, by_stone[0].hits, by_stone[0].trials, guild))
+            found = self.causes.factor(key, share, self.causes.leaf.get(key, _NONE), begin)
+            whole = self.causes.stone[0].get(key, _NONE)
+            out.append(CauseFactor(cause, found.mean, whole.hits, whole.trials, begin.mean if begin else None))
         return list(out)
 
     def _guild_factor(self, key: Pair, share: float) -> Pooled | None:
-        guild = self.guild_causes
-        if key not in guild.stone[0]:
+        if key not in self.guild_causes.stone[0]:
             return None
-        others = [[table.get(key, _NONE) for table in chain] for chain in (guild.lap, guild.compound)]
-        found = factor(share, [table.get(key, _NONE) for table in guild.stone], others)
-        return elsewhere(found, KAPPA_BENCH_CASES * share)
+        return elsewhere(self.guild_causes.factor(key, share), KAPPA_BENCH_CASES * share)
 
     def as_json(self) -> dict[str, Any]:
         """What stands beside an answer: trials behind it and what moved most."""
@@ -190,6 +188,10 @@ class Learned:
         keys = self._known()
         keys.sort(key=lambda k: (-abs((self.fix(*k) or 0.0) - self._shipped(*k)), k))
         return keys[:count]
+
+
+def _at(tables: Iterable[Table], key: Pair) -> list[GroupCounts]:
+    return [table.get(key, _NONE) for table in tables]
 
 
 def _alone(chains: Chains, key: Pair) -> Estimate | None:

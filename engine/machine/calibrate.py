@@ -77,21 +77,17 @@ def deduce(seen: Seen) -> Deduction:
     left_open: list[str] = []
     if seen.gear is not None:
         facts["gear"] = seen.gear
-    if seen.numbers_after_clockwise is not None:
-        # the gear turns with the stone: turned clockwise, it brings up what is printed counter-clockwise of the pointer
-        facts["numbers_run"] = "counterclockwise" if seen.numbers_after_clockwise == "up" else "clockwise"
-    else:
-        left_open.append("which way the index numbers run")
-    knob = _knob(seen, against)
-    if knob:
-        facts["knob"] = knob
-    else:
-        left_open.append("whether the fine-index knob turns the stone the same way")
-    zero = _zero(seen, against)
-    if zero:
-        facts["angle_zero"] = zero
-    else:
-        left_open.append("where the angle dial reads 0")
+    # the gear turns with the stone: turned clockwise, it brings up what is printed counter-clockwise of the pointer
+    numbers_run = {"up": "counterclockwise", None: None}.get(seen.numbers_after_clockwise, "clockwise")
+    for name, found, untold in (
+        ("numbers_run", numbers_run, "which way the index numbers run"),
+        ("knob", _knob(seen, against), "whether the fine-index knob turns the stone the same way"),
+        ("angle_zero", _zero(seen, against), "where the angle dial reads 0"),
+    ):
+        if found:
+            facts[name] = found
+        else:
+            left_open.append(untold)
     facts.update(_marks(seen, against))
     for name in ("angle_resolution", "rest"):
         if getattr(seen, name) is not None:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from lapwise.engine.errors import Issue, NothingFound
 from lapwise.engine.flat import flat, rounded
-from lapwise.engine.transfer.model import Entry, entries, exact, exact_changes, linear, measured
+from lapwise.engine.transfer.model import Entry, entries, exact, exact_changes, linear, measured, solved
 from lapwise.engine.transfer.pattern import Pattern, pattern
 from lapwise.engine.transfer.rows import Row, with_changes
 from lapwise.engine.transfer.slips import SUSPECT_FROM, WEAKEST, Suspect, leave_out_slips
@@ -189,10 +189,8 @@ def _solve(rows: Sequence[Row], which: Sequence[Entry], gear: int) -> tuple[Arra
     """Unknowns, residuals, matrix: linear least squares, then the exact rotation where that fits better."""
     import numpy as np
 
-    matrix, found = linear(rows, which, gear), measured(rows, which, gear)
-    start: Array = np.asarray(np.linalg.lstsq(matrix, found, rcond=None)[0], dtype=np.float64)
-    rest: Array = found - matrix @ start
-    x: Array = start
+    start, rest, matrix = solved(rows, which, gear)
+    found, x = measured(rows, which, gear), start
     for _ in range(20):
         step = np.linalg.lstsq(matrix, found - exact(rows, which, gear, x.tolist()), rcond=None)[0]
         x = np.asarray(x + step, dtype=np.float64)

@@ -68,6 +68,15 @@ def linear(rows: Sequence[Row], which: Sequence[Entry], gear: int) -> Array:
     return out
 
 
+def solved(rows: Sequence[Row], which: Sequence[Entry], gear: int) -> tuple[Array, Array, Array]:
+    """(4,) unknowns, (n,) residuals and the matrix of the linear model by least squares, degrees."""
+    import numpy as np
+
+    matrix, found = linear(rows, which, gear), measured(rows, which, gear)
+    x: Array = np.asarray(np.linalg.lstsq(matrix, found, rcond=None)[0], dtype=np.float64)
+    return x, found - matrix @ x, matrix
+
+
 def exact_changes(index: float, angle: float, gear: int, x: Sequence[float]) -> tuple[float, float]:
     """(azimuth change, angle change) in degrees for one facet; ``x`` the four unknowns in degrees."""
     tx, ty, zero, offset = (math.radians(v) for v in x)

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
-from lapwise.engine.transfer.model import Entry, entries, linear, measured
+from lapwise.engine.transfer.model import Entry, entries, linear, solved
 from lapwise.engine.transfer.rows import Row, with_changes
 
 if TYPE_CHECKING:
@@ -152,12 +152,9 @@ def _without(row: Row, reading: _Reading) -> Row:
 
 def _values(row: Row, rest: Sequence[Row], reading: _Reading, gear: int) -> tuple[float, float]:
     """(found, expected) of the column in doubt: a change as the trusted rows ask for it, or the setting put right."""
-    import numpy as np
-
     if reading.slip in ("angle", "index"):
         return getattr(row, reading.column), getattr(reading.row, reading.column)
-    which = entries(rest)
-    x = np.linalg.lstsq(linear(rest, which, gear), measured(rest, which, gear), rcond=None)[0]
+    x, _, _ = solved(rest, entries(rest), gear)
     column = reading.column
     if reading.slip == "unlike" and row.angle_change is None:
         column = "index_change"
@@ -171,14 +168,9 @@ def _squares(rows: Sequence[Row], gear: int) -> tuple[float, float]:
 
     The linear model is off by about the tilt squared, in radians: agreement closer than that is no agreement.
     """
-    import numpy as np
-
     if not _told(rows, gear):
         return math.inf, 0.0
-    which = entries(rows)
-    matrix, found = linear(rows, which, gear), measured(rows, which, gear)
-    x: Array = np.asarray(np.linalg.lstsq(matrix, found, rcond=None)[0], dtype=np.float64)
-    left: Array = found - matrix @ x
+    x, left, _ = solved(rows, entries(rows), gear)
     return float(left @ left), math.hypot(float(x[0]), float(x[1]))
 
 
