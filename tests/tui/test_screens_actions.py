@@ -17,7 +17,7 @@ from lapwise.engine.errors import LapwiseError
 from lapwise.engine.folders import Folders
 from lapwise.tui.actions import ACTIONS, AREAS, FOOT, foot, of_area
 from lapwise.tui.app import LapwiseApp
-from lapwise.tui.cli.screens import open_screens
+from lapwise.tui.cli.main import open_screens
 from lapwise.tui.keymap import Choices, read_choices, read_keymap, write_choices
 from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.palette import Actions

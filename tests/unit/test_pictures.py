@@ -164,7 +164,7 @@ def drawn(knowledge: Knowledge, capsys: pytest.CaptureFixture[str], monkeypatch:
     monkeypatch.setenv("COLUMNS", "80")
 
     def call(names: str, *, as_svg: bool = False, as_json: bool = False) -> str:
-        assert draw(names, knowledge, svg=as_svg, as_json=as_json) == 0
+        draw(names, knowledge, svg=as_svg, as_json=as_json)
         return capsys.readouterr().out
 
     return call

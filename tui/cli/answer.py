@@ -9,7 +9,7 @@ from lapwise.engine.diagnosis.model import CautionView, Diagnosis, LookView, Pla
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.slots import SLOTS
 from lapwise.engine.wording import LEGAL, percent, small
-from lapwise.tui.cli.output import say, width, wrap
+from lapwise.tui.cli.output import heading, points, say, say_all, section, width, wrap
 from lapwise.tui.present.answer import (
     amount_sentence,
     ask_first,
@@ -25,12 +25,6 @@ from lapwise.tui.present.words import learned_from, minutes
 
 SHOWN_STEPS = 5
 STONE_DUST = ("dust-general", "silica-dust")
-
-
-def heading(text: str) -> None:
-    """A blank line and a heading."""
-    say()
-    say(wrap(text.upper()) if len(text) > width() else text.upper())
 
 
 def in_columns(left: str, right: str, hang: str) -> Iterable[str]:
@@ -106,20 +100,6 @@ def print_cautions(answer: Diagnosis, knowledge: Knowledge, *, why: bool) -> Non
     say(wrap(("In full at the end. " if full else "") + LEGAL, indent="  "))
 
 
-def print_replaced(answer: Diagnosis) -> None:
-    """What of the person's own stands here where something shipped protects."""
-    for text in answer.replaced:
-        say(wrap(text, indent="  ", first="! "))
-
-
-def _print_cautions_in_full(answer: Diagnosis, knowledge: Knowledge, *, why: bool) -> None:
-    full = _in_full(answer, knowledge, why=why)
-    if full:
-        heading("The cautions in full")
-        for view in full:
-            say(wrap(view.text, indent="  ", first="! "))
-
-
 def _print_only_breathing(answer: Diagnosis, knowledge: Knowledge) -> None:
     """Nothing to read but what helps now; the rest of the cautions in one line."""
     heading("Take care")
@@ -127,12 +107,8 @@ def _print_only_breathing(answer: Diagnosis, knowledge: Knowledge) -> None:
     say(wrap(first.text, indent="  ", first="! "))
     if rest:
         labels = "; ".join(knowledge.cautions[c.id].label for c in rest)
-        say(
-            wrap(
-                f"Before you go on with anything, read up on: {labels} (lapwise knowledge show ID, or --json).",
-                indent="  ",
-            )
-        )
+        text = f"Before you go on with anything, read up on: {labels} (lapwise knowledge show ID, or --json)."
+        say(wrap(text, indent="  "))
     say(wrap(LEGAL, indent="  "))
 
 
@@ -144,44 +120,30 @@ def print_answer(answer: Diagnosis, knowledge: Knowledge, *, why: bool = False) 
         say(wrap(answer.stop, indent="  "))
     if STOP_SYMPTOM in answer.case.symptoms:
         _print_only_breathing(answer, knowledge)
-        print_replaced(answer)
+        points(answer.replaced, first="! ")
         return
     if answer.cautions:
         print_cautions(answer, knowledge, why=why)
-    print_replaced(answer)
-    for sentence in answer.gone_worse:
-        say(wrap(sentence, indent="  ", first="! "))
+    points((*answer.replaced, *answer.gone_worse), first="! ")
     if answer.plan:
         _print_plan(answer, knowledge)
-    if answer.notes:
-        heading("Which way, and how far")
-        for sentence in answer.notes:
-            say(wrap(sentence, indent="  "))
+    section("Which way, and how far", answer.notes)
     if answer.look:
         _print_look(answer.look, knowledge)
-    if answer.vetoed:
-        heading("Leave alone")
-        for veto in answer.vetoed:
-            say(wrap(f"{veto.label}: {veto.because}", indent="  ", first="✗ "))
+    section("Leave alone", [f"{veto.label}: {veto.because}" for veto in answer.vetoed], first="✗ ")
     _print_causes(answer, why=why)
     if answer.unexplained:
         seen = ", ".join(knowledge.label(s) for s in answer.unexplained)
         text = f"No known cause fits “{seen}”: a second fault is common. Treat it as a case of its own."
         say(wrap(text, indent="  "))
-    for text in answer.disagreements:
-        say(wrap(f"Published cutters disagree: {text}", indent="  "))
+    points(f"Published cutters disagree: {text}" for text in answer.disagreements)
     if answer.record:
         from lapwise.engine.learning.works import answer_lines  # start-up time: most have no record yet
 
-        if lines := answer_lines(answer.record, knowledge):
-            heading(learned_from(knowledge))
-            for line in lines:
-                say(wrap(line, indent="  "))
-    if answer.unknown_that_would_help:
-        heading("Would help to know")
-        for unknown in answer.unknown_that_would_help[:3]:
-            say(wrap(f"{unknown.question} {option_for(unknown.key)}", indent="    ", first="  "))
-    _print_cautions_in_full(answer, knowledge, why=why)
+        section(learned_from(knowledge), answer_lines(answer.record, knowledge))
+    unknown = [f"{u.question} {option_for(u.key)}" for u in answer.unknown_that_would_help[:3]]
+    section("Would help to know", unknown, "    ", "  ")
+    section("The cautions in full", [view.text for view in _in_full(answer, knowledge, why=why)], first="! ")
     _print_in_short(answer)
 
 
@@ -217,17 +179,15 @@ def _print_plan(answer: Diagnosis, knowledge: Knowledge) -> None:
     for place, step in enumerate(answer.listed[:SHOWN_STEPS], 1):
         if answer.look and answer.look.before == place:
             say(wrap(f"First look: {answer.look.label} (see below).", indent="   "))
-        for line in step_lines(place, step, answer.case, knowledge, said):
-            say(line)
+        say_all(step_lines(place, step, answer.case, knowledge, said))
         if place == 1:
             say(wrap(f"It is first because {lead_words(answer)}.", indent="   "))
     if len(answer.listed) > SHOWN_STEPS:
         rest = "; ".join(s.label for s in answer.listed[SHOWN_STEPS:])
         say(wrap(f"After that: {rest}.", indent="   "))
     if answer.rest:
-        text = (
-            f"The other {len(answer.rest)} are not worth trying now; lapwise explain REMEDY says why for any of them."
-        )
+        count = len(answer.rest)
+        text = f"The other {count} are not worth trying now; lapwise explain REMEDY says why for any of them."
         say(wrap(text, indent="  "))
     text = f"{expected_words(answer)}."
     if answer.runner_up:
@@ -243,8 +203,7 @@ def _print_plan(answer: Diagnosis, knowledge: Knowledge) -> None:
 
 def _print_look(look: LookView, knowledge: Knowledge) -> None:
     heading("Look first" if look.before == 1 else f"Look before step {look.before}")
-    for line in in_columns(f"  {look.label}", look_figures(look), "  "):
-        say(line)
+    say_all(in_columns(f"  {look.label}", look_figures(look), "  "))
     known = knowledge.looks[look.id]
     say(wrap(" ".join(known.steps), indent="  "))
     seen = "; ".join(f"{result} ({known.result_labels.get(result, result)})" for result in known.results)

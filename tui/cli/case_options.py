@@ -1,8 +1,10 @@
-"""The options that state a case, shared by diagnose, explain and log."""
+"""The options that state a case and its facet, shared by correct, diagnose, explain and log; and what they mean."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+import functools
+import textwrap
+from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
@@ -13,15 +15,19 @@ import click
 from lapwise.engine.case import Case, FacetSetting, Outcome
 from lapwise.engine.errors import BadInput, Issue, NothingFound
 from lapwise.engine.facts import NEAR_DEGREES, check_case, read_degrees, size_word
+from lapwise.engine.folders import Folders
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.numerals import read_size
-from lapwise.tui.cli.output import note
+from lapwise.engine.slots import CONDITIONS, SLOTS
+from lapwise.tui.cli.opening import open_profile, open_record
+from lapwise.tui.cli.output import Command, note, options
 
 if TYPE_CHECKING:
+    from lapwise.engine.diagnosis.session import Session
     from lapwise.engine.machine import MachineProfile
     from lapwise.engine.record.store import Record
 
-_OPTIONS = (
+facts_options = options(
     click.option("--material", metavar="ID", help="The stone, or its family; unknown is allowed."),
     click.option("--lap", metavar="ID", help="The type of lap on the machine."),
     click.option("--compound", metavar="ID", help="The compound on the lap."),
@@ -33,24 +39,92 @@ _OPTIONS = (
     click.option("--prior", metavar="ID", help="The compound of the previous step."),
     click.option("--own-lap", metavar="NAME", help="One of your own laps (see lapwise laps)."),
 )
-_DONE = (
+"""What is on the machine, seen and known."""
+done_options = options(
     click.option("--tried", metavar="REMEDY=OUTCOME", multiple=True, help="better, no-change or worse; in order."),
     click.option("--saw", metavar="LOOK=RESULT", multiple=True, help="What a look showed; in order."),
     click.option(
         "--corrections", metavar="FILE.csv", help="Corrections found on other facets, as for `lapwise transfer`."
     ),
 )
+"""What was tried and looked at."""
+_facet = options(
+    click.option("--part", metavar="PART", help="Which facet: table, crown, girdle or pavilion."),
+    click.option(
+        "--angle", metavar="DEGREES", help="Facet angle: 0 with the dop upright over the lap, 90 with it level."
+    ),
+    click.option("--index", metavar="TOOTH", help="Index setting the facet was cut at."),
+    click.option("--gear", metavar="TEETH", help="Teeth of the index gear, for example 96."),
+    click.option("--size", metavar="ACROSSxLONG", help="Facet in mm: side to side x tip to dop, for example 9x6."),
+    click.option(
+        "--adapter", metavar="45|none", help="For a table: held in a 45-degree adapter, or straight in the handpiece."
+    ),
+    click.option(
+        "--trial",
+        multiple=True,
+        metavar="TURN,ANGLE,MAP[,fresh]",
+        help="A setting tried and what it made bright. TURN and ANGLE in degrees from the first setting, "
+        "clockwise and raise positive; MAP in rows from the tip end to the dop end, B bright, D dull, "
+        "? not sure, . no stone. The last one is where the stone is now.",
+    ),
+    click.option(
+        "--ink",
+        multiple=True,
+        metavar="TURN,ANGLE,MAP",
+        help="The same for ink: R rubbed off, N not.",
+    ),
+    click.option("--map", "map_", metavar="MAP", help="One map at the first setting: short for --trial 0,0,MAP."),
+)
+_FACET_NAMES = ("part", "angle", "index", "gear", "size", "adapter", "trial", "ink", "map_")
+MEASURED = {"speed": ("300rpm",), "facet_size": ("9x6mm",)}
+"""Conditions that may be told as a measure, with an example each."""
 
 
-def case_options(*, done: bool = True) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
-    """Adds the case options to a command; ``done``: --tried and --saw too."""
+def case_options(function: Command) -> Command:
+    """The options of a case with what was done in it."""
+    return facts_options(done_options(function))
 
-    def add(function: Callable[..., Any]) -> Callable[..., Any]:
-        for option in reversed(_OPTIONS + (_DONE if done else ())):
-            function = option(function)
-        return function
 
-    return add
+def facet_options(function: Command) -> Command:
+    """Add the facet options to a command; it receives them as one argument ``facet``, a :class:`FacetSetting`."""
+
+    @functools.wraps(function)
+    def with_facet(*args: Any, **kwargs: Any) -> Any:
+        from lapwise.tui.typed import read_facet  # start-up time of log, which does without
+
+        given = {name: kwargs.pop(name) for name in _FACET_NAMES}
+        return function(*args, facet=read_facet(**given), **kwargs)
+
+    return _facet(with_facet)
+
+
+def facts_help() -> str:
+    """What may stand in --fact, and where the ids are listed: the end of the help of diagnose and explain."""
+    lines = []
+    for key in CONDITIONS:
+        values = SLOTS[key].values
+        if key == "prior":
+            continue
+        if SLOTS[key].kind == "number":
+            words = "a number of degrees, for example 6"
+        elif values[0].startswith("@"):
+            words = f"an id of {values[0][1:]}"
+        else:
+            words = " | ".join((*values, *MEASURED.get(key, ())))
+        lines += textwrap.wrap(f"{key}={words}", 76, subsequent_indent="    ", break_on_hyphens=False)
+    ids = "Ids: lapwise knowledge list materials (or laps, compounds, symptoms, causes, remedies, looks)."
+    return f"{ids}\n\n\b\n--fact takes (unknown is always allowed):\n" + "\n".join(f"  {line}" for line in lines)
+
+
+def session_of(
+    options: dict[str, Any], facet: FacetSetting, knowledge: Knowledge, where: Folders
+) -> tuple[Session, Case]:
+    """A session on the person's record and machine, and the case that the options state."""
+    from lapwise.engine.diagnosis.session import Session  # start-up time
+
+    record, profile = open_record(where), open_profile(where)
+    case = build_case(knowledge, with_own_lap(options, record), facet, profile)
+    return Session(knowledge, record=record, profile=profile), case
 
 
 def read_pairs(items: Iterable[str], option: str, form: str) -> list[tuple[str, str]]:

@@ -10,9 +10,9 @@ from lapwise.engine.diagnosis.calculators import damage_range
 from lapwise.engine.errors import BadInput
 from lapwise.engine.folders import Folders
 from lapwise.engine.machine import MachineProfile, load_profile
-from lapwise.tui.cli.facet_options import facet_options
+from lapwise.tui.cli.case_options import facet_options
 from lapwise.tui.cli.opening import chosen, open_knowledge
-from lapwise.tui.cli.output import common, say, say_json, wrap
+from lapwise.tui.cli.output import common, points, reply, say, say_all, wrap
 from lapwise.tui.present.drawing import facet_lines, legend, turn_lines
 
 
@@ -20,7 +20,7 @@ from lapwise.tui.present.drawing import facet_lines, legend, turn_lines
 @facet_options
 @click.option("--prior", metavar="ID", help="The compound of the previous step, for example diamond-3000.")
 @common
-def command(facet: FacetSetting, prior: str | None, as_json: bool, data: str | None) -> int:
+def command(facet: FacetSetting, prior: str | None) -> None:
     """Which way, and how far: from what a setting polished to how to turn the stone and change the angle.
 
     \b
@@ -28,21 +28,16 @@ def command(facet: FacetSetting, prior: str | None, as_json: bool, data: str | N
       lapwise correct --part pavilion --angle 42 --index 30 --gear 96 --size 9x6 \\
           --prior diamond-3000 --trial 0,0,BBD/BBD/BBD
     """
-    where = chosen(data)
+    where = chosen()
     damage = damage_of(prior, where)
     answer = correct(facet, damage_um=damage, profile=load_profile(where))
-    if as_json:
-        say_json(answer.as_json())
-    else:
-        print_correction(answer, damage)
-    return 0
+    reply(answer.as_json(), print_correction, answer, damage)
 
 
 def damage_of(prior: str | None, where: Folders) -> tuple[float, float] | None:
     """Depth of damage the compound of the previous step may have left, µm. Raises :class:`BadInput` for no such id."""
     if prior is None or prior in ("unknown", ""):
         return None
-
     knowledge = open_knowledge(where)
     if prior not in knowledge.compounds:
         raise BadInput.unknown("no such compound", prior, knowledge.compounds, "--prior")
@@ -51,20 +46,17 @@ def damage_of(prior: str | None, where: Folders) -> tuple[float, float] | None:
 
 def print_correction(answer: Correction, damage_um: tuple[float, float] | None) -> None:
     """The answer for reading: cautions, the facet, what to do in order."""
-    for caution in answer.cautions:
-        say(wrap(caution.text, "  ", "! "))
+    points((caution.text for caution in answer.cautions), first="! ")
     if answer.cautions:
         say()
-    for line in drawing(answer):
-        say(line)
+    say_all(drawing(answer))
     say()
     for number, sentence in enumerate(sentences(answer), 1):
         say(wrap(sentence, "   ", f"{number}. "))
-    notes = list(_notes(answer.profile, answer, damage_um))
+    notes = _notes(answer.profile, answer, damage_um)
     if notes:
         say()
-    for text in notes:
-        say(wrap(text, "  ", "  "))
+    points(notes)
 
 
 def drawing(answer: Correction) -> list[str]:
@@ -90,7 +82,8 @@ def drawing(answer: Correction) -> list[str]:
         "",
         "  " + legend(last.ink),
         *_ink(answer),
-        *_gap(turn_lines(answer.turn.degrees)),
+        *([""] if answer.turn.degrees else []),
+        *turn_lines(answer.turn.degrees),
     ]
 
 
@@ -101,10 +94,6 @@ def _ink(answer: Correction) -> list[str]:
         return []
     lines = facet_lines(before[0].map, tip=answer.frame.tip, dop=answer.frame.dop)
     return ["", "  Where the ink went:", "", *lines, "", "  " + legend(ink=True)]
-
-
-def _gap(lines: list[str]) -> list[str]:
-    return ["", *lines] if lines else []
 
 
 def _notes(profile: MachineProfile | None, answer: Correction, damage_um: tuple[float, float] | None) -> list[str]:
@@ -120,10 +109,10 @@ def _notes(profile: MachineProfile | None, answer: Correction, damage_um: tuple[
     if damage_um is not None and (answer.turn.degrees or answer.angle.degrees):
         low, high = damage_um
         out.append(f"Worked out for damage {low:.2g} to {high:.2g} µm deep from the previous step.")
-    total = (answer.next_turn, answer.next_angle)
     if answer.turn.degrees or answer.angle.degrees:
         out.append(
-            f"For the next trial: --trial {total[0]:.3g},{total[1]:.3g},MAP,fresh (what you really set, in all from "
-            "the first setting; without `fresh` if you neither inked the facet nor renewed its pre-polish)."
+            f"For the next trial: --trial {answer.next_turn:.3g},{answer.next_angle:.3g},MAP,fresh (what you really "
+            "set, in all from the first setting; without `fresh` if you neither inked the facet nor renewed its "
+            "pre-polish)."
         )
     return out

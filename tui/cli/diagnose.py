@@ -8,15 +8,12 @@ import click
 
 from lapwise.engine.case import FacetSetting
 from lapwise.engine.diagnosis.jsonform import as_json as form
-from lapwise.engine.diagnosis.session import Session
 from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.wording import percent
-from lapwise.tui.cli.answer import heading, print_answer
-from lapwise.tui.cli.case_options import build_case, case_options, with_own_lap
-from lapwise.tui.cli.facet_options import facet_options
-from lapwise.tui.cli.facts_help import facts_help
-from lapwise.tui.cli.opening import answered, open_profile, open_record, opened
-from lapwise.tui.cli.output import common, say, say_json, wrap
+from lapwise.tui.cli.answer import print_answer
+from lapwise.tui.cli.case_options import case_options, facet_options, facts_help, session_of
+from lapwise.tui.cli.opening import answered, opened
+from lapwise.tui.cli.output import common, heading, say, say_json, wants_json, wrap
 from lapwise.tui.present.answer import tried_words
 
 if TYPE_CHECKING:
@@ -27,7 +24,6 @@ if TYPE_CHECKING:
 
 def _offer(session: Session, case: Case, knowledge: Knowledge) -> None:
     """A remedy to try for once, shown as such and apart from the advice."""
-
     heading("Something new, if finding out matters more today than time")
     new = session.something_new(case)
     if new is None:
@@ -38,15 +34,13 @@ def _offer(session: Session, case: Case, knowledge: Knowledge) -> None:
 
 
 @click.command("diagnose", epilog=facts_help())
-@case_options()
+@case_options
 @facet_options
 @click.option("--in-words", metavar="TEXT", help="The case in your own words, as for lapwise tell; options come first.")
 @click.option("--something-new", is_flag=True, help="Offer a remedy to try for once, so that your record learns of it.")
 @click.option("--why", is_flag=True, help="Show every weight for and against.")
 @common
-def command(
-    why: bool, something_new: bool, as_json: bool, data: str | None, facet: FacetSetting, **options: Any
-) -> int:
+def command(why: bool, something_new: bool, facet: FacetSetting, **options: Any) -> int:
     """What to try first, in order, and why. At least a material, a symptom or a facet map is needed.
 
     Exit code 1 if nothing safe is left to try.
@@ -63,21 +57,17 @@ def command(
     first), legal (who decides on safety), findings and knowledge; with --something-new also something_new (remedy,
     chance, trials). Weights are natural logarithms of odds against other.
     """
-    where, knowledge = opened(data)
-    record = open_record(where)
+    where, knowledge = opened()
     if options.get("in_words"):
         # for start-up time: reading words is rarely asked for here
         from lapwise.tui.cli.tell import with_words
 
         options = with_words(options, knowledge, where)
-    profile = open_profile(where)
-    case = build_case(knowledge, with_own_lap(options, record), facet, profile)
+    session, case = session_of(options, facet, knowledge, where)
     if not (case.material or case.symptoms or case.facet.trials):
         raise BadInput(Issue("say at least --material, --symptom or --map", "lapwise diagnose"))
-
-    session = Session(knowledge, record=record, profile=profile)
     answer = answered(session, case)
-    if as_json:
+    if wants_json():
         new = session.something_new(case) if something_new else None
         offer = {"remedy": new.remedy, "chance": new.usual, "trials": new.trials} if new else None
         say_json({**form(answer), **({"something_new": offer} if something_new else {})})

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import textwrap
+from collections.abc import Sequence
 from typing import Any
 
 import click
@@ -22,7 +23,7 @@ from lapwise.engine.abrasion.tables import (
     system_of,
 )
 from lapwise.engine.errors import BadInput, Issue
-from lapwise.tui.cli.output import common, note, say, say_json, width, wrap
+from lapwise.tui.cli.output import common, note, reply, say, width, wrap
 
 BY_NUMBER = "Never convert by number: the same number is a different size in each system."
 _SIZE = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s*(?:um|µm|μm|microns?|micrometres?)$", re.IGNORECASE)
@@ -36,7 +37,7 @@ _NEAR = 1.5
 @click.argument("grit", metavar="GRIT")
 @click.option("--system", metavar="ID", help="The grit system, such as fepa-f, fepa-p, jis, us-mesh, diamond-trade.")
 @common
-def command(grit: str, system: str | None, as_json: bool, data: str | None) -> None:
+def command(grit: str, system: str | None) -> None:
     """Grain sizes of the named grit systems.
 
     GRIT is a number such as 1200, a grade with its letter such as P800, F220 or D46, or a size such as 9um. Without
@@ -48,18 +49,18 @@ def command(grit: str, system: str | None, as_json: bool, data: str | None) -> N
     """
     systems = load_systems()
     if match := _SIZE.match(grit.strip()):
-        _by_size(float(match[1]), grit, system, systems, as_json=as_json)
+        _by_size(float(match[1]), grit, system, systems)
         return
-    if system is not None:
-        _one(convert(grit, system, systems), systems, as_json=as_json)
-        return
-    found = readings(grit, systems)
+    found = readings(grit, systems) if system is None else (convert(grit, system, systems),)
     if len(found) == 1:
-        _one(found[0], systems, as_json=as_json)
-        return
-    if as_json:
-        say_json({"grit": grit, "warning": BY_NUMBER, "readings": [_grain_json(g, systems) for g in found]})
-        return
+        form = _one_json(found[0], systems)
+        reply(form, _say_one, found[0], systems)
+    else:
+        form = {"grit": grit, "warning": BY_NUMBER, "readings": [_grain_json(g, systems) for g in found]}
+        reply(form, _say_several, found, systems)
+
+
+def _say_several(found: Sequence[Grain], systems: Systems) -> None:
     say(f"{found[0].grit} is {len(found)} different sizes, one in each system:")
     say()
     for reading in found:
@@ -69,13 +70,14 @@ def command(grit: str, system: str | None, as_json: bool, data: str | None) -> N
     say(wrap(f"For one system and its counterparts: lapwise grit {found[0].grit} --system {found[0].system}"))
 
 
-def _by_size(um: float, text: str, system: str | None, systems: Systems, *, as_json: bool) -> None:
+def _by_size(um: float, text: str, system: str | None, systems: Systems) -> None:
     if not 0.001 <= um <= 100_000:
         raise BadInput(Issue("a size from 0.001 to 100000 µm is required", "grit", text))
     chosen = [system_of(system, systems)] if system else list(systems.values())
-    if as_json:
-        say_json({"um": um, "nearest": _near_json(um, chosen), **_damage_json(um)})
-        return
+    reply({"um": um, "nearest": _near_json(um, chosen), **_damage_json(um)}, _say_size, um, chosen)
+
+
+def _say_size(um: float, chosen: list[System]) -> None:
     say(f"{short(um)} µm: the nearest grade of each system, by size")
     say()
     _nearest(um, chosen)
@@ -83,23 +85,24 @@ def _by_size(um: float, text: str, system: str | None, systems: Systems, *, as_j
     _damage(um)
 
 
-def _one(found: Grain, systems: Systems, *, as_json: bool) -> None:
+def _others(found: Grain, systems: Systems) -> list[System]:
+    return [s for s in systems.values() if s.id != found.system]
+
+
+def _one_json(found: Grain, systems: Systems) -> dict[str, Any]:
+    trade = systems.get("diamond-trade")
+    return {
+        "grit": found.grit,
+        "warning": BY_NUMBER,
+        **_grain_json(found, systems),
+        "nearest": _near_json(found.um, _others(found, systems)),
+        "diamond_trade": None if trade is None else _near_json(found.um, [trade])[0],
+        **_damage_json(found.um),
+    }
+
+
+def _say_one(found: Grain, systems: Systems) -> None:
     system = systems[found.system]
-    others = [s for s in systems.values() if s.id != found.system]
-    if as_json:
-        trade = systems.get("diamond-trade")
-        diamond = None if trade is None else _near_json(found.um, [trade])[0]
-        say_json(
-            {
-                "grit": found.grit,
-                "warning": BY_NUMBER,
-                **_grain_json(found, systems),
-                "nearest": _near_json(found.um, others),
-                "diamond_trade": diamond,
-                **_damage_json(found.um),
-            }
-        )
-        return
     say(f"{system.label} {found.grit}: {_size(found)}")
     say(wrap(f"Size: {system.measure}.", "  "))
     standard = "No standard" if system.convention else f"Standard: {found.standard}"
@@ -108,7 +111,7 @@ def _one(found: Grain, systems: Systems, *, as_json: bool) -> None:
         say(wrap(text, "  "))
     say()
     say("Nearest grade of each other system, by size:")
-    _nearest(found.um, others)
+    _nearest(found.um, _others(found, systems))
     say()
     _damage(found.um)
     note(BY_NUMBER)
@@ -117,9 +120,8 @@ def _one(found: Grain, systems: Systems, *, as_json: bool) -> None:
 def _damage(um: float) -> None:
     depth = spread(*damage_depth(um))
     say(wrap(f"A cutting or pre-polish step with this grain may leave cracks {depth} µm below the surface."))
-    relation = RELATION
-    memory = ", constants from memory" if relation.memory else ""
-    say(wrap(f"Rule: {relation.formula}; measured on {relation.holds_for}{memory}. A gem may differ.", "  "))
+    memory = ", constants from memory" if RELATION.memory else ""
+    say(wrap(f"Rule: {RELATION.formula}; measured on {RELATION.holds_for}{memory}. A gem may differ.", "  "))
 
 
 def _size(found: Grain) -> str:
@@ -174,27 +176,20 @@ def _grain_json(found: Grain, systems: Systems) -> dict[str, Any]:
 
 
 def _near_json(um: float, systems: list[System]) -> list[dict[str, Any]]:
-    out = []
-    for system in systems:
-        grade, ratio = nearest_grade(um, system)
-        near = 1 / _NEAR <= ratio <= _NEAR
-        out.append(
-            {
-                "system": system.id,
-                "label": system.label,
-                "grit": grade.name if near else None,
-                "um": grade.um if near else None,
-                "ratio": ratio if near else None,
-            }
-        )
-    return out
+    return [{"system": system.id, "label": system.label, **_near_grade(um, system)} for system in systems]
+
+
+def _near_grade(um: float, system: System) -> dict[str, Any]:
+    grade, ratio = nearest_grade(um, system)
+    if not 1 / _NEAR <= ratio <= _NEAR:
+        return {"grit": None, "um": None, "ratio": None}
+    return {"grit": grade.name, "um": grade.um, "ratio": ratio}
 
 
 def _damage_json(um: float) -> dict[str, Any]:
-    relation = RELATION
     return {
         "damage_um": list(damage_depth(um)),
-        "damage_relation": relation.formula,
-        "damage_holds_for": relation.holds_for,
-        "damage_source": relation.source,
+        "damage_relation": RELATION.formula,
+        "damage_holds_for": RELATION.holds_for,
+        "damage_source": RELATION.source,
     }

@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from lapwise.tui.cli.keeping import long_work, whole_file
-from lapwise.tui.cli.opening import chosen
-from lapwise.tui.cli.output import common, note, say, say_json, wrap
+from lapwise.tui.cli.opening import chosen, long_work, whole_file
+from lapwise.tui.cli.output import common, note, points, reply, say
 
 if TYPE_CHECKING:
     from lapwise.engine.guild.make import Made
@@ -40,7 +39,7 @@ def command() -> None:
 @click.option("--master", default="local[2]", show_default=True, help="With spark: where its cluster is.")
 @click.option("--memory", default="2GB", show_default=True, help="With duckdb: the most memory it may take.")
 @common
-def pool(shares: str, out: Path, engine: str, master: str, memory: str, as_json: bool, data: str | None) -> int:
+def pool(shares: str, out: Path, engine: str, master: str, memory: str) -> None:
     """Add up all shares, and whole exports of records, that are in FOLDER or match GLOB.
 
     Shares in one sub-folder are one bench's. A broken file is named and passed over, one that came twice counts once,
@@ -49,16 +48,12 @@ def pool(shares: str, out: Path, engine: str, master: str, memory: str, as_json:
     from lapwise.engine.guild.make import make  # start-up time
     from lapwise.engine.knowledge.loader import load_shipped  # start-up time
 
-    shipped = load_shipped(chosen(data))
+    shipped = load_shipped(chosen())
     with long_work("reading shares") as progress:
         made = make(shares, shipped, engine=engine, master=master, memory=memory, progress=progress)
     with whole_file(out) as target:
         target.write(made.text.encode())
-    if as_json:
-        say_json(_as_json(made, out))
-    else:
-        _print(made, out)
-    return 0
+    reply(_as_json(made, out), _print, made, out)
 
 
 def _as_json(made: Made, out: Path) -> dict[str, Any]:
@@ -89,9 +84,8 @@ def _print(made: Made, out: Path) -> None:
         say(f"  left out: {count} rows whose {what} is not known here")
     if taken.exports_left_out:
         say(f"  left out: {taken.exports_left_out} cases that are in more than one export")
-    _named(
-        "left out, too far from all others", [(n, f"{t:.1f} times as far as the usual bench") for n, t in outcome.far]
-    )
+    far = [(name, f"{times:.1f} times as far as the usual bench") for name, times in outcome.far]
+    _named("left out, too far from all others", far)
     _named("passed over, broken", taken.broken)
     _named("counted once", [(name, f"the same as {first}") for name, first in taken.twice])
     note("lapwise: a bench takes it with: lapwise knowledge add FILE")
@@ -100,7 +94,6 @@ def _print(made: Made, out: Path) -> None:
 def _named(title: str, items: list[tuple[str, str]]) -> None:
     if items:
         say(f"  {title} ({len(items)}):")
-    for name, why in items[:MOST_NAMED]:
-        say(wrap(f"{name}: {why}", indent="      ", first="    "))
+    points((f"{name}: {why}" for name, why in items[:MOST_NAMED]), "      ", "    ")
     if len(items) > MOST_NAMED:
         say(f"    and {len(items) - MOST_NAMED} more (--json names all)")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import sys
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,9 +11,8 @@ import click
 
 from lapwise.engine.errors import BadInput, Damaged, Issue, NothingFound
 from lapwise.engine.folders import Folders
-from lapwise.tui.cli.keeping import long_work
-from lapwise.tui.cli.opening import chosen, open_knowledge, open_record, opened
-from lapwise.tui.cli.output import common, note, say, say_json, tell, width, wrap
+from lapwise.tui.cli.opening import chosen, help_text, long_work, open_knowledge, open_record, opened, sure
+from lapwise.tui.cli.output import common, note, points, reply, say, say_all, tell, wants_json, width, wrap
 from lapwise.tui.present.words import learned_from
 
 if TYPE_CHECKING:
@@ -36,25 +34,23 @@ def command() -> None:
 @click.argument("path", required=False, type=click.Path(path_type=Path))
 @click.option("--all", "everything", is_flag=True, help="List the warnings about the shipped files too.")
 @common
-def check(path: Path | None, everything: bool, as_json: bool, data: str | None) -> int:
+def check(path: Path | None, everything: bool) -> int:
     """Check the knowledge: the shipped files with your own over them, or with those in PATH.
 
     PATH: a folder that holds knowledge and rules, or one YAML file. Ends with 0 if there are no errors, 3 if there
     are. Each check has a page: lapwise knowledge explain NAME.
     """
-    where = chosen(data)
+    where = chosen()
     found, checked = _checked(where, path)
     errors = [f for f in found if f.severity == "error"]
-    if as_json:
-        say_json(
-            {
-                "errors": len(errors),
-                "warnings": len(found) - len(errors),
-                "checked": checked,
-                "findings": [f.as_json() for f in found],
-            }
-        )
-    else:
+    form = {
+        "errors": len(errors),
+        "warnings": len(found) - len(errors),
+        "checked": checked,
+        "findings": [f.as_json() for f in found],
+    }
+
+    def show() -> None:
         quiet = [f for f in found if f.severity == "warning" and not f.own and not everything]
         for f in found:
             if f not in quiet:
@@ -63,6 +59,8 @@ def check(path: Path | None, everything: bool, as_json: bool, data: str | None) 
         say(f"{_count(len(errors), 'error')}, {_count(len(found) - len(errors), 'warning')} ({counts})")
         if quiet:
             note(f"{len(quiet)} of the warnings are about the shipped files; --all lists them")
+
+    reply(form, show)
     return Damaged.exit_code if errors else 0
 
 
@@ -108,25 +106,19 @@ def _checked(where: Folders, path: Path | None) -> tuple[list[Finding], dict[str
 @command.command("explain")
 @click.argument("name", required=False)
 @common
-def explain(name: str | None, as_json: bool, data: str | None) -> int:
+def explain(name: str | None) -> None:
     """What a check looks for and how to put it right; without NAME, the list of checks."""
     from lapwise.engine.checks import CHECKS  # start-up time
 
     by_name = {c.name: c for c in CHECKS}
     if name is None:
-        if as_json:
-            say_json([{"name": c.name, "severity": c.severity, "about": c.about} for c in CHECKS])
-        else:
-            for c in CHECKS:
-                say(wrap(f"{c.name:<24}{c.severity:<9}{c.about}", indent=" " * 33, first=""))
-        return 0
+        form = [{"name": c.name, "severity": c.severity, "about": c.about} for c in CHECKS]
+        reply(form, points, (f"{c.name:<24}{c.severity:<9}{c.about}" for c in CHECKS), " " * 33, "")
+        return
     if name not in by_name and name != "form":
         raise BadInput.unknown("no such check", name, (*by_name, "form"), "lapwise knowledge explain")
-    from importlib.resources import files
-
-    text = (files("lapwise.tui") / "help" / "checks" / f"{name}.md").read_text(encoding="utf-8")
-    tell(as_json, {"name": name, "text": text}, text.rstrip())
-    return 0
+    text = help_text(f"checks/{name}")
+    tell({"name": name, "text": text}, text.rstrip())
 
 
 # --- format --------------------------------------------------------------------------------------------------
@@ -136,7 +128,7 @@ def explain(name: str | None, as_json: bool, data: str | None) -> int:
 @click.argument("path", required=False, type=click.Path(path_type=Path))
 @click.option("--check", "only_check", is_flag=True, help="Change nothing; end with 3 if a file is not in that form.")
 @common
-def format_(path: Path | None, only_check: bool, as_json: bool, data: str | None) -> int:
+def format_(path: Path | None, only_check: bool) -> int:
     """Lay knowledge and rule files out in the standard form: your own, or those in PATH. Comments and meaning stay.
 
     PATH: a folder that holds knowledge and rules, or one YAML file.
@@ -146,7 +138,7 @@ def format_(path: Path | None, only_check: bool, as_json: bool, data: str | None
 
     if path is not None and not path.exists():
         raise BadInput(Issue("no such file or folder", "lapwise knowledge format", str(path)))
-    found = files.own_files(chosen(data)) if path is None else files.files_in(path)
+    found = files.own_files(chosen()) if path is None else files.files_in(path)
     changed: list[str] = []
     for file in found:
         content, problem = files.content(file)
@@ -159,11 +151,8 @@ def format_(path: Path | None, only_check: bool, as_json: bool, data: str | None
         changed.append(file.name)
         if not only_check:
             files.replace_text(Path(str(file.path)), laid)
-    if as_json:
-        say_json({"files": len(found), "changed": changed, "written": not only_check})
-    else:
-        for name in changed:
-            say(name)
+    tell({"files": len(found), "changed": changed, "written": not only_check}, *changed)
+    if not wants_json():
         what = "not in the standard form" if only_check else "laid out again"
         note(f"{what}: {len(changed) or 'none'} of {_count(len(found), 'file')}")
     return Damaged.exit_code if only_check and changed else 0
@@ -177,7 +166,7 @@ def format_(path: Path | None, only_check: bool, as_json: bool, data: str | None
 @click.option("--picture", is_flag=True, help="Draw it in dots: a symptom, look, lap, remedy, or LOOK=RESULT.")
 @click.option("--svg", is_flag=True, help="Write its drawing as SVG to standard output.")
 @common
-def show(id_: str, picture: bool, svg: bool, as_json: bool, data: str | None) -> int:
+def show(id_: str, picture: bool, svg: bool) -> None:
     """Everything known about ID, with sources: what was shipped, what is your own, what your record says.
 
     With --picture or --svg its drawing and nothing else; two ids joined by a comma stand side by side, with what
@@ -188,26 +177,22 @@ def show(id_: str, picture: bool, svg: bool, as_json: bool, data: str | None) ->
     if picture or svg:
         from lapwise.tui.cli.pictures import draw  # start-up time
 
-        return draw(id_, open_knowledge(chosen(data)), svg=svg, as_json=as_json)
-
-    where, knowledge = opened(data)
+        draw(id_, open_knowledge(chosen()), svg=svg, as_json=wants_json())
+        return
+    where, knowledge = opened()
     shown = known(knowledge, id_)
-    record, columns = _learned(shown.id, knowledge, where, as_json=as_json)
-    if as_json:
-        say_json({**shown.as_json(), "record": list(record)})
-    else:
-        _print(shown, record, columns, knowledge)
-    return 0
+    record, columns = _learned(shown.id, knowledge, where)
+    reply({**shown.as_json(), "record": list(record)}, _print, shown, record, columns, knowledge)
 
 
-def _learned(id_: str, knowledge: Knowledge, where: Folders, *, as_json: bool) -> tuple[Sequence[str], Sequence[str]]:
+def _learned(id_: str, knowledge: Knowledge, where: Folders) -> tuple[Sequence[str], Sequence[str]]:
     """What the person's record and a guild's file say of an id: sentences, and with a guild chances in columns."""
     from lapwise.engine.learning.works import chance_columns, chance_rows, record_lines  # start-up time
 
     guild = bool(knowledge.experience)
 
     def told(record: Record | None) -> tuple[Sequence[str], Sequence[str]]:
-        rows = chance_rows(record, knowledge, id_) if guild and not as_json else []
+        rows = chance_rows(record, knowledge, id_) if guild and not wants_json() else []
         return record_lines(record, knowledge, id_, chances=not rows), chance_columns(rows, width() - 4) if rows else ()
 
     record = open_record(where)
@@ -234,8 +219,7 @@ def _print(shown: Shown, record: Sequence[str], columns: Sequence[str], knowledg
             say(wrap(f"{title}: {lines[0]}", indent="    ", first="  "))
         else:
             say(f"  {title}:")
-            for line in lines:
-                say(wrap(line, indent="      ", first="    "))
+            points(lines, "      ", "    ")
     if shown.used_by:
         say("  named by:")
         for key in dict.fromkeys(n.key for n in shown.used_by):
@@ -243,15 +227,12 @@ def _print(shown: Shown, record: Sequence[str], columns: Sequence[str], knowledg
             say(wrap(f"{key.replace('_', ' ')}: {by}", indent="      ", first="    "))
     if shown.rules:
         say(f"  rules that speak of it ({len(shown.rules)}):")
-        for rule in shown.rules:
-            roles = "; ".join(shown.roles[rule.id])
-            say(wrap(f"{rule.id} ({roles}): {rule.because} ({rule.source})", indent="      ", first="    "))
+        rules = (f"{r.id} ({'; '.join(shown.roles[r.id])}): {r.because} ({r.source})" for r in shown.rules)
+        points(rules, "      ", "    ")
     if record or columns:
         say(f"  {learned_from(knowledge).lower()}:")
-        for line in columns:
-            say(f"    {line}")
-        for line in record:
-            say(wrap(line, indent="      ", first="    "))
+        say_all(f"    {line}" for line in columns)
+        points(record, "      ", "    ")
     if shown.sources:
         say("  sources:")
         for source in shown.sources:
@@ -262,7 +243,7 @@ def _print(shown: Shown, record: Sequence[str], columns: Sequence[str], knowledg
 @command.command("list")
 @click.argument("kind")
 @common
-def list_(kind: str, as_json: bool, data: str | None) -> int:
+def list_(kind: str) -> None:
     """The ids of one KIND: materials, laps, compounds, symptoms, causes, remedies, looks, rules, conditions ..."""
     from lapwise.engine.knowledge.model import KINDS  # start-up time
     from lapwise.engine.slots import SLOTS  # start-up time
@@ -278,18 +259,15 @@ def list_(kind: str, as_json: bool, data: str | None) -> int:
     elif plural == "conditions":
         rows = [(s.name, f"{s.about}: {', '.join(_values(s.values)) or s.unit}", False) for s in SLOTS.values()]
     else:
-        entries = getattr(open_knowledge(chosen(data)), plural)
+        entries = getattr(open_knowledge(chosen()), plural)
         rows = [(name, _about(entry), _own(entry)) for name, entry in entries.items()]
     if not rows:
         raise NothingFound(Issue(f"there are no {plural}", "lapwise knowledge list"))
-    if as_json:
-        say_json([{"id": name, "label": about, "own": own} for name, about, own in rows])
-    else:
-        column = min(30, max(len(name) for name, _, _ in rows) + 2)
-        for name, about, own in rows:
-            say(wrap(f"{name:<{column}}{about}{' (your own)' if own else ''}", indent=" " * column, first=""))
+    column = min(30, max(len(name) for name, _, _ in rows) + 2)
+    lines = (f"{name:<{column}}{about}{' (your own)' if own else ''}" for name, about, own in rows)
+    reply([{"id": name, "label": about, "own": own} for name, about, own in rows], points, lines, " " * column, "")
+    if not wants_json():
         note(f"{len(rows)} {plural.replace('_', ' ')}")
-    return 0
 
 
 def _singular(kind: str) -> str:
@@ -320,11 +298,11 @@ def _own(entry: Any) -> bool:
 @click.option("--from-case", "case_id", metavar="ID", help="Draft the rule from a case you logged.")
 @click.option("--yes", is_flag=True, help="With --from-case: do not ask before the rule changes earlier advice.")
 @common
-def new(kind: str, id_: str, case_id: str | None, yes: bool, as_json: bool, data: str | None) -> int:
+def new(kind: str, id_: str, case_id: str | None, yes: bool) -> None:
     """Begin a material or a rule of your own: a commented file in your own folder. Nothing is ever written over."""
     from lapwise.engine.knowledge.scaffold import draft, path_for, write  # start-up time
 
-    where, knowledge = opened(data)
+    where, knowledge = opened()
     text = draft(kind, id_, knowledge)
     path = path_for(kind, id_, where)
     if path.exists():
@@ -334,12 +312,12 @@ def new(kind: str, id_: str, case_id: str | None, yes: bool, as_json: bool, data
 
         if kind != "rule":
             raise BadInput(Issue("--from-case drafts a rule: lapwise knowledge new rule ID --from-case CASE"))
-        return teach_rule(id_, case_id, knowledge, where, yes=yes, as_json=as_json)
+        teach_rule(id_, case_id, knowledge, where, yes=yes)
+        return
     write(path, text)
-    tell(as_json, {"id": id_, "kind": kind, "file": str(path)}, str(path))
-    if not as_json:
+    tell({"id": id_, "kind": kind, "file": str(path)}, str(path))
+    if not wants_json():
         note("Fill it in, then run: lapwise knowledge check")
-    return 0
 
 
 # --- add and remove ------------------------------------------------------------------------------------------
@@ -349,7 +327,7 @@ def new(kind: str, id_: str, case_id: str | None, yes: bool, as_json: bool, data
 @click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
 @click.option("--yes", is_flag=True, help="Do not ask, even if it holds more than a guild's experience.")
 @common
-def add(file: Path, yes: bool, as_json: bool, data: str | None) -> int:
+def add(file: Path, yes: bool) -> None:
     """Take a knowledge file, such as a guild's experience, into your own. If anything in it is wrong, nothing is taken.
 
     A file of the same name is set aside, not lost. lapwise knowledge remove NAME undoes it.
@@ -357,33 +335,27 @@ def add(file: Path, yes: bool, as_json: bool, data: str | None) -> int:
     from lapwise.engine.knowledge.taking import look_at, take  # start-up time
     from lapwise.tui.present.offered import MORE, what_it_is  # start-up time
 
-    where = chosen(data)
+    where = chosen()
     offered = look_at(file, where)
-    say_it = note if as_json else say
+    say_it = note if wants_json() else say
     for line in what_it_is(offered):
         say_it(wrap(line, "  ", ""))
     if not offered.only_numbers and not yes:
-        if not sys.stdin.isatty():
-            raise BadInput(Issue("it holds more than a guild's experience: look at it, then say --yes", str(file)))
-        click.confirm(f"{MORE} Take it?", abort=True, err=True)
+        sure(f"{MORE} Take it?", "it holds more than a guild's experience: look at it, then say --yes", str(file))
     target, aside = take(offered, where)
-    if as_json:
-        say_json({"file": str(target), "set_aside": str(aside) if aside else None, "holds": offered.holds})
-    else:
-        if aside:
-            say(f"The one you had is set aside: {aside}")
-        say(f"Taken: {target}")
+    before = [f"The one you had is set aside: {aside}"] if aside else []
+    form = {"file": str(target), "set_aside": str(aside) if aside else None, "holds": offered.holds}
+    tell(form, *before, f"Taken: {target}")
+    if not wants_json():
         note(f"lapwise: to be without it again: lapwise knowledge remove {offered.name}")
-    return 0
 
 
 @command.command("remove")
 @click.argument("name")
 @common
-def remove(name: str, as_json: bool, data: str | None) -> int:
+def remove(name: str) -> None:
     """Stop using one of your own knowledge files: NAME is set aside, not deleted."""
     from lapwise.engine.knowledge.taking import put_away  # start-up time
 
-    aside = put_away(name, chosen(data))
-    tell(as_json, {"set_aside": str(aside)}, f"Set aside: {aside}")
-    return 0
+    aside = put_away(name, chosen())
+    tell({"set_aside": str(aside)}, f"Set aside: {aside}")

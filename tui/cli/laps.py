@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -10,34 +11,26 @@ from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.flat import form
 from lapwise.engine.numerals import read_length
 from lapwise.engine.record.model import WEAR, OwnLap
-from lapwise.tui.cli.keeping import reading, writing
-from lapwise.tui.cli.opening import chosen, open_knowledge, opened
-from lapwise.tui.cli.output import common, note, say, say_json, tell, wrap
+from lapwise.tui.cli.opening import chosen, open_knowledge, opened, reading, writing
+from lapwise.tui.cli.output import common, note, options, points, reply, say, tell, wrap
 from lapwise.tui.present.case import name_of
 from lapwise.tui.present.record import lap_state_words
 from lapwise.tui.present.words import size
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from lapwise.engine.knowledge.model import Knowledge
     from lapwise.engine.record.store import Record
 
 
-def _fields(function: Callable[..., Any]) -> Callable[..., Any]:
-    for option in reversed(
-        (
-            click.option("--type", "type_", metavar="ID", help="The type of lap."),
-            click.option("--diameter", metavar="SIZE", help="Such as 200, 200 mm or 8 in."),
-            click.option("--thickness", metavar="SIZE", help="Such as 6, 6 mm or 1/4 in."),
-            click.option("--grade", metavar="TEXT", help="What it says on it, in your words."),
-            click.option("--carries", metavar="ID", multiple=True, help="A compound it carries; may be repeated."),
-            click.option("--wear", metavar="WORD", help=f"{', '.join(WEAR)}."),
-            click.option("--note", "words", metavar="TEXT", help="Anything worth keeping."),
-        )
-    ):
-        function = option(function)
-    return function
+_fields = options(
+    click.option("--type", "type_", metavar="ID", help="The type of lap."),
+    click.option("--diameter", metavar="SIZE", help="Such as 200, 200 mm or 8 in."),
+    click.option("--thickness", metavar="SIZE", help="Such as 6, 6 mm or 1/4 in."),
+    click.option("--grade", metavar="TEXT", help="What it says on it, in your words."),
+    click.option("--carries", metavar="ID", multiple=True, help="A compound it carries; may be repeated."),
+    click.option("--wear", metavar="WORD", help=f"{', '.join(WEAR)}."),
+    click.option("--note", "words", metavar="TEXT", help="Anything worth keeping."),
+)
 
 
 def _given(knowledge: Knowledge, options: dict[str, Any]) -> dict[str, Any]:
@@ -82,16 +75,13 @@ def _say_lap(record: Record, knowledge: Knowledge, lap: OwnLap, *, full: bool) -
     head = f"{lap.name}: {knowledge.label(lap.type)}" + (f", {carries}" if carries else "")
     whose = "" if lap.yours else f", imported, id …{lap.id[-6:]}"
     say(wrap(f"{head} ({'taken out of use' if lap.removed else state}{whose})", "    ", ""))
-    for warning in warnings:
-        say(wrap("! " + warning, "      ", "    "))
+    points((f"! {warning}" for warning in warnings), "      ", "    ")
     if not full:
         return
     sizes = ", ".join(
         f"{size(value)} {word}" for value, word in ((lap.diameter_mm, "across"), (lap.thickness_mm, "thick")) if value
     )
-    for line in (sizes, lap.grade, f"wear: {lap.wear}" if lap.wear else "", lap.note):
-        if line:
-            say(wrap(line, "    ", "    "))
+    points(filter(None, (sizes, lap.grade, f"wear: {lap.wear}" if lap.wear else "", lap.note)), "    ")
     say(f"    last cleaned: {lap.last_cleaned[:10] if lap.last_cleaned else 'never logged'}")
     last = record.last_run(lap.id)
     say(f"    last run: {last[:10] if last else 'never logged'}")
@@ -105,67 +95,59 @@ def _say_lap(record: Record, knowledge: Knowledge, lap: OwnLap, *, full: bool) -
 @click.group("laps", invoke_without_command=True)
 @common
 @click.pass_context
-def command(ctx: click.Context, /, as_json: bool, data: str | None) -> None:
+def command(ctx: click.Context, /) -> None:
     """Your own laps: what each carries, when it was cleaned, what ran on it."""
-    if ctx.invoked_subcommand is not None:
-        ctx.obj = {**(ctx.obj or {}), "data": data or (ctx.obj or {}).get("data")}
-        return
-    ctx.exit(_list(as_json, data, everything=False))
-
-
-def _list(as_json: bool, data: str | None, *, everything: bool) -> int:
-    where, knowledge = opened(data)
-    with reading(where) as record:
-        laps = record.laps(removed=everything)
-        if as_json:
-            say_json({"laps": [_form(record, knowledge, lap) for lap in laps]})
-        else:
-            for lap in laps:
-                _say_lap(record, knowledge, lap, full=False)
-            if not laps:
-                note("lapwise: you have entered no laps yet: lapwise laps add NAME --type tin-lap")
-    return 0 if laps else 1
+    if ctx.invoked_subcommand is None:
+        ctx.exit(ctx.invoke(list_, everything=False))
 
 
 @command.command("list")
 @click.option("--all", "everything", is_flag=True, help="Also those taken out of use.")
 @common
-def list_(everything: bool, as_json: bool, data: str | None) -> int:
+def list_(everything: bool) -> int:
     """List your laps with what to beware of."""
-    return _list(as_json, data, everything=everything)
+    where, knowledge = opened()
+    with reading(where) as record:
+        laps = record.laps(removed=everything)
+
+        def show() -> None:
+            for lap in laps:
+                _say_lap(record, knowledge, lap, full=False)
+            if not laps:
+                note("lapwise: you have entered no laps yet: lapwise laps add NAME --type tin-lap")
+
+        reply({"laps": [_form(record, knowledge, lap) for lap in laps]}, show)
+    return 0 if laps else 1
 
 
 @command.command("show")
 @click.argument("name")
 @common
-def show(name: str, as_json: bool, data: str | None) -> None:
+def show(name: str) -> None:
     """All about one lap, by its name or id."""
-    where, knowledge = opened(data)
+    where, knowledge = opened()
     with reading(where) as record:
         lap = record.lap(name)
-        if as_json:
-            say_json(_form(record, knowledge, lap))
-        else:
-            _say_lap(record, knowledge, lap, full=True)
+        reply(_form(record, knowledge, lap), partial(_say_lap, record, knowledge, lap, full=True))
 
 
-def _print(new: str, lap: str, as_json: bool) -> None:
-    tell(as_json, {"id": new, "lap": lap}, new)
+def _print(new: str, lap: str) -> None:
+    tell({"id": new, "lap": lap}, new)
 
 
 @command.command("add")
 @click.argument("name")
 @_fields
 @common
-def add(name: str, as_json: bool, data: str | None, **options: Any) -> None:
+def add(name: str, **options: Any) -> None:
     """Enter a lap under a NAME of your choice; --type is required."""
-    where, knowledge = opened(data)
+    where, knowledge = opened()
     given = _given(knowledge, options)
     if "type" not in given:
         raise BadInput(Issue("--type is required", "lapwise laps add", "", tuple(sorted(knowledge.laps))))
     with writing(where) as record:
         new = record.add_lap(OwnLap(name=name, **given))
-    _print(new, new, as_json)
+    _print(new, new)
 
 
 @command.command("change")
@@ -173,9 +155,9 @@ def add(name: str, as_json: bool, data: str | None, **options: Any) -> None:
 @click.option("--rename", metavar="NAME", help="Another name.")
 @_fields
 @common
-def change(name: str, rename: str | None, as_json: bool, data: str | None, **options: Any) -> None:
+def change(name: str, rename: str | None, **options: Any) -> None:
     """Change what is known of a lap; --carries replaces what it carries."""
-    where = chosen(data)
+    where = chosen()
     given = _given(open_knowledge(where), options)
     if rename is not None:
         given["name"] = rename
@@ -183,25 +165,25 @@ def change(name: str, rename: str | None, as_json: bool, data: str | None, **opt
         raise BadInput(Issue("say what to change", "lapwise laps change"))
     with writing(where) as record:
         lap = record.lap(name)
-        _print(record.change_lap(lap.id, **given), lap.id, as_json)
+        _print(record.change_lap(lap.id, **given), lap.id)
 
 
 @command.command("clean")
 @click.argument("name")
 @click.option("--resurfaced", is_flag=True, help="It was cut down to a fresh face.")
 @common
-def clean(name: str, resurfaced: bool, as_json: bool, data: str | None) -> None:
+def clean(name: str, resurfaced: bool) -> None:
     """Log that a lap was cleaned now."""
-    with writing(chosen(data)) as record:
+    with writing(chosen()) as record:
         lap = record.lap(name)
-        _print(record.clean_lap(lap.id, resurfaced=resurfaced), lap.id, as_json)
+        _print(record.clean_lap(lap.id, resurfaced=resurfaced), lap.id)
 
 
 @command.command("remove")
 @click.argument("name")
 @common
-def remove(name: str, as_json: bool, data: str | None) -> None:
+def remove(name: str) -> None:
     """Take a lap out of use; what ran on it stays in the record."""
-    with writing(chosen(data)) as record:
+    with writing(chosen()) as record:
         lap = record.lap(name)
-        _print(record.remove_lap(lap.id), lap.id, as_json)
+        _print(record.remove_lap(lap.id), lap.id)

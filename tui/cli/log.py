@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime
 from types import MappingProxyType
@@ -17,10 +17,9 @@ from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.learning.learner import Learned, learned_of
 from lapwise.engine.record.fold import facts_only
 from lapwise.engine.record.ids import milliseconds
-from lapwise.tui.cli.case_options import build_case, case_options, read_pairs, with_own_lap
-from lapwise.tui.cli.keeping import writing
-from lapwise.tui.cli.opening import chosen, open_profile, opened
-from lapwise.tui.cli.output import common, note, tell
+from lapwise.tui.cli.case_options import build_case, case_options, facts_options, read_pairs, with_own_lap
+from lapwise.tui.cli.opening import chosen, open_profile, opened, writing
+from lapwise.tui.cli.output import common, note, options, tell
 
 if TYPE_CHECKING:
     from lapwise.engine.diagnosis.model import Diagnosis
@@ -98,7 +97,6 @@ def _checked_outcome(knowledge: Knowledge, remedy: str, outcome: str, minutes: f
 
 
 def _same_open_case(record: Record, case: Case) -> str | None:
-
     now = datetime.now(UTC).timestamp() * 1000
     for kept in record.open_cases(limit=20):
         young = now - milliseconds(kept.id) < SAME_CASE_HOURS * 3_600_000
@@ -124,21 +122,21 @@ def find_open(record: Record, case_id: str | None) -> CaseRecord:
     return newest[0]
 
 
-def _print_id(new: str, case_id: str, as_json: bool) -> None:
-    _print_ids((new,), case_id, as_json)
-
-
-def _print_ids(new: Sequence[str], case_id: str, as_json: bool) -> None:
+def _print_ids(case_id: str, *new: str) -> None:
     """The ids of new rows, once they are on disk: one object, or one line each."""
-    tell(as_json, {"id": new[-1], "case": case_id, **({"ids": list(new)} if len(new) > 1 else {})}, *new)
+    tell({"id": new[-1], "case": case_id, **({"ids": list(new)} if len(new) > 1 else {})}, *new)
+
+
+_note = click.option("--note", "words", default="", metavar="TEXT", help="Anything worth keeping.")
+_took = options(click.option("--minutes", type=float, help="Minutes it took."), _note)
+_which = click.argument("case_id", metavar="[ID]", required=False)
 
 
 @click.group("log", invoke_without_command=True)
-@case_options()
+@case_options
 @click.option("--remedy", metavar="ID", help="What was tried.")
 @click.option("--outcome", metavar="WORD", help="fixed, better, no-change or worse.")
-@click.option("--minutes", type=float, help="Minutes it took.")
-@click.option("--note", "words", default="", metavar="TEXT", help="Anything worth keeping.")
+@_took
 @click.option("--case", "case_id", metavar="ID", help="Add it to this case.")
 @click.option("--new-case", is_flag=True, help="Begin a new case even if one with the same facts is open.")
 @common
@@ -152,8 +150,6 @@ def command(
     words: str,
     case_id: str | None,
     new_case: bool,
-    as_json: bool,
-    data: str | None,
     **options: Any,
 ) -> None:
     """Log what was tried and how it went. Prints only the new id, once it is on disk.
@@ -162,11 +158,10 @@ def command(
     In steps: log open, then log try and log saw, at the end log close; log undo takes the last step back.
     """
     if ctx.invoked_subcommand is not None:
-        ctx.obj = {**(ctx.obj or {}), "data": data or (ctx.obj or {}).get("data")}
         return
     if not remedy or not outcome:
         raise BadInput(Issue("--remedy and --outcome are required (or log open, try, saw, close, undo)", "lapwise log"))
-    where, knowledge = opened(data)
+    where, knowledge = opened()
     _checked_outcome(knowledge, remedy, outcome, minutes)
     with writing(where) as record:
         log = Logged(record, knowledge, where)
@@ -179,52 +174,46 @@ def command(
         with record.writing():  # the case with all its rows, or nothing
             target = target or log.opened(case)
             new = log.tried(target, remedy, outcome, minutes, words)
-        _print_id(new, target, as_json)
+        _print_ids(target, new)
 
 
 @command.command("open")
-@case_options()
+@case_options
 @common
-def open_(as_json: bool, data: str | None, **options: Any) -> None:
+def open_(**options: Any) -> None:
     """Begin a case; prints its id."""
-    where, knowledge = opened(data)
+    where, knowledge = opened()
     with writing(where) as record:
         case = stated_case(record, knowledge, options)
         with record.writing():
             new = Logged(record, knowledge, where).opened(case)
-    _print_id(new, new, as_json)
+    _print_ids(new, new)
 
 
 @command.command("try")
-@click.argument("case_id", metavar="[ID]", required=False)
+@_which
 @click.option("--remedy", metavar="ID", required=True, help="What was tried.")
 @click.option("--outcome", metavar="WORD", required=True, help="fixed, better, no-change or worse.")
-@click.option("--minutes", type=float, help="Minutes it took.")
-@click.option("--note", "words", default="", metavar="TEXT", help="Anything worth keeping.")
+@_took
 @common
-def try_(
-    case_id: str | None, remedy: str, outcome: str, minutes: float | None, words: str, as_json: bool, data: str | None
-) -> None:
+def try_(case_id: str | None, remedy: str, outcome: str, minutes: float | None, words: str) -> None:
     """Log what a remedy did in an open case (the newest if no ID is given)."""
-    where, knowledge = opened(data)
+    where, knowledge = opened()
     _checked_outcome(knowledge, remedy, outcome, minutes)
     with writing(where) as record:
         kept = find_open(record, case_id)
         new = Logged(record, knowledge, where).tried(kept.id, remedy, outcome, minutes, words)
-        _print_id(new, kept.id, as_json)
+        _print_ids(kept.id, new)
 
 
 @command.command("saw")
-@click.argument("case_id", metavar="[ID]", required=False)
+@_which
 @click.option("--saw", "seen", metavar="LOOK=RESULT", multiple=True, required=True, help="What a look showed.")
-@click.option("--minutes", type=float, help="Minutes it took.")
-@click.option("--note", "words", default="", metavar="TEXT", help="Anything worth keeping.")
+@_took
 @common
-def saw(
-    case_id: str | None, seen: tuple[str, ...], minutes: float | None, words: str, as_json: bool, data: str | None
-) -> None:
+def saw(case_id: str | None, seen: tuple[str, ...], minutes: float | None, words: str) -> None:
     """Log what a look showed in an open case."""
-    where, knowledge = opened(data)
+    where, knowledge = opened()
     pairs = read_pairs(seen, "--saw", "LOOK=RESULT")
     for look, result in pairs:
         if look not in knowledge.looks:
@@ -236,17 +225,17 @@ def saw(
         log = Logged(record, knowledge, where)
         with record.writing():
             new = [log.saw(kept.id, look, result, minutes, words) for look, result in pairs]
-        _print_ids(new, kept.id, as_json)
+        _print_ids(kept.id, *new)
 
 
 @command.command("change")
-@click.argument("case_id", metavar="[ID]", required=False)
-@case_options(done=False)
+@_which
+@facts_options
 @common
 @click.pass_context
-def change(ctx: click.Context, /, case_id: str | None, as_json: bool, data: str | None, **options: Any) -> None:
+def change(ctx: click.Context, /, case_id: str | None, **options: Any) -> None:
     """Change facts of an open case: only the options given are changed, --fact and --symptom are added."""
-    where, knowledge = opened(data)
+    where, knowledge = opened()
     with writing(where) as record:
         kept = find_open(record, case_id)
         stated = stated_case(record, knowledge, options)
@@ -266,40 +255,40 @@ def change(ctx: click.Context, /, case_id: str | None, as_json: bool, data: str 
         new = record.update_case(kept.id, case, knowledge_digest=knowledge.digest)
         if new is None:
             raise NothingFound(Issue("nothing is different from what the case says already", "case", kept.id))
-    _print_id(new, kept.id, as_json)
+    _print_ids(kept.id, new)
 
 
 @command.command("close")
-@click.argument("case_id", metavar="[ID]", required=False)
+@_which
 @click.option("--result", default="given-up", show_default=True, help="fixed, polished, accepted or given-up.")
-@click.option("--note", "words", default="", metavar="TEXT", help="Anything worth keeping.")
+@_note
 @common
-def close(case_id: str | None, result: str, words: str, as_json: bool, data: str | None) -> None:
+def close(case_id: str | None, result: str, words: str) -> None:
     """Close an open case that did not end with a cure."""
-    with writing(chosen(data)) as record:
+    with writing(chosen()) as record:
         kept = find_open(record, case_id)
-        _print_id(record.close_case(kept.id, result, note=words), kept.id, as_json)
+        _print_ids(kept.id, record.close_case(kept.id, result, note=words))
 
 
 @command.command("undo")
-@click.argument("case_id", metavar="[ID]", required=False)
+@_which
 @common
-def undo(case_id: str | None, as_json: bool, data: str | None) -> None:
+def undo(case_id: str | None) -> None:
     """Take back the last step of a case (the one worked on last if no ID is given), by a new row."""
-    with writing(chosen(data)) as record:
+    with writing(chosen()) as record:
         kept = record.last_case() if case_id is None else record.find_case(case_id)
         if kept is None:
             raise NothingFound("nothing has been logged yet")
-        _print_id(record.undo_last(kept.id), kept.id, as_json)
+        _print_ids(kept.id, record.undo_last(kept.id))
 
 
 @command.command("good")
-@case_options(done=False)
-@click.option("--note", "words", default="", metavar="TEXT", help="Anything worth keeping.")
+@facts_options
+@_note
 @common
-def good(words: str, as_json: bool, data: str | None, **options: Any) -> None:
+def good(words: str, **options: Any) -> None:
     """Log that a stone came out well on this lap and compound without any trouble."""
-    where, knowledge = opened(data)
+    where, knowledge = opened()
     with writing(where) as record:
         case = stated_case(record, knowledge, options)
         if not (case.material and case.lap and case.compound):
@@ -307,4 +296,4 @@ def good(words: str, as_json: bool, data: str | None, **options: Any) -> None:
         with record.writing():
             case_id = record.open_case(case, knowledge_digest=knowledge.digest)
             new = record.close_case(case_id, "polished", note=words)
-        _print_id(new, case_id, as_json)
+        _print_ids(case_id, new)

@@ -14,41 +14,35 @@ from lapwise.engine.machine import MachineProfile, load_profile, profile_from, p
 from lapwise.engine.machine.calibrate import ANSWERS, QUESTIONS, Seen, deduce
 from lapwise.engine.machine.profile import ABOUT, CHOICES, LIMITS
 from lapwise.tui.cli.opening import chosen
-from lapwise.tui.cli.output import common, note, say, say_json, wrap
+from lapwise.tui.cli.output import common, note, reply, say, wants_json, wrap
 from lapwise.tui.present.machine import found_words
 
 
 @click.group("machine", invoke_without_command=True)
 @common
 @click.pass_context
-def command(ctx: click.Context, as_json: bool, data: str | None) -> int | None:
+def command(ctx: click.Context) -> None:
     """Your machine: its gear, which way numbers and knob run, its dials. Shows it if nothing else is asked."""
     if ctx.invoked_subcommand is None:
-        return _show(as_json, data)
-    ctx.obj = {**(ctx.obj or {}), "data": data or (ctx.obj or {}).get("data")}
-    return None
+        ctx.invoke(show)
 
 
 @command.command("show")
 @common
-def show(as_json: bool, data: str | None) -> int:
+def show() -> None:
     """Show what is known of your machine."""
-    return _show(as_json, data)
-
-
-def _show(as_json: bool, data: str | None) -> int:
-    where = chosen(data)
+    where = chosen()
     profile = load_profile(where)
     if profile is None or profile.is_empty:
         what = "your machine is not described yet"
         raise NothingFound(Issue(what, "lapwise machine", "", ("lapwise machine calibrate", "lapwise machine set")))
-    return _tell(profile, profile_path(where), as_json)
+    _tell(profile, profile_path(where))
 
 
 @command.command("set")
 @click.argument("facts", nargs=-1, metavar="NAME=VALUE ...")
 @common
-def set_(facts: tuple[str, ...], as_json: bool, data: str | None) -> int:
+def set_(facts: tuple[str, ...]) -> None:
     """Set facts by hand, for example gear=96 numbers_run=clockwise. NAME= alone takes one out."""
     if not facts:
         allowed = tuple(f"{n}={'|'.join(CHOICES[n])}" if n in CHOICES else f"{n}=NUMBER" for n in ABOUT)
@@ -59,7 +53,7 @@ def set_(facts: tuple[str, ...], as_json: bool, data: str | None) -> int:
         if not sign:
             raise BadInput(Issue("NAME=VALUE is required", "lapwise machine set", text, ("gear=96",)))
         values[name.strip().lower().replace("-", "_")] = value.strip()
-    return _save(values, as_json, data)
+    _save(values)
 
 
 @command.command("calibrate")
@@ -74,13 +68,13 @@ def set_(facts: tuple[str, ...], as_json: bool, data: str | None) -> int:
 @click.option("--angle-resolution", metavar="DEGREES", help=QUESTIONS["angle_resolution"])
 @click.option("--rest", metavar="KIND", help=QUESTIONS["rest"])
 @common
-def calibrate(as_json: bool, data: str | None, **given: str | None) -> int:
+def calibrate(**given: str | None) -> int:
     """Find out with ink which way your machine runs: one question at a time, or every answer as an option.
 
     Stop the lap for the whole test and rub by hand.
     """
     answers = {k: v.strip().lower() for k, v in given.items() if v is not None}
-    if not as_json and sys.stdin.isatty() and len(answers) < len(given):
+    if not wants_json() and sys.stdin.isatty() and len(answers) < len(given):
         answers = _ask(answers)
     seen = Seen(**answers)
     if all(getattr(seen, f.name) is None for f in fields(seen)):
@@ -91,14 +85,14 @@ def calibrate(as_json: bool, data: str | None, **given: str | None) -> int:
         note(wrap(text, "  ", "! "))
     if not found.facts:
         raise NothingFound(Issue("the answers tell nothing about the machine; it stays as it was", "calibrate"))
-    if not as_json:
+    if not wants_json():
         for name, value in found.facts.items():
             if (said := found_words(name, value)) is not None:
                 note(wrap(said))
-    code = _save(found.facts, as_json, data)
-    if found.open and not as_json:
+    _save(found.facts)
+    if found.open and not wants_json():
         note("Still open: " + "; ".join(found.open) + ".")
-    return 1 if found.contradictions else code
+    return 1 if found.contradictions else 0
 
 
 def _ask(answers: dict[str, str]) -> dict[str, str]:
@@ -122,21 +116,21 @@ def _ask(answers: dict[str, str]) -> dict[str, str]:
     return out
 
 
-def _save(values: dict[str, Any], as_json: bool, data: str | None) -> int:
-    where = chosen(data)
+def _save(values: dict[str, Any]) -> None:
+    where = chosen()
     old = load_profile(where) or MachineProfile()
     new = profile_from({**old.as_json(), **values})
-    return _tell(new, save_profile(where, new), as_json)
+    _tell(new, save_profile(where, new))
 
 
-def _tell(profile: MachineProfile, path: Path, as_json: bool) -> int:
-    if as_json:
-        say_json(profile.as_json())
-        return 0
+def _tell(profile: MachineProfile, path: Path) -> None:
+    reply(profile.as_json(), _say, profile, path)
+
+
+def _say(profile: MachineProfile, path: Path) -> None:
     for name, value in profile.as_json().items():
         shown = "not known" if value is None else f"{value:g}" if name in LIMITS else str(value)
         say(wrap(f"{shown} - {ABOUT[name]}", " " * 20, f"{name:<18}  "))
     if (text := found_words("numbers_run", profile.numbers_run)) is not None:
         say(wrap(text))
     note(f"kept in {path}")
-    return 0

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import contextlib
 import importlib
+import os
 import sys
 from collections.abc import Sequence
 from typing import Any
 
 import click
 
-from lapwise.engine.errors import Issue, LapwiseError, nearest
-from lapwise.tui.cli.output import ready_streams, report_click_error, report_error
+from lapwise.engine.errors import BadInput, Issue, LapwiseError, nearest
+from lapwise.tui.cli.output import data_given, keep_given, ready_streams, report_click_error, report_error
 
 COMMANDS: dict[str, tuple[str, str]] = {
     "tell": ("tell", "say it in your own words: what was heard, and what to try first"),
@@ -67,11 +68,18 @@ class LapwiseErrorUsage(LapwiseError):
 
 
 @click.group(cls=LazyGroup, invoke_without_command=True, context_settings={"help_option_names": ["-h", "--help"]})
-@click.option("--data", metavar="DIR", envvar="LAPWISE_DATA", help="Folder of your own files and record.")
+@click.option(
+    "--data",
+    metavar="DIR",
+    envvar="LAPWISE_DATA",
+    expose_value=False,
+    callback=keep_given,
+    help="Folder of your own files and record.",
+)
 @click.option("--touch", is_flag=True, help="Large targets for a touch screen.")
 @click.version_option(package_name="lapwise")
 @click.pass_context
-def cli(ctx: click.Context, data: str | None, touch: bool) -> None:
+def cli(ctx: click.Context, touch: bool) -> None:
     """What to try when a facet will not polish, which way to nudge the stone, and what worked before.
 
     Without a command: the terminal screens.
@@ -80,11 +88,22 @@ def cli(ctx: click.Context, data: str | None, touch: bool) -> None:
     one object on the last line of stderr. Exit codes: 0 done, 1 nothing found or no advice possible, 2 bad input, 3 a
     damaged file or record.
     """
-    ctx.obj = {"data": data}
     if ctx.invoked_subcommand is None:
-        from lapwise.tui.cli.screens import open_screens  # start-up time
+        open_screens(data_given(), touch=touch)
 
-        open_screens(data, touch=touch)
+
+def open_screens(data: str | None, touch: bool = False) -> None:
+    """Run the screens until the person leaves. Raises :class:`BadInput` (exit 2) where there is no terminal."""
+    in_browser = "TEXTUAL_DRIVER" in os.environ
+    if not in_browser and not (sys.stdin.isatty() and sys.stdout.isatty()):
+        what = "the screens need a terminal; every answer is also a plain command: see lapwise --help"
+        raise BadInput(Issue(what))
+    # Textual paints on a beat of 60 a second; on one of 120 an answer waits half as long for its turn
+    os.environ.setdefault("TEXTUAL_FPS", "120")
+    from lapwise.engine.folders import folders  # start-up time
+    from lapwise.tui.app import LapwiseApp  # start-up time
+
+    LapwiseApp(folders(data), touch=touch).run()
 
 
 def main(argv: Sequence[str] | None = None) -> None:
@@ -128,8 +147,6 @@ def _run(args: list[str]) -> int:
 
 def _leave_pipe() -> None:
     """Nobody reads any more: let what is still buffered go nowhere, so that leaving says nothing about it."""
-    import os
-
     with contextlib.suppress(OSError, ValueError):
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 

@@ -6,7 +6,7 @@ import json
 import re
 import sys
 import textwrap
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
 import click
@@ -14,6 +14,8 @@ import click
 from lapwise.engine.errors import Issue, LapwiseError, nearest
 from lapwise.tui.present.words import clean
 
+Command = Callable[..., Any]
+_DATA, _JSON = "lapwise.data", "lapwise.as_json"
 _NO_COMMAND = re.compile(r"No such command '(.*)'\.")
 
 _PLAIN = {
@@ -90,13 +92,53 @@ def say_json(data: Any) -> None:
     sys.stdout.write("\n")
 
 
-def tell(as_json: bool, form: Any, *lines: str) -> None:
-    """The answer as JSON, or line by line."""
-    if as_json:
+def data_given() -> str | None:
+    """The folder of --data, be it given to the command, its group or the program."""
+    context = click.get_current_context(silent=True)
+    return context.meta.get(_DATA) if context is not None else None
+
+
+def wants_json() -> bool:
+    """Whether the command at work was asked for JSON."""
+    return bool(click.get_current_context().meta.get(_JSON))
+
+
+def reply(form: Any, show: Callable[..., object], *said: Any) -> None:
+    """The answer as JSON if it was asked for, else as ``show`` lays out ``said``."""
+    if wants_json():
         say_json(form)
     else:
-        for line in lines:
-            say(line)
+        show(*said)
+
+
+def tell(form: Any, *lines: str) -> None:
+    """The answer as JSON, or line by line."""
+    reply(form, say_all, lines)
+
+
+def say_all(lines: Iterable[str]) -> None:
+    """Lines of the answer, as they are."""
+    for line in lines:
+        say(line)
+
+
+def heading(text: str) -> None:
+    """A blank line and a heading."""
+    say()
+    say(wrap(text.upper()) if len(text) > width() else text.upper())
+
+
+def points(texts: Iterable[str], indent: str = "  ", first: str | None = None) -> None:
+    """Texts of the answer, each wrapped as :func:`wrap` does."""
+    for text in texts:
+        say(wrap(text, indent, first))
+
+
+def section(title: str, texts: Sequence[str], indent: str = "  ", first: str | None = None) -> None:
+    """A heading with its texts; nothing where there are none."""
+    if texts:
+        heading(title)
+        points(texts, indent, first)
 
 
 def wrap(text: str, indent: str = "", first: str | None = None) -> str:
@@ -140,9 +182,33 @@ def report_click_error(error: click.ClickException, *, as_json: bool) -> int:
     return 2
 
 
-def common(function: Callable[..., Any]) -> Callable[..., Any]:
-    """The options every command takes: --json and --data. The command receives ``as_json`` and ``data``."""
-    function = click.option("--json", "as_json", is_flag=True, help="The answer as JSON.")(function)
-    return click.option(
-        "--data", metavar="DIR", default=None, help="Folder of your own files and record (also LAPWISE_DATA)."
-    )(function)
+def options(*given: Callable[[Command], Command]) -> Callable[[Command], Command]:
+    """Adds options to a command, in this order."""
+
+    def add(function: Command) -> Command:
+        for option in reversed(given):
+            function = option(function)
+        return function
+
+    return add
+
+
+def keep_given(context: click.Context, option: click.Parameter, value: Any) -> None:
+    """Keep an option of every command; given to a group and to its command, that of the command counts."""
+    if value is not None and value != "":
+        context.meta[f"lapwise.{option.name}"] = value
+
+
+common = options(
+    click.option(
+        "--data",
+        metavar="DIR",
+        expose_value=False,
+        callback=keep_given,
+        help="Folder of your own files and record (also LAPWISE_DATA).",
+    ),
+    click.option(
+        "--json", "as_json", is_flag=True, expose_value=False, callback=keep_given, help="The answer as JSON."
+    ),
+)
+"""The options every command takes; :func:`data_given` and :func:`wants_json` say what was given."""

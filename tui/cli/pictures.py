@@ -21,7 +21,7 @@ MOST = 60
 """Columns of the widest drawing."""
 
 
-def draw(names: str, knowledge: Knowledge, *, svg: bool, as_json: bool) -> int:
+def draw(names: str, knowledge: Knowledge, *, svg: bool, as_json: bool) -> None:
     """Draw one id, or two joined by a comma side by side with what tells them apart.
 
     Raises :class:`BadInput` for an unknown id or more than two, :class:`NothingFound` for one without a drawing.
@@ -39,17 +39,16 @@ def draw(names: str, knowledge: Knowledge, *, svg: bool, as_json: bool) -> int:
             for i, n in zip(ids, labels, strict=True)
         ]
         say_json({"pictures": drawn, "apart": _apart(ids, knowledge)})
-        return 0
+        return
     if svg:
         say(catalog.svg(ids[0], labels[0]).rstrip())
-        return 0
+        return
     say((" " * GAP).join(f"{label[:wide]:<{wide}}" for label in labels).rstrip())
     for row in zip(*(catalog.text(i, wide, high) for i in ids), strict=True):
         say((" " * GAP).join(row))
     for text in dict.fromkeys([*(catalog.words(i) for i in ids), _apart(ids, knowledge)]):
         if text:
-            say(wrap(text, indent="", first=""))
-    return 0
+            say(wrap(text))
 
 
 def _drawn(name: str, knowledge: Knowledge) -> str:

@@ -6,12 +6,12 @@ import click
 
 from lapwise.engine.diagnosis.views import caution_text
 from lapwise.engine.errors import BadInput, Issue
+from lapwise.engine.flat import form
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.planning import Owned, WorkPlan, compound_group, plan
 from lapwise.engine.wording import LEGAL, capital, small
-from lapwise.tui.cli.answer import heading
 from lapwise.tui.cli.opening import opened, own_laps
-from lapwise.tui.cli.output import common, say, say_json, wrap
+from lapwise.tui.cli.output import common, heading, points, reply, say, section, wrap
 from lapwise.tui.present.answer import first_sentence
 from lapwise.tui.present.case import STAGE_WORDS, name_of
 
@@ -37,7 +37,7 @@ def read_laps(text: str, knowledge: Knowledge) -> tuple[Owned, ...]:
 )
 @click.option("--laps", metavar="LIST", help="Laps you have: tin-lap,plated-diamond-lap=diamond-600.")
 @common
-def command(material: str, laps: str | None, as_json: bool, data: str | None) -> int:
+def command(material: str, laps: str | None) -> None:
     """A stone from start to finish: orientation, dopping, cutting to polish, girdle, transfer and table.
 
     With speeds, wetness, what to watch for, other ways and cautions.
@@ -48,56 +48,29 @@ def command(material: str, laps: str | None, as_json: bool, data: str | None) ->
     usual), jobs (id, label, before: the place among the steps, from 0, do, source), alternatives (lap, compound,
     because, source, own), warnings and cautions (id, text).
     """
-    where, knowledge = opened(data)
+    where, knowledge = opened()
     if material not in knowledge.materials:
         raise BadInput.unknown("no such material", material, knowledge.materials, "--material")
-    own: tuple[Owned, ...] = ()
     if laps is not None:
         own = read_laps(laps, knowledge)
     else:
         own = tuple(Owned(lap.type, lap.carries) for lap in own_laps(where))
     result = plan(material, knowledge, own)
-    if as_json:
-        say_json(plan_json(result, knowledge))
-    else:
-        print_plan(result, knowledge)
-    return 0
+    reply(plan_json(result, knowledge), print_plan, result, knowledge)
 
 
 def plan_json(result: WorkPlan, knowledge: Knowledge) -> dict[str, object]:
     """The plan as flat JSON."""
     return {
         "material": result.material,
-        "steps": [
-            {
-                "stage": s.stage,
-                "lap": s.lap,
-                "compound": s.compound,
-                "um": s.um,
-                "rpm": list(s.rpm),
-                "wetness": s.wetness,
-                "watch": list(s.watch),
-                "because": s.because,
-                "missing": s.missing,
-                "pace": s.pace,
-            }
-            for s in result.steps
-        ],
-        "jobs": [
-            {"id": j.id, "label": j.label, "before": j.before, "do": list(j.do), "source": j.source}
-            for j in result.jobs
-        ],
+        "steps": form(result.steps),
+        "jobs": form(result.jobs),
         "alternatives": [
             {**c.as_json(), "because": c.because, "source": c.source, "own": c.own} for c in result.alternatives
         ],
         "warnings": list(result.warnings),
-        "cautions": [{"id": c, "text": caution_words(c, knowledge)} for c in result.cautions],
+        "cautions": [{"id": c, "text": caution_text(knowledge.cautions[c])} for c in result.cautions],
     }
-
-
-def caution_words(caution: str, knowledge: Knowledge) -> str:
-    """Hazard and action of a caution."""
-    return caution_text(knowledge.cautions[caution])
 
 
 def print_jobs(result: WorkPlan, before: int, seen: set[str]) -> None:
@@ -105,10 +78,13 @@ def print_jobs(result: WorkPlan, before: int, seen: set[str]) -> None:
     for job in result.jobs:
         if job.before == before:
             say(wrap(f"*  {job.label}", indent="   ", first=""))
-            for text in job.do:
-                if text not in seen:
-                    say(wrap(text, indent="     ", first="   - "))
-            seen.update(job.do)
+            print_new(job.do, seen)
+
+
+def print_new(texts: tuple[str, ...], seen: set[str]) -> None:
+    """What to do or watch for that was not ``seen`` before."""
+    points((text for text in texts if text not in seen), "     ", "   - ")
+    seen.update(texts)
 
 
 def print_plan(result: WorkPlan, knowledge: Knowledge) -> None:
@@ -119,7 +95,7 @@ def print_plan(result: WorkPlan, knowledge: Knowledge) -> None:
     for caution in result.cautions:
         known = knowledge.cautions[caution]
         brief = f"{known.label}: {first_sentence(known.action)}"
-        text = brief if known.general and caution not in special else caution_words(caution, knowledge)
+        text = brief if known.general and caution not in special else caution_text(known)
         say(wrap(text, indent="  ", first="! "))
     say(wrap(LEGAL, indent="  "))
     heading("Steps")
@@ -129,22 +105,14 @@ def print_plan(result: WorkPlan, knowledge: Knowledge) -> None:
         lap, compound = knowledge.label(step.lap), knowledge.label(step.compound)
         size = f", {step.um:g} µm" if step.um else ""
         mark = "  (you have none)" if step.missing else ""
-        say(
-            wrap(
-                f"{place}. {capital(STAGE_WORDS[step.stage])}: {lap} with {compound}{size}{mark}",
-                indent="   ",
-                first="",
-            )
-        )
+        what = f"{place}. {capital(STAGE_WORDS[step.stage])}: {lap} with {compound}{size}{mark}"
+        say(wrap(what, indent="   ", first=""))
         speed = f"{step.rpm[0]} to {step.rpm[1]}" if step.rpm[0] < step.rpm[1] else f"about {step.rpm[0]}"
         say(wrap(f"{speed} rpm; {step.wetness}", indent="   "))
         if step.pace and step.pace not in seen:
             say(wrap(step.pace, indent="   "))
             seen.add(step.pace)
-        for text in step.watch:
-            if text not in seen:
-                say(wrap(text, indent="     ", first="   - "))
-        seen.update(step.watch)
+        print_new(step.watch, seen)
         if step.because and step.stage == "polish":
             say(wrap(step.because, indent="   "))
     print_jobs(result, len(result.steps), seen)
@@ -158,10 +126,6 @@ def print_plan(result: WorkPlan, knowledge: Knowledge) -> None:
                 last = group
             own = "  (your own lap)" if choice.own else ""
             with_ = f" with {small(name_of(knowledge, choice.compound))}" if group == "diamond" else ""
-            say(
-                wrap(f"{name_of(knowledge, choice.lap)}{with_}{own}. {choice.because}", indent="      ", first="    - ")
-            )
-    if result.warnings:
-        heading("Warnings")
-        for warning in result.warnings:
-            say(wrap(warning, indent="  ", first="! "))
+            text = f"{name_of(knowledge, choice.lap)}{with_}{own}. {choice.because}"
+            say(wrap(text, indent="      ", first="    - "))
+    section("Warnings", result.warnings, first="! ")

@@ -9,10 +9,9 @@ import click
 
 from lapwise.engine.errors import BadInput, NothingFound
 from lapwise.engine.wording import counted
-from lapwise.tui.cli import record_files, share
-from lapwise.tui.cli.keeping import reading, whole_file
-from lapwise.tui.cli.opening import opened
-from lapwise.tui.cli.output import common, note, say, say_json, wrap
+from lapwise.tui.cli import record_files
+from lapwise.tui.cli.opening import opened, reading, whole_file
+from lapwise.tui.cli.output import common, heading, note, points, reply, say, say_all, say_json, wants_json, wrap
 from lapwise.tui.present.case import case_line
 from lapwise.tui.present.words import bar, interval
 
@@ -20,7 +19,6 @@ if TYPE_CHECKING:
     from lapwise.engine.knowledge.model import Knowledge
     from lapwise.engine.learning.model import Works
     from lapwise.engine.record.model import CaseRecord
-    from lapwise.engine.record.store import Record
 
 BAR = 20
 CHART_CAUSES = 12
@@ -46,7 +44,7 @@ for _file_command in (
     record_files.check,
     record_files.forget,
     record_files.promises,
-    share.share,
+    record_files.share,
 ):
     command.add_command(_file_command)
 
@@ -60,30 +58,29 @@ for _file_command in (
 @click.option("--open", "only_open", is_flag=True, help="Only cases not closed yet.")
 @click.option("--limit", type=click.IntRange(1, 10_000), default=10, show_default=True, help="Newest cases to list.")
 @common
-def show(
-    case_id: str | None, material: str | None, only_open: bool, limit: int, as_json: bool, data: str | None
-) -> int:
+def show(case_id: str | None, material: str | None, only_open: bool, limit: int) -> int:
     """What works, and the newest cases. With a CASE id: that case step by step."""
     from lapwise.engine.learning.learner import members  # start-up time
     from lapwise.engine.learning.works import what_works  # start-up time
 
-    where, knowledge = opened(data)
+    where, knowledge = opened()
     with reading(where) as record:
         if case_id is not None:
-            return _show_case(record, knowledge, record.find_case(case_id), as_json)
+            case = record.find_case(case_id)
+            reply(case.as_json(), _say_case, case, knowledge)
+            return 0
         name = _material(knowledge, material)
         if only_open:
             cases = record.open_cases(limit, of_all=True)
         else:
             cases = record.cases(members(knowledge, name) if name else None, limit)
         found = what_works(record, knowledge, name)
-        if as_json:
+        if wants_json():
             say_json({**found.as_json(), "newest": [c.as_json() for c in cases]})
         elif record.empty():
             note("lapwise: nothing has been logged yet; `lapwise log --help` shows how")
         elif only_open:
-            for case in cases:
-                say(_case_line(case, knowledge))
+            say_all(_case_line(case, knowledge) for case in cases)
             if not cases:
                 note("lapwise: no case is open")
             return 0 if cases else 1
@@ -92,10 +89,8 @@ def show(
             say(f"{label}: {counted(found.cases, 'case')}")
             _works("Laps and compounds, best first", found.pairs, knowledge)
             _works("What cured troubles", found.remedies, knowledge)
-            say()
-            say("NEWEST CASES")
-            for case in cases:
-                say("  " + _case_line(case, knowledge))
+            heading("Newest cases")
+            say_all(f"  {_case_line(case, knowledge)}" for case in cases)
     return 0 if cases or found.pairs else 1
 
 
@@ -103,10 +98,8 @@ def _works(title: str, items: tuple[Works, ...], knowledge: Knowledge) -> None:
     from lapwise.engine.learning.card import about_minutes  # start-up time
     from lapwise.engine.learning.works import how_often, works_label  # start-up time
 
-    if not items:
-        return
-    say()
-    say(title.upper())
+    if items:
+        heading(title)
     for works in items:
         label = works_label(works.name, knowledge)
         time = f", {about_minutes(works.minutes)}" if works.minutes else ""
@@ -120,17 +113,13 @@ def _case_line(case: CaseRecord, knowledge: Knowledge) -> str:
     return f"{case.id[-6:]}  {case.at[:10]}  {state:<9} {case_line(case.case, knowledge)}{whose}"
 
 
-def _show_case(record: Record, knowledge: Knowledge, case: CaseRecord, as_json: bool) -> int:
-    if as_json:
-        say_json(case.as_json())
-        return 0
+def _say_case(case: CaseRecord, knowledge: Knowledge) -> None:
     say(_case_line(case, knowledge))
     say(f"  id {case.id}")
     for key, value in sorted(case.case.facts.items()):
         say(f"  {key}: {value}")
-    for step in case.steps:
-        say(wrap(("(taken back) " if step.withdrawn else "") + _step_line(step, knowledge), "      ", "  "))
-    return 0
+    steps = (("(taken back) " if step.withdrawn else "") + _step_line(step, knowledge) for step in case.steps)
+    points(steps, "      ", "  ")
 
 
 def _step_line(step: Any, knowledge: Knowledge) -> str:
@@ -154,14 +143,14 @@ def _step_line(step: Any, knowledge: Knowledge) -> str:
 @command.command("chart")
 @click.option("--material", metavar="ID", help="Only this stone, or its group.")
 @common
-def chart(material: str | None, as_json: bool, data: str | None) -> int:
+def chart(material: str | None) -> int:
     """What works as intervals, minutes spent by cause, minutes to a good facet month by month, cures by stone."""
     from lapwise.engine.learning.works import what_works, works_label  # start-up time
 
-    where, knowledge = opened(data)
+    where, knowledge = opened()
     with reading(where) as record:
         found = what_works(record, knowledge, _material(knowledge, material))
-    if as_json:
+    if wants_json():
         say_json(found.as_json())
         return 0 if found.cases else 1
     if not found.cases:
@@ -173,21 +162,18 @@ def chart(material: str | None, as_json: bool, data: str | None) -> int:
             label = works_label(works.name, knowledge)
             shown = works.estimate
             say(f"  {interval(shown.low, shown.mean, shown.high, BAR)} {works.worked}/{works.trials}  {label}")
-    _measures(
-        "MINUTES SPENT, BY LIKELY CAUSE",
-        [(knowledge.label(c), m) for c, m in list(found.minutes_by_cause.items())[:CHART_CAUSES] if m >= 0.5],
-    )
-    _measures("MINUTES TO A GOOD FACET, BY MONTH", [(f"{m} ({n})", t) for m, n, t in found.by_month])
     name = knowledge.label
-    _measures("CURES, BY STONE", [(f"{name(m) if m else 'stone not stated'}: {name(r)}", n) for m, r, n in found.cured])
+    causes = list(found.minutes_by_cause.items())[:CHART_CAUSES]
+    _measures("Minutes spent, by likely cause", [(name(c), m) for c, m in causes if m >= 0.5])
+    _measures("Minutes to a good facet, by month", [(f"{m} ({n})", t) for m, n, t in found.by_month])
+    _measures("Cures, by stone", [(f"{name(m) if m else 'stone not stated'}: {name(r)}", n) for m, r, n in found.cured])
     return 0
 
 
 def _measures(title: str, items: list[tuple[str, float]]) -> None:
     if not items:
         return
-    say()
-    say(title)
+    heading(title)
     highest = max(value for _, value in items) or 1.0
     for label, value in items:
         say(f"  {bar(value / highest, BAR)} {value:5.0f}  {label}")
@@ -201,24 +187,20 @@ def _measures(title: str, items: list[tuple[str, float]]) -> None:
 @click.option("--markdown", is_flag=True, help="As Markdown.")
 @click.option("--out", type=click.Path(dir_okay=False, path_type=Path), help="Write it to this new file (Markdown).")
 @common
-def card(material: str, markdown: bool, out: Path | None, as_json: bool, data: str | None) -> int:
+def card(material: str, markdown: bool, out: Path | None) -> int:
     """The recipe card of a stone: what was tried, what worked, laps and compounds in order."""
     from lapwise.engine.learning import card as cards  # start-up time
 
-    where, knowledge = opened(data)
+    where, knowledge = opened()
     with reading(where) as record:
         found = cards.card(record, knowledge, material)
     if out is not None:
-        _new_file(out, cards.markdown(found))
+        with whole_file(out) as file:
+            file.write(cards.markdown(found).encode())
         note(f"lapwise: written to {out}")
-    if as_json:
+    if wants_json():
         say_json(found.as_json())
     elif out is None:
         for line in (cards.markdown if markdown else cards.text)(found).splitlines():
             say(line if markdown else wrap(line, "    ", "") if line else "")
     return 0 if found.cases else 1
-
-
-def _new_file(path: Path, content: str) -> None:
-    with whole_file(path) as file:
-        file.write(content.encode())

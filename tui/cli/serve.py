@@ -7,7 +7,7 @@ import sys
 import click
 
 from lapwise.engine.errors import BadInput, Issue
-from lapwise.tui.cli.output import common, note, say_json
+from lapwise.tui.cli.output import common, data_given, note, say_json, wants_json
 from lapwise.tui.cli.serve_names import at, loopback, new_word, reachable
 
 PORT = 8473
@@ -21,10 +21,7 @@ PORT = 8473
 )
 @click.option("--yes", is_flag=True, help="Listen at an address that others can reach.")
 @common
-@click.pass_context
-def command(
-    context: click.Context, host: str, port: int, names: tuple[str, ...], yes: bool, as_json: bool, data: str | None
-) -> int:
+def command(host: str, port: int, names: tuple[str, ...], yes: bool) -> None:
     """Show the screens in a browser, with large targets for a tablet.
 
     At 127.0.0.1 only this computer can reach it. Any other address needs --yes; the address then ends in a word
@@ -39,7 +36,6 @@ def command(
     except ImportError:
         what = "the browser part is not installed; install it with: pip install 'lapwise[serve]'"
         raise BadInput(Issue(what, "lapwise serve")) from None
-    outer = context.obj if isinstance(context.obj, dict) else {}
     word = None if loopback(host) else new_word()
     url = f"http://{at(reachable(host), port)}/" + (f"?word={word}" if word else "")
     note(f"lapwise: open {url} in a browser; ctrl+c ends it")
@@ -48,11 +44,10 @@ def command(
             "lapwise: careful: whoever has this whole address can read and write your record. The network carries it "
             "unencrypted: use one you trust. The word changes at every start."
         )
-    if as_json:
+    if wants_json():
         say_json({"url": url})
         sys.stdout.flush()
-    server(screens_command(data or outer.get("data")), host, port, names, word).serve()
-    return 0
+    server(screens_command(data_given()), host, port, names, word).serve()
 
 
 def screens_command(data: str | None) -> tuple[str, ...]:

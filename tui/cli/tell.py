@@ -11,7 +11,7 @@ from lapwise.engine.facts import check_case
 from lapwise.engine.words.hear import Hearing, hear
 from lapwise.engine.words.kept import kept_lexicon
 from lapwise.tui.cli.opening import open_profile, open_record, opened
-from lapwise.tui.cli.output import common, note, say, say_json, wrap
+from lapwise.tui.cli.output import common, note, say, say_json, wants_json, wrap
 
 if TYPE_CHECKING:
     from lapwise.engine.folders import Folders
@@ -59,7 +59,7 @@ def say_hearing(hearing: Hearing, knowledge: Knowledge, write: Any = say) -> Non
 @click.command("tell")
 @click.argument("text", nargs=-1, required=True)
 @common
-def command(text: tuple[str, ...], as_json: bool, data: str | None) -> int:
+def command(text: tuple[str, ...]) -> int:
     """Tell the case in your own words: the stone, lap and compound, what you see, what you tried.
 
     For example: lapwise tell "the table of my topaz stays foggy on the tin lap with alumina after a 3k pre-polish, I
@@ -72,9 +72,9 @@ def command(text: tuple[str, ...], as_json: bool, data: str | None) -> int:
     told = " ".join(text).strip()
     if not told:
         raise BadInput(Issue("say what is on the machine and what you see", "lapwise tell"))
-    where, knowledge = opened(data)
+    where, knowledge = opened()
     hearing = hear(told, knowledge, kept_lexicon(knowledge, where.cache))
-    if as_json:
+    if wants_json():
         say_json(hearing_json(hearing))
         return 0 if hearing.heard else 1
     say_hearing(hearing, knowledge)
@@ -83,11 +83,8 @@ def command(text: tuple[str, ...], as_json: bool, data: str | None) -> int:
         say()
         say(wrap("No advice yet: say what stone it is, or what you see or feel."))
         return 1
-    # for start-up time: --json does without the advice
-    from lapwise.engine.diagnosis.session import Session
-
-    # for start-up time: as above
-    from lapwise.tui.cli.answer import print_answer
+    from lapwise.engine.diagnosis.session import Session  # start-up time: --json does without the advice
+    from lapwise.tui.cli.answer import print_answer  # start-up time
 
     answer = Session(knowledge, record=open_record(where), profile=open_profile(where)).answer(case)
     say()

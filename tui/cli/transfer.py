@@ -11,7 +11,7 @@ from lapwise.engine.folders import Folders
 from lapwise.engine.machine import USUAL_GEAR, load_profile
 from lapwise.engine.transfer import Fit, Row, fit, read_table, write_table
 from lapwise.tui.cli.opening import chosen
-from lapwise.tui.cli.output import common, note, say, say_json, width, wrap
+from lapwise.tui.cli.output import common, note, points, reply, say, say_all, width, wrap
 from lapwise.tui.present.transfer import REDOP, curve, sentences, suspect_words
 from lapwise.tui.typed import read_facet
 
@@ -21,13 +21,13 @@ from lapwise.tui.typed import read_facet
 @click.option("--gear", metavar="TEETH", help="Teeth of the index gear; else your machine's, else 96.")
 @click.option("--out", metavar="FILE", type=click.Path(path_type=Path), help="Write the predictions to a new CSV file.")
 @common
-def command(file: Path, gear: str | None, out: Path | None, as_json: bool, data: str | None) -> int:
+def command(file: Path, gear: str | None, out: Path | None) -> None:
     """How the stone sits on its dop, from the corrections found on two or more facets.
 
     FILE.csv has the columns index,angle,index_change,angle_change: index_change in teeth, + towards higher numbers;
     angle_change in degrees, + raise. Leave both changes empty for a facet whose corrections you want.
     """
-    teeth = _gear(gear, chosen(data))
+    teeth = _gear(gear, chosen())
     if file.is_dir() or not file.exists():
         what = "this is a folder" if file.is_dir() else "no such file"
         raise BadInput(Issue(what, "FILE.csv", str(file), ("a CSV file",)))
@@ -37,11 +37,7 @@ def command(file: Path, gear: str | None, out: Path | None, as_json: bool, data:
     answer = fit(table.rows, teeth)
     if out is not None:
         _write(out, answer)
-    if as_json:
-        say_json(answer.as_json())
-    else:
-        print_fit(answer)
-    return 0
+    reply(answer.as_json(), print_fit, answer)
 
 
 def _gear(text: str | None, where: Folders) -> int:
@@ -65,14 +61,11 @@ def _write(path: Path, answer: Fit) -> None:
 
 def print_fit(answer: Fit) -> None:
     """The answer for reading: what to doubt, how the stone sits, the curve round it, the other facets."""
-    for suspect in answer.suspects:
-        say(wrap(suspect_words(suspect), "  ", "! "))
-    if answer.redop:
-        say(wrap(REDOP, "  ", "! "))
-    if answer.suspects or answer.redop:
+    doubts = [*map(suspect_words, answer.suspects), *([REDOP] if answer.redop else [])]
+    points(doubts, first="! ")
+    if doubts:
         say()
-    for sentence in sentences(answer):
-        say(wrap(sentence))
+    points(sentences(answer), indent="")
     for kind, title in (
         ("angle", "Angle change round the stone, in degrees (+ raise):"),
         ("index", "Index change round the stone, in teeth (+ towards higher numbers):"),
@@ -81,8 +74,7 @@ def print_fit(answer: Fit) -> None:
         if lines:
             say()
             say(wrap(title))
-            for line in lines:
-                say(line)
+            say_all(lines)
     _table("The facets you did not try yet:", answer.predictions)
     _table("The mirror settings of the facets you tried:", answer.mirrored)
 
