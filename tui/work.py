@@ -5,7 +5,8 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable, Coroutine
-from typing import Any
+from functools import wraps
+from typing import Any, Concatenate, ParamSpec, TypeVar
 
 from textual.css.query import NoMatches
 from textual.dom import DOMNode
@@ -13,6 +14,8 @@ from textual.dom import DOMNode
 from lapwise.engine.errors import LapwiseError
 
 Work = Callable[[], Coroutine[Any, Any, None]]
+N = TypeVar("N", bound=DOMNode)
+P = ParamSpec("P")
 
 
 def start(node: DOMNode, work: Work, *, group: str, alone: bool = False, failed: str = "") -> None:
@@ -33,6 +36,21 @@ def start(node: DOMNode, work: Work, *, group: str, alone: bool = False, failed:
                 raise
 
     node.run_worker(watched, group=group, exclusive=alone)  # type: ignore[arg-type]
+
+
+def beside(
+    group: str, *, alone: bool = False, failed: str = ""
+) -> Callable[[Callable[Concatenate[N, P], Coroutine[Any, Any, None]]], Callable[Concatenate[N, P], None]]:
+    """Makes of a coroutine of a screen what begins it, as :func:`start` does, and goes on at once."""
+
+    def of(work: Callable[Concatenate[N, P], Coroutine[Any, Any, None]]) -> Callable[Concatenate[N, P], None]:
+        @wraps(work)
+        def begin(node: N, /, *args: P.args, **kwargs: P.kwargs) -> None:
+            start(node, lambda: work(node, *args, **kwargs), group=group, alone=alone, failed=failed)
+
+        return begin
+
+    return of
 
 
 class Underway:

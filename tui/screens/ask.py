@@ -15,7 +15,7 @@ from textual.widgets import Input, Static
 from lapwise.engine.numerals import read_number
 from lapwise.tui.present.words import safe
 from lapwise.tui.screens.dialog import Dialog
-from lapwise.tui.screens.sheet import Sheet
+from lapwise.tui.screens.sheet import Sheet, para
 from lapwise.tui.widgets.bar import Bar, Item
 
 
@@ -43,7 +43,6 @@ class Ask(Dialog[dict[str, str] | None]):
         Binding("ctrl+s,f10", "take", show=False, priority=True),
         Binding("f1", "help", show=False, priority=True),
     ]
-    CSS_PATH = "../sheets.tcss"
     AUTO_FOCUS: ClassVar[str | None] = "Input"
     help_text = (
         "Type what you know; leave a line empty if you do not. Enter goes to the next line and takes all at the last "
@@ -74,13 +73,9 @@ class Ask(Dialog[dict[str, str] | None]):
                             compact=True,
                         )
             yield Static("", id="ask-complaint", markup=False)
-            yield Bar(id="ask-bar", spread=True)
-
-    def on_mount(self) -> None:
-        key = "enter" if len(self._blanks) == 1 else "^s"
-        self.query_one(Bar).show(
-            [Item("take", key, "Take it"), Item("help", "F1", "Help"), Item("leave", "esc", "Leave")]
-        )
+            key = "enter" if len(self._blanks) == 1 else "^s"
+            items = (Item("take", key, "Take it"), Item("help", "F1", "Help"), Item("leave", "esc", "Leave"))
+            yield Bar(items, id="ask-bar", spread=True)
 
     def _inputs(self) -> list[Input]:
         return list(self.query(Input))
@@ -101,9 +96,7 @@ class Ask(Dialog[dict[str, str] | None]):
         typed = {b.id: self.query_one(f"#blank-{b.id}", Input).value.strip() for b in self._blanks}
         complaint = self._check(typed) if self._check else None
         if complaint:
-            self.query_one("#ask-complaint", Static).update(
-                Content.styled("! " + safe(complaint, 300), "bold $warning")
-            )
+            self.query_one("#ask-complaint", Static).update(para("! " + complaint, style="bold $warning"))
             words = complaint.lower()
             meant = [b for b in self._blanks if b.label.lower() in words or b.id.replace("_", " ") in words]
             if meant:
@@ -114,10 +107,6 @@ class Ask(Dialog[dict[str, str] | None]):
     def action_help(self) -> None:
         hints = [Content(f"{b.label}: {b.hint}") for b in self._blanks if b.hint]
         self.app.push_screen(Sheet(self._title, [Content(self.help_text), Content(""), *hints]))
-
-    def on_bar_chosen(self, message: Bar.Chosen) -> None:
-        message.stop()
-        {"take": self.action_take, "leave": self.action_leave, "help": self.action_help}[message.item_id]()
 
 
 def _number(text: str) -> bool:

@@ -7,7 +7,6 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, ClassVar, Protocol, cast
 
 from textual.app import ComposeResult
-from textual.binding import BindingType
 from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.screen import Screen
@@ -29,11 +28,6 @@ if TYPE_CHECKING:
 
 LOADING = "One moment: still loading."
 """What is said to a key that comes before the bench is read."""
-
-
-def keys_of(area: str) -> list[BindingType]:
-    """The bindings of an area's screen."""
-    return [*bindings(of_area(area)), *area_bindings()]
 
 
 class Program(Protocol):
@@ -59,13 +53,24 @@ class Program(Protocol):
 
 
 class AreaScreen(Screen[None]):
-    """One area. Subclasses name their ``area`` and compose their body; ``do_…`` methods carry out the actions."""
+    """One area. Subclasses name their ``area`` and compose their body; ``do_…`` methods carry out the actions.
+
+    Own bench and sample share the screens: nothing read or typed at the one may be shown, or kept, at the other. What
+    holds anything calls :meth:`meet` first in ``refresh_view`` and says in :meth:`forget` what it holds.
+    """
 
     AUTO_FOCUS: ClassVar[str | None] = None
     ESCAPE_TO_MINIMIZE: ClassVar[bool] = False
     area: ClassVar[str] = ""
     listening = False
     """False until what is in it stands and has the focus."""
+    _met: Workspace | None = None
+
+    def __init_subclass__(cls, area: str = "", **options: Any) -> None:
+        if area:
+            cls.area = area
+            cls.BINDINGS = [*bindings(of_area(area)), *area_bindings()]
+        super().__init_subclass__(**options)
 
     def compose(self) -> ComposeResult:
         yield Bar(id="areas")
@@ -126,6 +131,17 @@ class AreaScreen(Screen[None]):
             # a finger has no keys: what is not at the foot is one tap further
             actions[-1:] = [Item("app.more", "≡", "More"), actions[-1]]
         self.query_one("#actions", Bar).show(actions)
+
+    def meet(self) -> None:
+        """Forget everything if the bench is another than the last time."""
+        if self._met is not self.workspace:
+            if self._met is not None:
+                self.forget()
+                self.say("")
+            self._met = self.workspace
+
+    def forget(self) -> None:
+        """Let go of what was read, typed and worked out."""
 
     def refresh_view(self) -> None:
         """Show what is true now."""
@@ -201,6 +217,8 @@ class AreaScreen(Screen[None]):
         if not self.workspace.ready:
             self.say(LOADING)
             return
+        if self._met is not None and self._met is not self.workspace:
+            self.refresh_view()  # until the first view of another bench, what is held is still the other's
         self.say("")  # what was said of the action before is no longer so
         getattr(self, action_of(action_id).method)()
 

@@ -7,7 +7,6 @@ from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
-from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
 from textual.widgets import Static
 
@@ -16,14 +15,13 @@ from lapwise.engine.wording import counted, small
 from lapwise.tui.actions import OUTCOME_ACTIONS
 from lapwise.tui.open_case import ended, fresh, merged, with_fact
 from lapwise.tui.present.case import key_name, value_name
-from lapwise.tui.screens.base import keys_of
 from lapwise.tui.screens.case_picture import CaseFields, PlanRows
 from lapwise.tui.screens.case_tries import CaseTries
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.fields import Fields
 from lapwise.tui.widgets.lines import Lines
 from lapwise.tui.widgets.rows import Rows
-from lapwise.tui.work import start
+from lapwise.tui.work import beside
 
 if TYPE_CHECKING:
     from lapwise.tui.screens.told import Told
@@ -31,11 +29,9 @@ if TYPE_CHECKING:
 OUTCOMES = (("fixed", "Fixed"), ("better", "Better"), ("no-change", "No change"), ("worse", "Worse"))
 
 
-class CaseScreen(CaseTries):
+class CaseScreen(CaseTries, area="case"):
     """Where the day is spent: shows what the controller holds, asks, and hands on what was answered."""
 
-    area = "case"
-    BINDINGS: ClassVar[list[BindingType]] = keys_of("case")
     AUTO_FOCUS: ClassVar[str | None] = "#plan"
     help_text = "The case at hand. Say what is on the machine and what you see; try what comes first; say how it went."
 
@@ -206,11 +202,9 @@ class CaseScreen(CaseTries):
     def do_what_if(self) -> None:
         """Change one thing for a moment and show what would move."""
         if not self._is_closed():
-            self.ask.fact(
-                "What if … ?",
-                lambda key, value: start(self, partial(self._what_if, key, value), alone=True, group="what-if"),
-            )
+            self.ask.fact("What if … ?", self._what_if)
 
+    @beside("what-if", alone=True)
     async def _what_if(self, key: str, value: str | None) -> None:
         before, now = self.answer, self.open_case.case
         if before is None:

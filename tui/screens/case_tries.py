@@ -19,7 +19,7 @@ from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.case_picture import CasePicture, PlanRows
 from lapwise.tui.screens.case_questions import ENDS, Questions
 from lapwise.tui.widgets.bar import Item
-from lapwise.tui.work import start
+from lapwise.tui.work import beside, start
 
 if TYPE_CHECKING:
     from lapwise.engine.diagnosis.model import Diagnosis, PlanStep
@@ -185,10 +185,8 @@ class CaseTries(AreaScreen):
         await self.controller.look(look.id, result, minutes)
         self.say(f"Logged: {small(look.label)}: {small(look.result_labels.get(result, result))}. u: undo")
 
-    def do_something_new(self) -> None:
-        start(self, self._something_new, group="new", alone=True)
-
-    async def _something_new(self) -> None:
+    @beside("new", alone=True)
+    async def do_something_new(self) -> None:
         answer = self.answer
         if self._is_closed():
             return

@@ -68,7 +68,6 @@ class Chooser(Dialog[tuple[str, ...] | None]):
         Binding("f1", "help", show=False, priority=True),
         Binding("f2", "compare", show=False, priority=True),
     ]
-    CSS_PATH = "../sheets.tcss"
     AUTO_FOCUS: ClassVar[str | None] = "Input"
     help_text = (
         "Type any part of a name to shorten the list; up and down move the mark, enter chooses, escape leaves. "
@@ -120,18 +119,18 @@ class Chooser(Dialog[tuple[str, ...] | None]):
         pictured = not self._whole and any(_drawing(entry) for entry in self._entries)
         self.set_class(pictured, "-pictured")
         rows = self.query_one(Rows)
-        rows.row_height = 2 if self.has_class("-touch") or self.has_class("-large") else 1
+        rows.row_height = self.row_height
         self._show(self._start)
         self._began = rows.marked
-        items = [Item("take", "enter", "Choose")]
+        items = [Item("tapped", "enter", "Choose")]
         if self._many:
-            items = [Item("take", "enter", "Choose and close", "Choose"), Item("mark", "space", "Mark more", "Mark")]
+            items = [Item("tapped", "enter", "Choose and close", "Choose"), Item("mark", "space", "Mark more", "Mark")]
         elif self._none:
             items.append(Item("none", "del", self._none))
         if self._apart:
             items.append(Item("compare", "f2", "Tell apart", "Apart"))
         if self.has_class("-touch"):
-            items += [Item("up", "▲", "Up"), Item("down", "▼", "Down")]
+            items += [Item("list('page', -1)", "▲", "Up"), Item("list('page', 1)", "▼", "Down")]
         self.query_one(Bar).show([*items, Item("leave", "esc", "Leave")])
 
     def _show(self, mark: str | None = None) -> None:
@@ -195,11 +194,14 @@ class Chooser(Dialog[tuple[str, ...] | None]):
     def on_key(self, event: Key) -> None:
         if event.key == "delete" and self._none and not self.query_one(Input).value:
             event.stop()
-            self.dismiss(())
+            self.action_none()
+
+    def action_none(self) -> None:
+        self.dismiss(())
 
     def on_filter_mark(self) -> None:
         if self._many:
-            self._toggle()
+            self.action_mark()
 
     def on_filter_take(self) -> None:
         self._take()
@@ -226,7 +228,7 @@ class Chooser(Dialog[tuple[str, ...] | None]):
 
         self.app.push_screen(Compare(marked, others, labels), decided)
 
-    def _toggle(self) -> None:
+    def action_mark(self) -> None:
         marked = self.query_one(Rows).marked
         if marked is None or marked == NOT_KNOWN:
             return
@@ -270,26 +272,15 @@ class Chooser(Dialog[tuple[str, ...] | None]):
         if message.row_id == NOT_KNOWN:
             self._take()
         elif self._many:
-            self._toggle()
+            self.action_mark()
             self.query_one(Input).focus()
         else:
             self.dismiss((message.row_id,))
 
-    def on_bar_chosen(self, message: Bar.Chosen) -> None:
-        message.stop()
-        if message.item_id == "leave":
-            self.dismiss(None)
-        elif message.item_id == "none":
-            self.dismiss(())
-        elif message.item_id == "mark":
-            self._toggle()
-        elif message.item_id == "compare":
-            self.action_compare()
-        elif message.item_id in ("up", "down"):
-            self.query_one(Rows).action_page(-1 if message.item_id == "up" else 1)
-        elif self._many:
-            # a tap has already marked what is required; the row under the mark is not added unasked
-            self.dismiss(tuple(self._chosen)) if self._chosen else self._take()
+    def action_tapped(self) -> None:
+        """Choose by a tap, which has already marked what is required: the row under the mark is not added unasked."""
+        if self._many and self._chosen:
+            self.dismiss(tuple(self._chosen))
         else:
             self._take()
 

@@ -28,13 +28,11 @@ class Compare(Dialog[str | None]):
         Binding("right,down,space", "turn(1)", show=False),
         Binding("left,up", "turn(-1)", show=False),
     ]
-    CSS_PATH = "../sheets.tcss"
-    AUTO_FOCUS: ClassVar[str | None] = None
     help_text = "Two that are easily mistaken for each other. 1 or 2 says which of them it is; space shows the next."
 
     def __init__(self, name: str, others: Sequence[Apart], labels: Mapping[str, str]) -> None:
         """``others`` is not empty; ``labels``: what ids are called."""
-        super().__init__()
+        super().__init__(classes="-pictured")
         self._mine = name
         self._others = tuple(others)
         self._labels = labels
@@ -49,13 +47,12 @@ class Compare(Dialog[str | None]):
                         yield Static("", id=f"compare-{side}-name", markup=False)
                         yield Picture(id=f"compare-{side}", most=max(6, self.app.size.height - 9))
             yield Static("", id="compare-words", markup=False)
-            yield Bar(id="compare-bar", spread=True)
+            items = [Item("take(0)", "1", "It is the left one"), Item("take(1)", "2", "It is the right one")]
+            if len(self._others) > 1:
+                items.append(Item("turn(1)", "space", f"Next of {len(self._others)}"))
+            yield Bar([*items, Item("leave", "esc", "Leave")], id="compare-bar", spread=True)
 
     def on_mount(self) -> None:
-        self.add_class("-pictured")
-        more = [Item("more", "space", f"Next of {len(self._others)}")] if len(self._others) > 1 else []
-        items = [Item("0", "1", "It is the left one"), Item("1", "2", "It is the right one"), *more]
-        self.query_one(Bar).show([*items, Item("leave", "esc", "Leave")])
         self._show()
 
     @property
@@ -75,12 +72,3 @@ class Compare(Dialog[str | None]):
     def action_turn(self, step: int) -> None:
         self._at = (self._at + step) % len(self._others)
         self._show()
-
-    def on_bar_chosen(self, message: Bar.Chosen) -> None:
-        message.stop()
-        if message.item_id == "more":
-            self.action_turn(1)
-        elif message.item_id in ("0", "1"):
-            self.action_take(int(message.item_id))
-        else:
-            self.dismiss(None)

@@ -7,7 +7,6 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
-from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.content import Content
 from textual.widgets import Static
@@ -21,11 +20,10 @@ from lapwise.engine.numerals import read_number
 from lapwise.engine.transfer import make_row
 from lapwise.tui.screens.ask import Blank
 from lapwise.tui.screens.asking import choose, fill_in
-from lapwise.tui.screens.base import keys_of
+from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.correction_view import DONE, RENEWED, answer_lines, legend, setting_fields, trial_lines
 from lapwise.tui.screens.entry import DO_NOT_KNOW, Entry
 from lapwise.tui.screens.facet_questions import FacetQuestions
-from lapwise.tui.screens.held import BenchArea
 from lapwise.tui.screens.settings import LEAST, MOST, Setting, blank_like, resized, settings_of, trials_of, turned_dull
 from lapwise.tui.screens.sheet import para
 from lapwise.tui.widgets.bar import Bar, Item
@@ -41,12 +39,10 @@ RUNS = (Entry("up", "Up"), Entry("down", "Down"))
 """Which way the index numbers run, where the machine is not described."""
 
 
-class CorrectionScreen(BenchArea):
+class CorrectionScreen(AreaScreen, area="correction"):
     """Works on the facet of the case at hand; every mark is kept as it is made."""
 
-    area = "correction"
     CSS_PATH = "../correction.tcss"
-    BINDINGS: ClassVar[list[BindingType]] = keys_of("correction")
     AUTO_FOCUS: ClassVar[str | None] = "#facet"
     help_text = "Which way to nudge: mark what this setting touched, then follow the arrow and the words."
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any, TypeVar
+from typing import Any, ClassVar, TypeVar
 
 from textual.events import Key
 from textual.screen import ModalScreen
 
 from lapwise.tui.actions import of_area
 from lapwise.tui.present.words import safe
+from lapwise.tui.widgets.bar import Bar
 
 T = TypeVar("T")
 
@@ -16,6 +17,8 @@ T = TypeVar("T")
 class Dialog(ModalScreen[T]):
     """A screen over another. Keys that come before it ``listening`` wait (:mod:`lapwise.tui.keys_in_turn`)."""
 
+    CSS_PATH = "../sheets.tcss"
+    AUTO_FOCUS: ClassVar[str | None] = None
     listening = False
     """False until what is in it stands and has the focus."""
 
@@ -29,6 +32,16 @@ class Dialog(ModalScreen[T]):
     def action_leave(self) -> None:
         """Close it with nothing chosen."""
         self.dismiss(None)
+
+    async def on_bar_chosen(self, message: Bar.Chosen) -> None:
+        """A tap does the action that its item is named after."""
+        message.stop()
+        await self.run_action(message.item_id)
+
+    @property
+    def row_height(self) -> int:
+        """Lines of a row in a list."""
+        return 2 if self.has_class("-touch") or self.has_class("-large") else 1
 
     def say(self, text: str) -> None:
         """A few words at the foot of the sheet."""

@@ -150,8 +150,6 @@ class Wait(Dialog[str | None]):
         Binding("escape,q", "leave", show=False),
         Binding("enter,f", "page", show=False),
     ]
-    CSS_PATH = "../sheets.tcss"
-    AUTO_FOCUS: ClassVar[str | None] = None
     help_text = "Paste the text here, or f: send a file from your own device. Escape leaves all as it was."
 
     def __init__(self, title: str, about: str) -> None:
@@ -163,10 +161,8 @@ class Wait(Dialog[str | None]):
             yield Static(Content(safe(self._title, 200)), classes="title", markup=False)
             yield Static(Content(safe(self._about, 600)), classes="about", markup=False)
             yield Static(Content("Paste the text here, or send a file from your own device."), markup=False)
-            yield Bar(id="wait-bar", spread=True)
-
-    def on_mount(self) -> None:
-        self.query_one(Bar).show([Item("page", "f", "Send a file"), Item("leave", "esc", "Leave")])
+            items = (Item("page", "f", "Send a file"), Item("leave", "esc", "Leave"))
+            yield Bar(items, id="wait-bar", spread=True)
 
     def on_paste(self, event: Paste) -> None:
         event.stop()
@@ -175,7 +171,3 @@ class Wait(Dialog[str | None]):
     def action_page(self) -> None:
         if visit := os.environ.get(VISIT):
             self.app.open_url(f"/take/{visit}")
-
-    def on_bar_chosen(self, message: Bar.Chosen) -> None:
-        message.stop()
-        (self.action_page if message.item_id == "page" else self.action_leave)()

@@ -121,8 +121,6 @@ class Page(Dialog[None]):
         Binding("pagedown,space", "scroll(12)", show=False),
         Binding("pageup", "scroll(-12)", show=False),
     ]
-    CSS_PATH = "../sheets.tcss"
-    AUTO_FOCUS: ClassVar[str | None] = None
 
     def __init__(self, name: str) -> None:
         super().__init__()
@@ -134,17 +132,8 @@ class Page(Dialog[None]):
         with Vertical(id="page", classes="sheet"):
             with VerticalScroll(id="page-body", can_focus=False):
                 yield Markdown(page_text(self._name_of_page), id="page-text", open_links=False)
-            yield Bar(id="page-bar", spread=True)
-
-    def on_mount(self) -> None:
-        self.query_one(Bar).show([Item("down", "space", "Read on"), Item("close", "enter", "Close")])
+            items = (Item("scroll(12)", "space", "Read on"), Item("leave", "enter", "Close"))
+            yield Bar(items, id="page-bar", spread=True)
 
     def action_scroll(self, lines: int) -> None:
         self.query_one("#page-body", VerticalScroll).scroll_relative(y=lines, animate=False)
-
-    def on_bar_chosen(self, message: Bar.Chosen) -> None:
-        message.stop()
-        if message.item_id == "down":
-            self.action_scroll(12)
-        else:
-            self.dismiss(None)

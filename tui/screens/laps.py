@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
-from textual.binding import BindingType
 from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.widgets import Static
@@ -22,15 +21,15 @@ from lapwise.tui.present.record import THEIRS, lap_state_words
 from lapwise.tui.present.words import fit, safe, size
 from lapwise.tui.screens.ask import Blank
 from lapwise.tui.screens.asking import choose, choose_several, fill_in
-from lapwise.tui.screens.base import keys_of
+from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.entry import Entry, entry_of
-from lapwise.tui.screens.held import BenchArea
 from lapwise.tui.screens.sheet import heading, para
 from lapwise.tui.widgets.bar import Item
 from lapwise.tui.widgets.rows import Row, Rows, text_row
-from lapwise.tui.work import start
+from lapwise.tui.work import beside
 
 if TYPE_CHECKING:
+    from lapwise.engine.record.store import Record
     from lapwise.tui.record_views import LapView
 
 EMPTY = (
@@ -73,12 +72,10 @@ class LapRows(Rows):
     )
 
 
-class LapsScreen(BenchArea):
+class LapsScreen(AreaScreen, area="laps"):
     """The list above, the marked lap below."""
 
-    area = "laps"
     CSS_PATH = "../laps.tcss"
-    BINDINGS: ClassVar[list[BindingType]] = keys_of("laps")
     AUTO_FOCUS: ClassVar[str | None] = "#lap-rows"
     help_text = "Your own laps."
 
@@ -105,42 +102,40 @@ class LapsScreen(BenchArea):
 
     def refresh_view(self) -> None:
         self.meet()
-        start(self, self._read, group="laps", alone=True)
+        self._read()
 
     def _views(self) -> tuple[LapView, ...]:
         from lapwise.tui.record_views import lap_views  # start-up time
 
         return lap_views(self.workspace.record, self.workspace.knowledge)
 
+    @beside("laps", alone=True)
     async def _read(self) -> None:
         views = await self.workspace.do(self._views)
         self._read_once = True
         self.laps = {view.lap.id: view for view in views}
         mark, self._added = self._added, None
-        rows = [Row(view.lap.id, self._painter(view)) for view in views if view.lap.yours]
-        if others := [Row(view.lap.id, self._painter(view)) for view in views if not view.lap.yours]:
+        rows = [Row(view.lap.id, partial(self._paint, view)) for view in views if view.lap.yours]
+        if others := [Row(view.lap.id, partial(self._paint, view)) for view in views if not view.lap.yours]:
             rows += [text_row("others", Content("From other records: somebody else's laps"), heading=True), *others]
         self.query_one(LapRows).show(rows, mark=mark)
         self._show_marked()
 
-    def _painter(self, view: LapView) -> Callable[[int], Content]:
-        def paint(width: int) -> Content:
-            lap, knowledge = view.lap, self.workspace.knowledge
-            carries = ", ".join(small(name_of(knowledge, c)) for c in lap.carries) or "nothing"
-            state = lap_state_words(lap, view.state, view.warnings)
-            name = max(10, width // 5)
-            kind = max(12, width // 5)
-            rest = width - name - kind - 2 - 18
-            return Content.assemble(
-                (fit(lap.name, name), "bold"),
-                " ",
-                (fit(small(name_of(knowledge, lap.type)), kind), ""),
-                " ",
-                (fit(carries, max(4, rest)), ""),
-                (" " + fit(state, 17), "$warning" if state[0] == "!" else ""),
-            )
+    def _names(self, ids: Iterable[str | None]) -> list[str]:
+        """What stones, laps or compounds are called in a sentence."""
+        return [small(name_of(self.workspace.knowledge, one)) for one in ids]
 
-        return paint
+    def _paint(self, view: LapView, width: int) -> Content:
+        lap = view.lap
+        carries = ", ".join(self._names(lap.carries)) or "nothing"
+        state = lap_state_words(lap, view.state, view.warnings)
+        name, kind = max(10, width // 5), max(12, width // 5)
+        rest = max(4, width - name - kind - 2 - 18)
+        return Content.assemble(
+            (fit(lap.name, name), "bold"),
+            f" {fit(self._names([lap.type])[0], kind)} {fit(carries, rest)}",
+            (" " + fit(state, 17), "$warning" if state[0] == "!" else ""),
+        )
 
     def _show_marked(self) -> None:
         text = self.query_one("#lap-text", Static)
@@ -148,7 +143,7 @@ class LapsScreen(BenchArea):
         if view is None:
             text.update(para(EMPTY) if self._read_once else Content(""))
             return
-        lap, knowledge = view.lap, self.workspace.knowledge
+        lap = view.lap
         sizes = [
             f"{size(lap.diameter_mm)} across" if lap.diameter_mm else "",
             f"{size(lap.thickness_mm)} thick" if lap.thickness_mm else "",
@@ -158,19 +153,14 @@ class LapsScreen(BenchArea):
         if not lap.yours:
             lines.append(para(f"It came {THEIRS}: it is somebody else's, and nothing is changed of it."))
         lines += [para("! " + warning, style="bold $warning") for warning in view.warnings]
-        lines.append(
-            para("Carries: " + (", ".join(small(name_of(knowledge, c)) for c in lap.carries) or "nothing stated"))
-        )
+        lines.append(para("Carries: " + (", ".join(self._names(lap.carries)) or "nothing stated")))
         lines.append(para("Last cleaned: " + (lap.last_cleaned[:10] if lap.last_cleaned else "not logged")))
         if view.ran:
-            ran = [
-                f"{small(name_of(knowledge, u.material))} with {small(name_of(knowledge, u.compound))} ({u.cases})"
-                for u in view.ran[:6]
-            ]
+            ran = ("{} with {} ({})".format(*self._names((u.material, u.compound)), u.cases) for u in view.ran[:6])
             lines.append(para("Ran on it: " + "; ".join(ran)))
         if lap.note:
             lines.append(para("Note: " + lap.note))
-        known = knowledge.laps.get(lap.type)
+        known = self.workspace.knowledge.laps.get(lap.type)
         if known is not None:
             lines += [para(f"Care: {text}") for text in known.care[:3]]
         text.update(Content("\n").join(lines))
@@ -254,17 +244,15 @@ class LapsScreen(BenchArea):
         fill_in(self.app, label, [blank], read, then)
 
     def _add(self, new: OwnLap) -> None:
-        def add() -> None:
-            self._added = self.workspace.record_to_write().add_lap(new)
+        def add(record: Record) -> None:
+            self._added = record.add_lap(new)
 
         self._do(add, f"Added: {safe(new.name, 60)}. e: wear, thickness, note; g: what went on it.")
 
-    def _do(self, work: Callable[[], object], words: str) -> None:
-        async def run() -> None:
-            await self.controller.change(work)
-            self.say(words)
-
-        start(self, run, group="lap-change")
+    @beside("lap-change")
+    async def _do(self, work: Callable[[Record], object], words: str) -> None:
+        await self.controller.change(lambda: work(self.workspace.record_to_write()))
+        self.say(words)
 
     def do_change(self) -> None:
         if not self.laps:
@@ -272,10 +260,10 @@ class LapsScreen(BenchArea):
             return
         if (view := self._need()) is None:
             return
-        lap, knowledge = view.lap, self.workspace.knowledge
+        lap = view.lap
         values = {
             "name": lap.name,
-            "carries": listing(small(name_of(knowledge, c)) for c in lap.carries),
+            "carries": listing(self._names(lap.carries)),
             "diameter_mm": size(lap.diameter_mm) if lap.diameter_mm else "",
             "thickness_mm": size(lap.thickness_mm) if lap.thickness_mm else "",
             "wear": WORN.get(lap.wear, lap.wear),
@@ -287,7 +275,7 @@ class LapsScreen(BenchArea):
 
     def _change_one(self, lap: OwnLap, field: str) -> None:
         def put(value: object) -> None:
-            self._do(lambda: self.workspace.record_to_write().change_lap(lap.id, **{field: value}), "Changed.")
+            self._do(lambda record: record.change_lap(lap.id, **{field: value}), "Changed.")
 
         if field == "carries":
             self.do_correct()
@@ -301,36 +289,31 @@ class LapsScreen(BenchArea):
             self._ask(field, getattr(lap, field), put)
 
     def do_cleaned(self) -> None:
-        view = self._need()
-        if view is not None:
+        if (view := self._need()) is not None:
             entries = [Entry("clean", "Washed and scrubbed"), Entry("resurface", "Cut down to a fresh face")]
 
             def chosen(how: str) -> None:
                 fresh = how == "resurface"
-                self._do(
-                    lambda: self.workspace.record_to_write().clean_lap(view.lap.id, resurfaced=fresh),
-                    f"Logged: {view.lap.name} {'has a fresh face' if fresh else 'was cleaned'}.",
-                )
+                words = f"Logged: {view.lap.name} {'has a fresh face' if fresh else 'was cleaned'}."
+                self._do(lambda record: record.clean_lap(view.lap.id, resurfaced=fresh), words)
 
             choose(self.app, f"How was {view.lap.name} cleaned?", entries, chosen)
 
     def do_charged(self) -> None:
         """Another compound went on, beside what is in the face already."""
-        view = self._need()
-        if view is None:
+        if (view := self._need()) is None:
             return
         lap, knowledge = view.lap, self.workspace.knowledge
         name = safe(lap.name, 40)
         left = (c for c in knowledge.compounds.values() if c.id not in (*lap.carries, BARE))
         words = f"{name} now carries {{}}. u sets right what it carries."
-        has = listing(small(name_of(knowledge, c)) for c in lap.carries)
+        has = listing(self._names(lap.carries))
         title = f"What went on {name}, beside {has}?" if has else f"What went on {name}?"
         choose(self.app, title, [entry_of(c) for c in left], lambda c: self._carries(lap, (*lap.carries, c), words))
 
     def do_correct(self) -> None:
         """Set right what the lap carries: what is marked, no more and no less."""
-        view = self._need()
-        if view is None:
+        if (view := self._need()) is None:
             return
         lap, knowledge = view.lap, self.workspace.knowledge
         name = safe(lap.name, 40)
@@ -343,8 +326,8 @@ class LapsScreen(BenchArea):
         choose_several(self.app, title, entries, take, many=True, chosen=lap.carries)
 
     def _carries(self, lap: OwnLap, ids: tuple[str, ...], words: str) -> None:
-        names = listing(small(name_of(self.workspace.knowledge, c)) for c in ids) or "nothing"
-        self._do(lambda: self.workspace.record_to_write().change_lap(lap.id, carries=ids), words.format(names))
+        names = listing(self._names(ids)) or "nothing"
+        self._do(lambda record: record.change_lap(lap.id, carries=ids), words.format(names))
 
     def do_use(self) -> None:
         view = self.marked() or self._need()  # a borrowed lap may be used
@@ -353,20 +336,13 @@ class LapsScreen(BenchArea):
             self.lapwise.action_area("case")
 
     def do_retire(self) -> None:
-        view = self._need()
-        if view is not None:
-            name = safe(view.lap.name, 60)
-
-            def retire() -> None:
-                self._do(
-                    lambda: self.workspace.record_to_write().remove_lap(view.lap.id),
-                    f"{name} is off the list; the record keeps it.",
-                )
-
+        if (view := self._need()) is not None:
+            name, lap_id = safe(view.lap.name, 60), view.lap.id
+            words = f"{name} is off the list; the record keeps it."
+            retire = partial(self._do, lambda record: record.remove_lap(lap_id), words)
             lines = [para("It goes off the list for good. What ran on it stays in the record.")]
-            self.read(
-                f"Take {name} off the list?", lines, {Item("retire", "y", "Take it off"): retire}, close="Keep it"
-            )
+            does = {Item("retire", "y", "Take it off"): retire}
+            self.read(f"Take {name} off the list?", lines, does, close="Keep it")
 
     def _need(self) -> LapView | None:
         """The marked lap, if it is there and the person's own to change; what stands against it is said."""

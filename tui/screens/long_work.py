@@ -29,8 +29,6 @@ class LongWork(Dialog[None]):
     """The sheet over an area while long work goes on. It takes the keys at once and is seen a little later."""
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape,s", "stop", show=False)]
-    CSS_PATH = "../sheets.tcss"
-    AUTO_FOCUS: ClassVar[str | None] = None
     help_text = "Long work is under way. Escape stops it; then everything is as it was before it began."
 
     def __init__(self, title: str, underway: Underway) -> None:
@@ -42,10 +40,9 @@ class LongWork(Dialog[None]):
         with Vertical(id="long-work", classes="sheet"):
             yield Static(Content(safe(self._title, 200)), classes="title", markup=False)
             yield Static("", id="long-work-far", markup=False)
-            yield Bar(id="long-work-bar", spread=True)
+            yield Bar([Item("stop", "esc", "Stop")], id="long-work-bar", spread=True)
 
     def on_mount(self) -> None:
-        self.query_one(Bar).show([Item("stop", "esc", "Stop")])
         self.set_interval(BEAT_SECONDS, self._beat)
         self.set_timer(SHOWN_AFTER_SECONDS, self._appear)
 
@@ -69,10 +66,6 @@ class LongWork(Dialog[None]):
     def action_stop(self) -> None:
         self._underway.stop()
         self._beat()
-
-    def on_bar_chosen(self, message: Bar.Chosen) -> None:
-        message.stop()
-        self.action_stop()
 
     def end(self) -> None:
         """The work has ended: go, or as soon as what lies over the sheet has gone."""

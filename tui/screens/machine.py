@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from functools import partial
 from typing import ClassVar
 
 from textual.app import ComposeResult
-from textual.binding import BindingType
 from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.widgets import Static
@@ -19,13 +18,12 @@ from lapwise.engine.wording import capital, listing, plain_id
 from lapwise.tui.present.words import fit
 from lapwise.tui.screens.ask import Blank
 from lapwise.tui.screens.asking import choose_or_leave_open, fill_in
-from lapwise.tui.screens.base import keys_of
+from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.entry import Entry
-from lapwise.tui.screens.held import BenchArea
 from lapwise.tui.screens.ink_test import LABELS, InkTest
 from lapwise.tui.screens.sheet import para
 from lapwise.tui.widgets.rows import Row, Rows
-from lapwise.tui.work import start
+from lapwise.tui.work import beside
 
 WORDS = {
     "counterclockwise": "counter-clockwise",
@@ -50,12 +48,10 @@ class MachineRows(Rows):
     )
 
 
-class MachineScreen(BenchArea):
+class MachineScreen(AreaScreen, area="machine"):
     """The profile, a line to each fact; nothing is saved before s."""
 
-    area = "machine"
     CSS_PATH = "../machine.tcss"
-    BINDINGS: ClassVar[list[BindingType]] = keys_of("machine")
     AUTO_FOCUS: ClassVar[str | None] = "#machine-rows"
     help_text = "Your machine."
 
@@ -81,29 +77,21 @@ class MachineScreen(BenchArea):
         if not self._read:
             self.profile = self.workspace.profile or MachineProfile()
             self._read = True
-        self.query_one(MachineRows).show([Row(name, self._painter(name)) for name in LABELS])
+        self.query_one(MachineRows).show([Row(name, partial(self._paint, name)) for name in LABELS])
         self._show_marked()
 
-    def _painter(self, name: str) -> Callable[[int], Content]:
-        def paint(width: int) -> Content:
-            value = getattr(self.profile, name)
-            words = value_words(name, self.profile)
-            return Content.assemble(
-                (fit(LABELS[name], 24), "$secondary"),
-                (fit(words, width - 24), "bold" if value is not None else "italic"),
-            )
-
-        return paint
+    def _paint(self, name: str, width: int) -> Content:
+        style = "italic" if getattr(self.profile, name) is None else "bold"
+        words = fit(value_words(name, self.profile), width - 24)
+        return Content.assemble((fit(LABELS[name], 24), "$secondary"), (words, style))
 
     def _show_marked(self) -> None:
         name = self.query_one(MachineRows).marked or "gear"
         lines = [para(capital(ABOUT[name]) + ".")]
-        sign = self.profile.index_sign()
-        if sign is not None:
+        if (sign := self.profile.index_sign()) is not None:
             rise = "rises" if sign == 1 else "falls"
             lines.append(para(f"Turn the stone clockwise, seen from behind the handpiece: the index reading {rise}."))
-        per_mark = self.profile.degrees_per_mark()
-        if per_mark is not None:
+        if (per_mark := self.profile.degrees_per_mark()) is not None:
             lines.append(para(f"One mark of the fine index turns the stone {per_mark:.3g}°."))
         if self.profile != (self.workspace.profile or MachineProfile()):
             lines.append(para("Not saved yet: press s.", style="bold $warning"))
@@ -123,16 +111,14 @@ class MachineScreen(BenchArea):
         name = self.query_one(MachineRows).marked
         if name is None:
             return
+        now = getattr(self.profile, name)
         if name in CHOICES:
             entries = [Entry(v, capital(WORDS.get(v, plain_id(v)))) for v in CHOICES[name]]
-            now = getattr(self.profile, name)
             choose_or_leave_open(self.app, LABELS[name], entries, lambda v: self._put(name, v or ""), start=now)
         else:
             low, high = LIMITS[name]
-            value = getattr(self.profile, name)
-            blank = Blank(
-                "value", LABELS[name], "" if value is None else f"{value:g}", f"{low:g} to {high:g}, or empty"
-            )
+            typed_now = "" if now is None else f"{now:g}"
+            blank = Blank("value", LABELS[name], typed_now, f"{low:g} to {high:g}, or empty")
 
             def read(typed: Mapping[str, str]) -> str:
                 profile_from({**self._values(), name: typed["value"]})
@@ -158,8 +144,9 @@ class MachineScreen(BenchArea):
 
     def do_keep(self) -> None:
         if self._met is self.workspace:  # never the profile of one bench on another
-            start(self, self._keep, group="profile", alone=True, failed="Not saved")
+            self._keep()
 
+    @beside("profile", alone=True, failed="Not saved")
     async def _keep(self) -> None:
         profile = self.profile
         await self.controller.keep_profile(profile)

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
-from textual.binding import BindingType
 from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.widgets import Static
@@ -17,7 +16,6 @@ from lapwise.engine.wording import counted, listing, small, times
 from lapwise.tui.present.case import name_of
 from lapwise.tui.present.words import bar, fit, interval, safe, taken
 from lapwise.tui.screens.asking import choose
-from lapwise.tui.screens.base import keys_of
 from lapwise.tui.screens.entry import Entry, material_entries
 from lapwise.tui.screens.hand_over import give
 from lapwise.tui.screens.record_cases import LINES, CaseRows, case_painter, case_sheet, own_title
@@ -27,7 +25,7 @@ from lapwise.tui.screens.sheet import heading, para
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.fields import Field, Fields
 from lapwise.tui.widgets.rows import Row, Rows
-from lapwise.tui.work import start
+from lapwise.tui.work import beside
 
 if TYPE_CHECKING:
     from lapwise.engine.knowledge.model import Knowledge
@@ -55,12 +53,10 @@ HOW = "Log how a remedy went on the case screen (1): f, b, n or w. It counts her
 ALL = "all"
 
 
-class RecordScreen(RecordFiles):
+class RecordScreen(RecordFiles, area="record"):
     """One material at a time, on all laps or on one, in five views."""
 
-    area = "record"
     CSS_PATH = "../record.tcss"
-    BINDINGS: ClassVar[list[BindingType]] = keys_of("record")
     help_text = (
         "What your own record says. ├──●──┤ holds the true share with 9 chances in 10; ● is the share seen; figures "
         "behind it are how often it worked of how many trials. Few trials make a long line: trust it little. m chooses "
@@ -97,17 +93,12 @@ class RecordScreen(RecordFiles):
         self.meet()
         if not self.chosen:
             self.material = self.controller.case.material
-        names = [name for name, _, _ in VIEWS]
-        after = names[(names.index(self.view) + 1) % len(names)]
-        key = self.key("record.view")
-        self.query_one("#record-views", Bar).show(
-            [
-                Item(name, key if name == after else "", label, short, on=name == self.view)
-                for name, label, short in VIEWS
-            ]
-        )
-        start(self, self._read, group="record", alone=True)
+        key, after = self.key("record.view"), self._next_view
+        items = (Item(v, key if v == after else "", label, short, on=v == self.view) for v, label, short in VIEWS)
+        self.query_one("#record-views", Bar).show(items)
+        self._read()
 
+    @beside("record", alone=True)
     async def _read(self) -> None:
         self.shop = await self.workspace.do(self._shop)
         self._show()
@@ -177,9 +168,13 @@ class RecordScreen(RecordFiles):
 
     # --- actions ---------------------------------------------------------------------------------------------
 
-    def do_view(self) -> None:
+    @property
+    def _next_view(self) -> str:
         names = [name for name, _, _ in VIEWS]
-        self._see(names[(names.index(self.view) + 1) % len(names)])
+        return names[(names.index(self.view) + 1) % len(names)]
+
+    def do_view(self) -> None:
+        self._see(self._next_view)
 
     def _see(self, view: str) -> None:
         self.view = view
@@ -241,10 +236,10 @@ class RecordScreen(RecordFiles):
         here = self.controller.open_case.case_id == case_id
         does = {}
         if kept.open and kept.yours and not here:
-            go_on = partial(start, self, partial(self._go_on, case_id), group="go-on", alone=True)
-            does[Item("go-on", "g", "Go on with it")] = go_on
+            does[Item("go-on", "g", "Go on with it")] = partial(self._go_on, case_id)
         self.read(own_title(kept, knowledge), case_sheet(kept, knowledge, self.laps), does)
 
+    @beside("go-on", alone=True)
     async def _go_on(self, case_id: str) -> None:
         await self.controller.take_up(case_id)
         self.lapwise.action_area("case")

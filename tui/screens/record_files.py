@@ -20,13 +20,13 @@ from lapwise.engine.record.work import Progress
 from lapwise.engine.wording import counted
 from lapwise.tui.present.record import counts_lines
 from lapwise.tui.screens.asking import choose
+from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.entry import Entry
 from lapwise.tui.screens.hand_over import Opener, ask_file, give_made, take_open
-from lapwise.tui.screens.held import BenchArea
 from lapwise.tui.screens.long_work import long_work
 from lapwise.tui.screens.sheet import Line, para, point
 from lapwise.tui.widgets.bar import Item
-from lapwise.tui.work import start
+from lapwise.tui.work import beside
 
 if TYPE_CHECKING:
     from lapwise.engine.folders import Folders
@@ -45,7 +45,7 @@ MADE = {"daily": "made by itself", "backup": "made by you", "before-update": "ma
 ANOTHER = "another"
 
 
-class RecordFiles(BenchArea):
+class RecordFiles(AreaScreen):
     """The actions of the record's screen that read or write files."""
 
     # --- in --------------------------------------------------------------------------------------------------
@@ -55,11 +55,9 @@ class RecordFiles(BenchArea):
         take_open(self, "Import a record", about, self._whose)
 
     def _whose(self, opened: Opener, name: str) -> None:
-        def chosen(how: str) -> None:
-            start(self, partial(self._import, opened, name, how), group="files")
+        choose(self.app, "Whose record is it?", WHOSE, partial(self._import, opened, name))
 
-        choose(self.app, "Whose record is it?", WHOSE, chosen)
-
+    @beside("files")
     async def _import(self, opened: Opener, name: str, how: str) -> None:
         trial, record = how == "trial", self.workspace.record_to_write()
 
@@ -101,18 +99,14 @@ class RecordFiles(BenchArea):
 
     # --- copies ----------------------------------------------------------------------------------------------
 
-    def do_backup(self) -> None:
-        start(self, self._backup, group="files")
-
-    async def _backup(self) -> None:
+    @beside("files")
+    async def do_backup(self) -> None:
         record = self.workspace.record_to_write()
         made = await long_work(self, "Backing up", lambda tell: self.workspace.do(make_backup, record, progress=tell))
         self.say(f"Backed up to {made}.")
 
-    def do_restore(self) -> None:
-        start(self, self._offer_copies, group="files")
-
-    async def _offer_copies(self) -> None:
+    @beside("files")
+    async def do_restore(self) -> None:
         found = await self.workspace.do(copies, self.workspace.where)
         entries = [entry for entry, _ in found]
         if not self.app.is_web:
@@ -130,10 +124,8 @@ class RecordFiles(BenchArea):
 
         choose(self.app, "Bring back which copy? What is here stays", entries, chosen)
 
-    def _bring_back(self, path: Path) -> None:
-        start(self, partial(self._restore, path), group="files")
-
-    async def _restore(self, path: Path) -> None:
+    @beside("files")
+    async def _bring_back(self, path: Path) -> None:
         record = self.workspace.record_to_write()
         counts = await long_work(
             self, "Bringing back", lambda tell: self.controller.change(lambda: restore(record, path, tell))
@@ -142,10 +134,8 @@ class RecordFiles(BenchArea):
 
     # --- check -----------------------------------------------------------------------------------------------
 
-    def do_check(self) -> None:
-        start(self, partial(self._check, repair=False), group="files")
-
-    async def _check(self, *, repair: bool) -> None:
+    @beside("files")
+    async def do_check(self, *, repair: bool = False) -> None:
         record = self.workspace.record_to_write()
         title = "Repairing" if repair else "Checking"
         found = await long_work(
@@ -157,7 +147,7 @@ class RecordFiles(BenchArea):
             return
         does: dict[Item, Callable[[], object]] = {}
         if found.faults:
-            does[Item("repair", "y", "Repair")] = partial(start, self, partial(self._check, repair=True), group="files")
+            does[Item("repair", "y", "Repair")] = partial(self.do_check, repair=True)
         elif found.elsewhere:
             does[Item("restore", "r", "Bring back")] = partial(self._bring_back, Path(found.elsewhere[0][0]))
         self.read("The record", checked_lines(found), does)

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Mapping
 from functools import partial
 from typing import ClassVar
 
 from textual.app import ComposeResult
-from textual.binding import BindingType
 from textual.containers import Horizontal, VerticalScroll
 from textual.content import Content
 from textual.events import Key
@@ -19,14 +18,13 @@ from lapwise.engine.wording import capital
 from lapwise.tui.pictures.catalog import words as drawing_words
 from lapwise.tui.present.words import fit
 from lapwise.tui.screens.asking import choose
-from lapwise.tui.screens.base import keys_of
 from lapwise.tui.screens.entry import Entry, matching
 from lapwise.tui.screens.reference_files import ReferenceFiles
 from lapwise.tui.screens.reference_text import KINDS, Words, entry_lines
 from lapwise.tui.widgets.lines import Lines
 from lapwise.tui.widgets.picture import Picture
 from lapwise.tui.widgets.rows import Row, Rows
-from lapwise.tui.work import start
+from lapwise.tui.work import beside
 
 MOST = 300
 """Rows shown at once; typing on shortens the list."""
@@ -40,12 +38,10 @@ class ReferenceRows(Rows):
     )
 
 
-class ReferenceScreen(ReferenceFiles):
+class ReferenceScreen(ReferenceFiles, area="reference"):
     """Search above, what was found on the left, the entry on the right."""
 
-    area = "reference"
     CSS_PATH = "../reference.tcss"
-    BINDINGS: ClassVar[list[BindingType]] = keys_of("reference")
     AUTO_FOCUS: ClassVar[str | None] = "#reference-rows"
     help_text = "Look up anything known: stones, troubles, laps, compounds, causes, remedies, rules, sources."
 
@@ -101,20 +97,15 @@ class ReferenceScreen(ReferenceFiles):
         knowledge = self.workspace.knowledge
         self._words = Words(knowledge)
         for kind, (word, _) in KINDS.items():
-            if kind == "conditions":
-                table: dict[str, object] = dict(SLOTS)
-            else:
-                table = dict(getattr(knowledge, kind))
+            table: Mapping[str, object] = SLOTS if kind == "conditions" else getattr(knowledge, kind)
             for name, entry in table.items():
                 label = entry if isinstance(entry, str) else ""
                 for part in ("label", "because", "cite", "about"):
                     label = label or str(getattr(entry, part, "") or "")
                 also = " ".join(getattr(entry, "also", ()))
                 about = str(getattr(entry, "about", "") or "")
-                self.entries[f"{kind}/{name}"] = (
-                    kind,
-                    Entry(f"{kind}/{name}", capital(label), word, words=f"{also} {name} {about}"),
-                )
+                known = Entry(f"{kind}/{name}", capital(label), word, words=f"{also} {name} {about}")
+                self.entries[known.id] = (kind, known)
 
     def _list(self, mark: str | None = None, *, peek: bool = False) -> None:
         """List what fits; ``peek``: and show what the mark then stands on."""
@@ -124,7 +115,7 @@ class ReferenceScreen(ReferenceFiles):
         rows = self.query_one(ReferenceRows)
         rows.row_height = 2 if self.lapwise.touch else 1
         with self.prevent(Rows.Moved):
-            rows.show([Row(e.id, _painter(e)) for e in found[:MOST]], mark=mark)
+            rows.show([Row(e.id, partial(_paint, e)) for e in found[:MOST]], mark=mark)
         if peek and rows.marked is not None:
             self._show_entry(rows.marked.partition("/")[2])
         kind = f"{capital(KINDS[self.kind][1])}: " if self.kind else ""
@@ -143,8 +134,9 @@ class ReferenceScreen(ReferenceFiles):
 
     def _show_entry(self, name: str) -> None:
         self._wanted = name
-        start(self, partial(self._open, name), group="open", alone=True)
+        self._open(name)
 
+    @beside("open", alone=True)
     async def _open(self, name: str) -> None:
         try:
             shown, record, chances = await self.workspace.do(self.workspace.entry, name)
@@ -233,9 +225,6 @@ class ReferenceScreen(ReferenceFiles):
             self.query_one(ReferenceRows).focus()
 
 
-def _painter(entry: Entry) -> Callable[[int], Content]:
-    def paint(width: int) -> Content:
-        kind = min(10, width // 4)
-        return Content.assemble((fit(entry.label, width - kind - 1), ""), " ", (fit(entry.about, kind), "$secondary"))
-
-    return paint
+def _paint(entry: Entry, width: int) -> Content:
+    kind = min(10, width // 4)
+    return Content.assemble(fit(entry.label, width - kind - 1), " ", (fit(entry.about, kind), "$secondary"))

@@ -32,15 +32,13 @@ class Sheet(Dialog[str | None]):
         Binding("home", "scroll(-100000)", show=False),
         Binding("end", "scroll(100000)", show=False),
     ]
-    CSS_PATH = "../sheets.tcss"
-    AUTO_FOCUS: ClassVar[str | None] = None
     help_text = "A sheet to read. Up and down scroll, escape closes it; keys at the foot do what they say."
 
     def __init__(
         self, title: str, lines: Sequence[Line], items: Sequence[Item] = (), *, close: str = "Close", picture: str = ""
     ) -> None:
         """``picture``: the id of a drawing, beside the text where there is room and below it where not."""
-        super().__init__()
+        super().__init__(classes="-pictured" if picture in DRAWINGS else "")
         self._picture = picture
         self._close = close
         self._title = title
@@ -54,14 +52,10 @@ class Sheet(Dialog[str | None]):
                 yield Lines(self._lines, id="sheet-text")
                 yield Picture(self._picture, id="sheet-below", most=16)
             yield Picture(self._picture, id="sheet-beside")
-            yield Bar(id="sheet-bar", spread=True)
-
-    def on_mount(self) -> None:
-        self.set_class(self._picture in DRAWINGS, "-pictured")
-        has_enter = any(i.key == "enter" for i in self._items)
-        close = Item("", "esc" if has_enter else "enter", self._close)
-        further = [Item("#further", "▼", "Read on")] if self.has_class("-touch") else []
-        self.query_one(Bar).show([*self._items, *further, close])
+            has_enter = any(i.key == "enter" for i in self._items)
+            close = Item("", "esc" if has_enter else "enter", self._close)
+            further = [Item("#further", "▼", "Read on")] if self.has_class("-touch") else []
+            yield Bar([*self._items, *further, close], id="sheet-bar", spread=True)
 
     def action_scroll(self, lines: int) -> None:
         self.query_one("#sheet-body", VerticalScroll).scroll_relative(y=lines, animate=False)
@@ -76,8 +70,8 @@ class Sheet(Dialog[str | None]):
             event.stop()
             self.dismiss(None)
 
-    def on_bar_chosen(self, message: Bar.Chosen) -> None:
-        message.stop()
+    async def on_bar_chosen(self, message: Bar.Chosen) -> None:
+        message.prevent_default().stop()
         if message.item_id == "#further":
             self.action_scroll(8)
         else:

@@ -97,7 +97,6 @@ class Tell(Dialog[tuple[Told, ...] | None]):
         Binding("ctrl+s,f10", "take", show=False, priority=True),
         Binding("f1", "help", show=False, priority=True),
     ]
-    CSS_PATH = "../sheets.tcss"
     AUTO_FOCUS: ClassVar[str | None] = "Words"
     help_text = (
         "Say it as you would at the bench: the stone, the lap and what is on it, the previous step, what you see, what "
@@ -131,20 +130,18 @@ class Tell(Dialog[tuple[Told, ...] | None]):
                 placeholder=EXAMPLE,
             )
             yield ToldRows(id="tell-rows")
-            yield Bar(id="tell-bar", spread=True)
-
-    def on_mount(self) -> None:
-        words = self.query_one(Words)
-        words.move_cursor(words.document.end)
-        self.query_one(Rows).row_height = 2 if self.has_class("-touch") or self.has_class("-large") else 1
-        self.query_one(Bar).show(
-            [
+            items = (
                 Item("next", "enter", "Go on"),
                 Item("turn", "space", "Leave out"),
                 Item("take", "^s", "Take it"),
                 Item("leave", "esc", "Leave"),
-            ]
-        )
+            )
+            yield Bar(items, id="tell-bar", spread=True)
+
+    def on_mount(self) -> None:
+        words = self.query_one(Words)
+        words.move_cursor(words.document.end)
+        self.query_one(Rows).row_height = self.row_height
         self._read_now()
 
     # --- what was heard --------------------------------------------------------------------------------------
@@ -310,10 +307,11 @@ class Tell(Dialog[tuple[Told, ...] | None]):
     def action_help(self) -> None:
         self.app.push_screen(Sheet("In your own words", [Content(self.help_text)]))
 
-    def on_bar_chosen(self, message: Bar.Chosen) -> None:
-        message.stop()
-        if message.item_id == "next":
-            rows = self.query_one(ToldRows)
-            rows.action_choose() if rows.has_focus else self.on_words_done()
-        else:
-            {"turn": self.on_told_rows_turned, "take": self.action_take, "leave": self.action_leave}[message.item_id]()
+    def action_next(self) -> None:
+        """Go on to what was heard; there, choose the marked line."""
+        rows = self.query_one(ToldRows)
+        rows.action_choose() if rows.has_focus else self.on_words_done()
+
+    def action_turn(self) -> None:
+        """Leave the marked line out, or take it again."""
+        self.on_told_rows_turned()

@@ -7,7 +7,6 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
-from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.content import Content
 from textual.widgets import Static
@@ -20,14 +19,13 @@ from lapwise.engine.wording import capital, counted
 from lapwise.tui.present.transfer import REDOP, curve, sentences, suspect_words
 from lapwise.tui.screens.ask import Blank
 from lapwise.tui.screens.asking import fill_in
-from lapwise.tui.screens.base import keys_of
+from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.hand_over import give, take
-from lapwise.tui.screens.held import BenchArea
 from lapwise.tui.screens.sheet import heading, para
 from lapwise.tui.typed import read_facet
 from lapwise.tui.widgets.fields import Field, Fields
 from lapwise.tui.widgets.rows import Paint, Row, Rows
-from lapwise.tui.work import start
+from lapwise.tui.work import beside
 
 if TYPE_CHECKING:
     from lapwise.engine.transfer import Fit
@@ -45,12 +43,10 @@ class TransferRows(Rows):
     )
 
 
-class TransferScreen(BenchArea):
+class TransferScreen(AreaScreen, area="transfer"):
     """Rows on the left, how the stone sits on the right."""
 
-    area = "transfer"
     CSS_PATH = "../transfer.tcss"
-    BINDINGS: ClassVar[list[BindingType]] = keys_of("transfer")
     AUTO_FOCUS: ClassVar[str | None] = "#transfer-rows"
     help_text = "How the stone sits after the transfer: give the corrections of two facets or more."
 
@@ -103,33 +99,26 @@ class TransferScreen(BenchArea):
         """Show the rows as they stand."""
         self.query_one(TransferRows).row_height = 2 if self.lapwise.touch else 1
         doubtful = {s.row for s in self.answer.suspects} if self.answer else set()
-        self.query_one(TransferRows).show(
-            [
-                Row(str(at), _painter(row, row.number in doubtful, self._predicted(row)))
-                for at, row in enumerate(self.rows)
-            ]
-        )
+        rows = [
+            Row(str(at), _painter(row, row.number in doubtful, self._predicted(row)))
+            for at, row in enumerate(self.rows)
+        ]
+        self.query_one(TransferRows).show(rows)
         measured = sum(row.measured for row in self.rows)
-        self.query_one("#transfer-fields", Fields).show(
-            [
-                Field("gear", "Gear", f"{self.gear} teeth"),
-                Field("rows", "Facets", f"{measured} measured, {len(self.rows) - measured} to predict"),
-            ]
-        )
+        counts = f"{measured} measured, {len(self.rows) - measured} to predict"
+        fields = (Field("gear", "Gear", f"{self.gear} teeth"), Field("rows", "Facets", counts))
+        self.query_one("#transfer-fields", Fields).show(fields)
 
     def _predicted(self, row: FacetRow) -> FacetRow | None:
         """The facet with the changes worked out for it, if it is one to predict and they are known."""
         return None if row.measured or self.answer is None else self.answer.predict(row)
 
-    def work_out(self) -> None:
+    @beside("fit", alone=True)
+    async def work_out(self) -> None:
         """Ask how the stone sits."""
-        start(self, self._work_out, group="fit", alone=True)
-
-    async def _work_out(self) -> None:
-        self.answer, complaint, self._open = None, "", ""
+        self.answer, self._complaint, self._open = None, "", ""
         rows = self.rows
-        measured = sum(row.measured for row in rows)
-        if measured > 1:
+        if sum(row.measured for row in rows) > 1:
             try:
                 self.answer = await self.workspace.do(self.workspace.fit, rows, self.gear)
             except NothingFound as error:
@@ -137,8 +126,7 @@ class TransferScreen(BenchArea):
                 missing = error.problems[0]
                 self._open = f"{capital(missing.what)}: {'; '.join(missing.allowed)}."
             except LapwiseError as error:
-                complaint = str(error.problems[0])
-        self._complaint = complaint
+                self._complaint = str(error.problems[0])
         self._show_answer()
         self.show_rows()
 
@@ -151,10 +139,8 @@ class TransferScreen(BenchArea):
         if answer is None:
             lines = [para(self._complaint, style="bold $warning") if self._complaint else para(self._next_step())]
         else:
-            for suspect in answer.suspects:
-                lines.append(para("! " + suspect_words(suspect), style="bold $warning"))
-            if answer.redop:
-                lines.append(para("! " + REDOP, style="bold $warning"))
+            doubts = [*map(suspect_words, answer.suspects), *([REDOP] if answer.redop else [])]
+            lines += [para("! " + text, style="bold $warning") for text in doubts]
             lines += [para(text) for text in sentences(answer)]
             for kind, title in (("angle", "Angle change round the stone, °"), ("index", "Index change, teeth")):
                 drawn = curve(answer, kind, columns=max(20, min(70, width - 10)), lines=6)
@@ -191,16 +177,15 @@ class TransferScreen(BenchArea):
     def _type(self, at: int | None) -> None:
         row = self.rows[at] if at is not None else None
 
-        def text(value: float | None) -> str:
-            return "" if value is None else f"{value:g}"
+        def blank(name: str, label: str, hint: str) -> Blank:
+            value = getattr(row, name, None)
+            return Blank(name, label, "" if value is None else f"{value:g}", hint)
 
         blanks = [
-            Blank("index", "Index", text(row.index if row else None), f"0 to {self.gear}"),
-            Blank("angle", "Angle", text(row.angle if row else None), "degrees, 0 to 90"),
-            Blank(
-                "index_change", "Index change", text(row.index_change if row else None), "teeth, + to higher numbers"
-            ),
-            Blank("angle_change", "Angle change", text(row.angle_change if row else None), "degrees, + raise"),
+            blank("index", "Index", f"0 to {self.gear}"),
+            blank("angle", "Angle", "degrees, 0 to 90"),
+            blank("index_change", "Index change", "teeth, + to higher numbers"),
+            blank("angle_change", "Angle change", "degrees, + raise"),
         ]
 
         def typed(new: FacetRow) -> None:
@@ -225,10 +210,10 @@ class TransferScreen(BenchArea):
 
     def do_undo(self) -> None:
         """The list as it was before the last change of it."""
-        if not self.controller.unlist_facets():
+        if self.controller.unlist_facets():
+            self.say(f"The list is back as it was: {counted(len(self.rows), 'row')}.")
+        else:
             self.say("There is nothing to bring back.")
-            return
-        self.say(f"The list is back as it was: {counted(len(self.rows), 'row')}.")
 
     def do_drop(self) -> None:
         marked = self.query_one(TransferRows).marked

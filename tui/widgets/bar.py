@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from rich.cells import cell_len
@@ -40,17 +40,17 @@ class Bar(Widget):
             super().__init__()
             self.bar, self.item_id = bar, item_id
 
-    def __init__(self, *, id: str | None = None, classes: str | None = None, spread: bool = False) -> None:
-        super().__init__(id=id, classes=classes)
-        self._items: tuple[Item, ...] = ()
+    def __init__(self, items: Iterable[Item] = (), *, id: str | None = None, spread: bool = False) -> None:
+        super().__init__(id=id)
+        self._items = tuple(items)
         self._line_ends: list[list[tuple[int, str]]] = []
         """For each line, where each item ends."""
         self._spread = spread
 
-    def show(self, items: Sequence[Item]) -> None:
+    def show(self, items: Iterable[Item]) -> None:
         """Show these items."""
-        if tuple(items) != self._items:
-            self._items = tuple(items)
+        shown, self._items = self._items, tuple(items)
+        if self._items != shown:
             self.refresh()
 
     @property
