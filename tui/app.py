@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import asyncio
+import importlib
 import time
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import replace
-from functools import partial
+from functools import partial, partialmethod
 from typing import Any, ClassVar
 
-from textual.app import App, InvalidThemeError
+from textual.app import App
 from textual.binding import BindingType
 from textual.events import Event, Key, MouseDown, MouseEvent, Paste
 from textual.screen import Screen
@@ -33,22 +34,15 @@ from lapwise.tui.themes import DARK, FACET, LIGHT, PLAIN, first_theme, themes
 from lapwise.tui.work import start
 from lapwise.tui.workspace import Workspace
 
-Screens = Callable[[], Screen[Any]]
 ROUND_SECONDS = 3.0
 """How often it is looked whether another window has written to the record."""
 
 
-def _screen(area: str) -> Screens:
+def _screen(area: str) -> Screen[Any]:
     """The screen of an area, its module read on the first visit."""
-
-    def make() -> Screen[Any]:
-        import importlib
-
-        module = importlib.import_module(f"lapwise.tui.screens.{area}")
-        screen: Screen[Any] = getattr(module, f"{area.capitalize()}Screen")()
-        return screen
-
-    return make
+    module = importlib.import_module(f"lapwise.tui.screens.{area}")
+    screen: Screen[Any] = getattr(module, f"{area.capitalize()}Screen")()
+    return screen
 
 
 class LapwiseApp(App[None]):
@@ -60,7 +54,7 @@ class LapwiseApp(App[None]):
     ENABLE_COMMAND_PALETTE = True
     COMMAND_PALETTE_BINDING = "ctrl+p"
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(of_area("app"), everywhere=True)]
-    MODES = {area.id: (CaseScreen if area.id == "case" else _screen(area.id)) for area in AREAS}  # noqa: RUF012
+    MODES = {area.id: (CaseScreen if area.id == "case" else partial(_screen, area.id)) for area in AREAS}  # noqa: RUF012
     DEFAULT_MODE = "case"
     HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (76, "-normal"), (110, "-wide")]  # noqa: RUF012
     VERTICAL_BREAKPOINTS = [(0, "-short"), (24, "-usual"), (34, "-tall")]  # noqa: RUF012
@@ -95,10 +89,7 @@ class LapwiseApp(App[None]):
         """Whether to say, at the next moment, that nothing of the sample is kept; whether that was said."""
         for known in themes():
             self.register_theme(known)
-        try:
-            self.theme = first
-        except InvalidThemeError:
-            self.theme = DARK
+        self.theme = first
         self.set_keymap(dict(self.keymap.keys))
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
@@ -184,8 +175,7 @@ class LapwiseApp(App[None]):
     def _greet(self) -> None:
         screen = self.screen
         own = [*self.keymap.problems, *([self.choices.problem] if self.choices.problem else [])]
-        words = [*self.workspace.words, *map(str, own)]
-        words = [text for text in words if text not in self._told]
+        words = [text for text in (*self.workspace.words, *map(str, own)) if text not in self._told]
         self._told |= set(words)
         if isinstance(screen, AreaScreen):
             if len(words) > 1 or len("".join(words)) > 70:
@@ -199,12 +189,8 @@ class LapwiseApp(App[None]):
             elif self.open_case.resumed:
                 clock = " The clock is still running." if self.controller.trying else ""
                 screen.say("Your case is still open, as you left it." + clock)
-        if (
-            not self.choices.welcomed
-            and not self.workspace.sample
-            and not self.open_case.resumed
-            and not self.open_case.case.material
-        ):
+        known = self.choices.welcomed or self.workspace.sample or self.open_case.resumed
+        if not known and not self.open_case.case.material:
             from lapwise.tui.screens.welcome import Welcome  # start-up time
 
             self.push_screen(Welcome(), self._welcomed)
@@ -265,14 +251,9 @@ class LapwiseApp(App[None]):
 
         self.push_screen(Page(name))
 
-    def do_guide(self) -> None:
-        self.show_page("guide")
-
-    def do_glossary(self) -> None:
-        self.show_page("glossary")
-
-    def do_promises(self) -> None:
-        self.show_page("promises")
+    do_guide = partialmethod(show_page, "guide")
+    do_glossary = partialmethod(show_page, "glossary")
+    do_promises = partialmethod(show_page, "promises")
 
     def do_page(self) -> None:
         self.show_page(self.current_mode)
@@ -295,10 +276,6 @@ class LapwiseApp(App[None]):
         entries += [Entry(a.id, a.label, a.about, "Everywhere") for a in of_area("app") if a.id != "app.more"]
         choose(self, "What to do?", entries, lambda a: (self if a.startswith("app.") else screen).action_act(a))
 
-    def action_help_quit(self) -> None:
-        # ctrl+c, where there is nothing to copy
-        self.do_leave()
-
     def do_leave(self) -> None:
         """Ask whether to leave; asked again, leave."""
         from lapwise.tui.screens.leave import Leave  # start-up time
@@ -309,6 +286,8 @@ class LapwiseApp(App[None]):
             self.do_quit()
         else:
             self.push_screen(Leave(), lambda answer: self.exit() if answer == "leave" else None)
+
+    action_help_quit = do_leave  # ctrl+c, where there is nothing to copy
 
     @property
     def _at_risk(self) -> bool:
@@ -365,22 +344,19 @@ class LapwiseApp(App[None]):
         self.theme = LIGHT if self.theme != LIGHT else DARK
         self.choose(theme=self.theme)
 
-    def do_large(self) -> None:
-        self.large = not self.large
-        self.choose(large=self.large)
-        self._dress()
-
-    def do_touch(self) -> None:
-        self.touch = not self.touch
-        self.choose(touch=self.touch)
-        self._dress()
-
-    def _dress(self) -> None:
+    def _turn(self, name: str) -> None:
+        """Put on another layout, or take it off."""
+        on = not getattr(self, name)
+        setattr(self, name, on)
+        self.choose(**{name: on})
         for screen in self._area_screens():
             screen.dress()
             screen.show_bars()
             if self.workspace.ready and screen is self.screen:
                 screen.refresh_view()
+
+    do_large = partialmethod(_turn, "large")
+    do_touch = partialmethod(_turn, "touch")
 
     def choose(self, **changes: Any) -> None:
         """Keep another choice of how the screens are liked."""
@@ -401,20 +377,18 @@ class LapwiseApp(App[None]):
 
     async def _swap(self) -> None:
         async with self._changing:
-            await self._to_the_other()
-
-    async def _to_the_other(self) -> None:
-        await self.controller.keep()
-        for screen in self._area_screens():
-            screen.say("")
-        if self._own is not None:
-            sample, self.controller, self._own = self.controller, self._own, None
-            await sample.close()
-            self._case_changed()
-            self._greet()
-            self._show_bars()
-        elif not self.workspace.sample:
-            await self._to_sample()
+            await self.controller.keep()
+            for screen in self._area_screens():
+                screen.say("")
+            if self._own is not None:
+                sample, self.controller, self._own = self.controller, self._own, None
+                await sample.close()
+                self._case_changed()
+                self._greet()
+            elif not self.workspace.sample:
+                await self._to_sample()
+            for screen in self._area_screens():
+                screen.show_bars()
 
     async def _to_sample(self) -> None:
         from lapwise.tui.sample import sample_folders  # start-up time
@@ -424,11 +398,3 @@ class LapwiseApp(App[None]):
         self._own, self.controller = self.controller, self._controller(workspace)
         self._offer_due = self._offered = False
         await self._start()
-        self._show_bars()
-
-    def _show_bars(self) -> None:
-        for screen in self._area_screens():
-            screen.show_bars()
-
-
-__all__ = ["LapwiseApp"]

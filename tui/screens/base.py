@@ -17,6 +17,7 @@ from lapwise.tui.actions import AREAS, Action, action_of, area_bindings, binding
 from lapwise.tui.keymap import shown
 from lapwise.tui.present.words import safe
 from lapwise.tui.widgets.bar import Bar, Item
+from lapwise.tui.widgets.fields import Fields
 
 if TYPE_CHECKING:
     from lapwise.tui.controller import Controller
@@ -221,6 +222,14 @@ class AreaScreen(Screen[None]):
             self.refresh_view()  # until the first view of another bench, what is held is still the other's
         self.say("")  # what was said of the action before is no longer so
         getattr(self, action_of(action_id).method)()
+
+    def on_fields_chosen(self, message: Fields.Chosen) -> None:
+        message.stop()
+        if self.workspace.ready:
+            self.field_chosen(message.field_id)
+
+    def field_chosen(self, field: str) -> None:
+        """Do what a tap on a field asks for."""
 
     def on_bar_chosen(self, message: Bar.Chosen) -> None:
         message.stop()

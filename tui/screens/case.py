@@ -226,11 +226,7 @@ class CaseScreen(CaseTries, area="case"):
         message.stop()
         self.do_why()
 
-    def on_fields_chosen(self, message: Fields.Chosen) -> None:
-        message.stop()
-        if not self.workspace.ready:
-            return
-        field = message.field_id
+    def field_chosen(self, field: str) -> None:
         if field in ("material", "lap", "compound", "stage", "prior"):
             self.ask.of_machine(field)
         else:

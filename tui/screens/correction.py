@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from functools import partialmethod
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
@@ -16,7 +17,6 @@ from lapwise.engine.contact.frame import frame_of, index_change
 from lapwise.engine.contact.words import signed
 from lapwise.engine.errors import BadInput, LapwiseError, NothingFound
 from lapwise.engine.machine import gear_of
-from lapwise.engine.numerals import read_number
 from lapwise.engine.transfer import make_row
 from lapwise.tui.screens.ask import Blank
 from lapwise.tui.screens.asking import choose, fill_in
@@ -24,12 +24,22 @@ from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.correction_view import DONE, RENEWED, answer_lines, legend, setting_fields, trial_lines
 from lapwise.tui.screens.entry import DO_NOT_KNOW, Entry
 from lapwise.tui.screens.facet_questions import FacetQuestions
-from lapwise.tui.screens.settings import LEAST, MOST, Setting, blank_like, resized, settings_of, trials_of, turned_dull
+from lapwise.tui.screens.settings import (
+    LEAST,
+    MOST,
+    Setting,
+    blank_like,
+    degrees_typed,
+    resized,
+    settings_of,
+    trials_of,
+    turned_dull,
+)
 from lapwise.tui.screens.sheet import para
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.facet_map import FacetPicture, Grid
 from lapwise.tui.widgets.fields import Fields
-from lapwise.tui.work import start
+from lapwise.tui.work import beside
 
 if TYPE_CHECKING:
     from lapwise.engine.contact import Correction
@@ -113,7 +123,7 @@ class CorrectionScreen(AreaScreen, area="correction"):
     def _show(self) -> None:
         self.show_maps()
         self._working = True
-        start(self, self._work_out, group="correct", alone=True)
+        self._work_out()
 
     def show_maps(self) -> None:
         """Show both maps of the present setting and what is stated of the facet."""
@@ -151,13 +161,10 @@ class CorrectionScreen(AreaScreen, area="correction"):
         }
         done = self.answer is not None and self.answer.done
         left_out = ("unknown", "rest") if done else ("hand-over",)
-        self.query_one("#marks", Bar).show(
-            [
-                Item(name, self.key(name), *said)
-                for name, said in ((f"correction.{n}", said) for n, said in names.items() if n not in left_out)
-            ]
-        )
+        shown = {f"correction.{name}": said for name, said in names.items() if name not in left_out}
+        self.query_one("#marks", Bar).show(Item(name, self.key(name), *said) for name, said in shown.items())
 
+    @beside("correct", alone=True)
     async def _work_out(self) -> None:
         case, answer, complaint = self.controller.case, None, None
         if case.facet.trials:
@@ -173,14 +180,15 @@ class CorrectionScreen(AreaScreen, area="correction"):
         self._show_advice(complaint)
         if answer is not None and answer.done and self._told_of != case.facet.trials:
             self._told_of = case.facet.trials
-            self.say(
-                f"{DONE} Finish the polish.  {self.key('correction.hand-over')}: row into Transfer",
-                style="bold $success",
-            )
+            self._say_done("Finish the polish.")
         self.show_maps()
         then, self._then = self._then, None
         if then is not None:
             then()
+
+    def _say_done(self, what: str = "") -> None:
+        words = f"{DONE} {what}  {self.key('correction.hand-over')}: row into Transfer"
+        self.say(words, style="bold $success")
 
     def _must_wait(self, then: Callable[[], None]) -> bool:
         """True if what the newest mark says is still being worked out; ``then`` follows it."""
@@ -220,20 +228,13 @@ class CorrectionScreen(AreaScreen, area="correction"):
     def do_mark(self) -> None:
         self.picture.mark()
 
-    def do_bright(self) -> None:
-        self._mark("R" if self.on_ink else "B")
+    def _mark(self, polish: str, ink: str) -> None:
+        self.picture.mark(ink if self.on_ink else polish, step=self.lapwise.choices.goes_on)
 
-    def do_dull(self) -> None:
-        self._mark("N" if self.on_ink else "D")
-
-    def do_unknown(self) -> None:
-        self._mark("?")
-
-    def do_none(self) -> None:
-        self._mark(".")
-
-    def _mark(self, mark: str) -> None:
-        self.picture.mark(mark, step=self.lapwise.choices.goes_on)
+    do_bright = partialmethod(_mark, "B", "R")
+    do_dull = partialmethod(_mark, "D", "N")
+    do_unknown = partialmethod(_mark, "?", "?")
+    do_none = partialmethod(_mark, ".", ".")
 
     def do_pace(self) -> None:
         """After a mark the cursor stays, or goes on: which of both is stated beside the map, and kept."""
@@ -255,7 +256,7 @@ class CorrectionScreen(AreaScreen, area="correction"):
         if answer is None:
             self.warn("Mark first what this setting polished.")
         elif answer.done:
-            self.say(f"{DONE}  {self.key('correction.hand-over')}: row into Transfer", style="bold $success")
+            self._say_done()
         elif answer.warns("two-planes"):
             self.say(f"Bright all over. {RENEWED}")
         elif not (answer.turn.degrees or answer.angle.degrees):
@@ -265,8 +266,7 @@ class CorrectionScreen(AreaScreen, area="correction"):
 
     def _next(self, turn: float, angle: float) -> None:
         self.settings.append(Setting(turn, angle, polish=blank_like(self.setting.polish)))
-        self.on_ink = False
-        self.answer = None
+        self.on_ink, self.answer = False, None
         self.show_maps()
         self.say(f"Setting {len(self.settings)}. Polish a while, then mark. f: newly inked.")
         self._show_advice()
@@ -325,7 +325,7 @@ class CorrectionScreen(AreaScreen, area="correction"):
         ]
 
         def read(typed: Mapping[str, str]) -> tuple[float, float]:
-            return _degrees("Turn", typed["turn"]), _degrees("Angle", typed["angle"])
+            return degrees_typed("Turn", typed["turn"]), degrees_typed("Angle", typed["angle"])
 
         def taken(new: tuple[float, float]) -> None:
             if self.setting.said and new != (self.setting.turn, self.setting.angle):
@@ -349,12 +349,6 @@ class CorrectionScreen(AreaScreen, area="correction"):
         self.say("Fresh ink or pre-polish before this map." if self.setting.fresh else "Not fresh: bright may be old.")
         self.keep()
 
-    def do_finer(self) -> None:
-        self._resize(1)
-
-    def do_coarser(self) -> None:
-        self._resize(-1)
-
     def _resize(self, step: int) -> None:
         rows, columns = len(self.setting.polish), len(self.setting.polish[0])
         rows, columns = (max(LEAST, min(MOST, n + step)) for n in (rows, columns))
@@ -365,6 +359,9 @@ class CorrectionScreen(AreaScreen, area="correction"):
             ink=None if ink is None else resized(ink, rows, columns),
         )
         self.keep()
+
+    do_finer = partialmethod(_resize, 1)
+    do_coarser = partialmethod(_resize, -1)
 
     def do_back(self) -> None:
         if len(self.settings) > 1:
@@ -378,8 +375,7 @@ class CorrectionScreen(AreaScreen, area="correction"):
             self.say("The map is empty again. u brings it back.")
         else:
             self.say("There is nothing to undo.")
-        self.on_ink = False
-        self.answer = None
+        self.on_ink, self.answer = False, None
         self.keep()
 
     def do_restart(self) -> None:
@@ -387,8 +383,7 @@ class CorrectionScreen(AreaScreen, area="correction"):
             self.say("No setting of this facet is marked yet.")
             return
         self._take_away([Setting()])
-        self.on_ink = False
-        self.answer = None
+        self.on_ink, self.answer = False, None
         self.say("All settings are forgotten. u brings them back.")
         self.keep()
 
@@ -405,19 +400,8 @@ class CorrectionScreen(AreaScreen, area="correction"):
     def do_setting(self) -> None:
         self.ask.facet()
 
-    def on_fields_chosen(self, message: Fields.Chosen) -> None:
-        message.stop()
-        if not self.workspace.ready:
-            return
-        if message.field_id == "machine":
+    def field_chosen(self, field: str) -> None:
+        if field == "machine":
             self.do_knob()
         else:
-            self.ask.of_facet(message.field_id)
-
-
-def _degrees(name: str, text: str) -> float:
-    """Degrees typed, 0 where nothing is. Raises :class:`BadInput` where it is no number from -90 to 90."""
-    value = read_number(text) if text else 0.0
-    if value is None or not -90 <= value <= 90:
-        raise BadInput(f"{name}: degrees from -90 to 90 are required")
-    return value
+            self.ask.of_facet(field)

@@ -265,10 +265,9 @@ class RecordScreen(RecordFiles, area="record"):
             if self.workspace.ready:
                 self._see(message.item_id)
 
-    def on_fields_chosen(self, message: Fields.Chosen) -> None:
-        message.stop()
-        if self.workspace.ready and message.field_id in ("material", "own-lap"):
-            (self.do_material if message.field_id == "material" else self.do_lap)()
+    def field_chosen(self, field: str) -> None:
+        if field in ("material", "own-lap"):
+            (self.do_material if field == "material" else self.do_lap)()
 
     def on_rows_chosen(self, message: Rows.Chosen) -> None:
         message.stop()

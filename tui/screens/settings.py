@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from lapwise.engine.case import Trial
+from lapwise.engine.errors import BadInput
+from lapwise.engine.numerals import read_number
 from lapwise.tui.widgets.facet_map import Grid
 
 BLANK: Grid = ("???", "???", "???")
@@ -89,3 +91,11 @@ def resized(grid: Grid, rows: int, columns: int) -> Grid:
 def blank_like(grid: Grid) -> Grid:
     """A grid of the same shape with nothing known; where there is no stone stays so."""
     return tuple("".join("." if c == "." else "?" for c in row) for row in grid)
+
+
+def degrees_typed(name: str, text: str) -> float:
+    """Degrees typed, 0 where nothing is. Raises :class:`BadInput` where it is no number from -90 to 90."""
+    value = read_number(text) if text else 0.0
+    if value is None or not -90 <= value <= 90:
+        raise BadInput(f"{name}: degrees from -90 to 90 are required")
+    return value

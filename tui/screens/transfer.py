@@ -285,10 +285,8 @@ class TransferScreen(AreaScreen, area="transfer"):
         message.stop()
         self.do_change()
 
-    def on_fields_chosen(self, message: Fields.Chosen) -> None:
-        message.stop()
-        if self.workspace.ready:
-            (self.do_gear if message.field_id == "gear" else self.do_row)()
+    def field_chosen(self, field: str) -> None:
+        (self.do_gear if field == "gear" else self.do_row)()
 
 
 HEAD = " index  angle  index ch.  angle ch."
