@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from pathlib import Path
+from typing import Any
 
 from lapwise.engine.errors import Issue, nearest
 from lapwise.tui.actions import ACTIONS, AREAS, Action
@@ -52,10 +54,6 @@ def shown(key: str) -> str:
     return _NAMES.get(key, key.upper() if key[:1] == "f" and key[1:].isdigit() else key)
 
 
-def _ids() -> tuple[str, ...]:
-    return (*(a.id for a in ACTIONS), *(f"area.{a.id}" for a in AREAS))
-
-
 def read_keymap(folder: Path) -> Keymap:
     """The person's keys. A fault in the file is a problem to show, never an exception; good lines count.
 
@@ -74,8 +72,8 @@ def read_keymap(folder: Path) -> Keymap:
     problems = list(document.problems)
     data = document.root.entries if document.root is not None else ()
     keys: dict[str, str] = {}
-    allowed = _ids()
     shipped = {a.id: a.keys for a in ACTIONS} | {f"area.{a.id}": a.key for a in AREAS}
+    allowed = tuple(shipped)
     for scalar, node in data:
         name, where = scalar.text, f"{file}:{scalar.line}"
         key = node.text.strip() if isinstance(node, Scalar) and not node.empty else ""
@@ -123,14 +121,9 @@ def read_choices(folder: Path) -> Choices:
     try:
         with file.open("rb") as stream:
             data = json.loads(stream.read(MOST_BYTES))
-        theme = data.get("theme")
-        return Choices(
-            theme if isinstance(theme, str) else None,
-            data.get("large") is True,
-            data.get("touch") is True,
-            data.get("welcomed") is True,
-            data.get("goes_on") is True,
-        )
+        theme, switches = data.get("theme"), ("large", "touch", "welcomed", "goes_on")
+        on: dict[str, Any] = {name: data.get(name) is True for name in switches}
+        return Choices(theme if isinstance(theme, str) else None, **on)
     except FileNotFoundError:
         return Choices()
     except (OSError, ValueError, AttributeError, RecursionError):
@@ -139,12 +132,9 @@ def read_choices(folder: Path) -> Choices:
 
 def write_choices(folder: Path, choices: Choices) -> None:
     """Keep the choices. A folder that cannot be written is no reason to stop: the choice then lasts until the end."""
-    import contextlib
-
     kept = {f.name: getattr(choices, f.name) for f in fields(choices) if f.name != "problem"}
-    text = json.dumps(kept)
     with contextlib.suppress(OSError):
         folder.mkdir(parents=True, exist_ok=True)
         new = folder / (CHOICES_FILE + ".new")
-        new.write_text(text + "\n", encoding="utf-8")
+        new.write_text(json.dumps(kept) + "\n", encoding="utf-8")
         os.replace(new, folder / CHOICES_FILE)

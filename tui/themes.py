@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
+from typing import Any
 
 from textual.theme import Theme
 
@@ -14,10 +15,23 @@ FACET = {"facet-bright": "ansi_default", "facet-dull": "ansi_default", "facet-gr
 """Colours of the facet's map where a theme of ours does not name them."""
 
 
+def _theme(name: str, facet: tuple[str, str, str], on_primary: str, **colours: Any) -> Theme:
+    """A theme of ours. ``facet``: bright, dull and ground of the map; ``on_primary``: letters under the cursor."""
+    more = {
+        "block-cursor-background": colours["primary"],
+        "block-cursor-foreground": on_primary,
+        "input-selection-background": f"{colours['primary']} 30%",
+        "footer-key-foreground": colours["accent"],
+    }
+    return Theme(name=name, dark=name == DARK, variables={**more, **dict(zip(FACET, facet, strict=True))}, **colours)
+
+
 def themes() -> tuple[Theme, Theme]:
     """The light and the dark theme. Text on its ground has a contrast of at least 7 to 1 in both."""
-    light = Theme(
-        name=LIGHT,
+    light = _theme(
+        LIGHT,
+        ("#ffffff", "#5a5344", "#d3cab2"),
+        "#ffffff",
         primary="#0d5a55",
         secondary="#6b4710",
         accent="#84330c",
@@ -28,19 +42,11 @@ def themes() -> tuple[Theme, Theme]:
         background="#f4f0e4",
         surface="#fcfaf2",
         panel="#e4decb",
-        dark=False,
-        variables={
-            "block-cursor-background": "#0d5a55",
-            "block-cursor-foreground": "#ffffff",
-            "input-selection-background": "#0d5a55 30%",
-            "footer-key-foreground": "#84330c",
-            "facet-bright": "#ffffff",
-            "facet-dull": "#5a5344",
-            "facet-ground": "#d3cab2",
-        },
     )
-    dark = Theme(
-        name=DARK,
+    dark = _theme(
+        DARK,
+        ("#d9b97a", "#94918a", "#10100e"),
+        "#10100e",
         primary="#86cfc3",
         secondary="#d9b97a",
         accent="#f0a56b",
@@ -51,16 +57,6 @@ def themes() -> tuple[Theme, Theme]:
         background="#10100e",
         surface="#191916",
         panel="#2a2a25",
-        dark=True,
-        variables={
-            "block-cursor-background": "#86cfc3",
-            "block-cursor-foreground": "#10100e",
-            "input-selection-background": "#86cfc3 30%",
-            "footer-key-foreground": "#f0a56b",
-            "facet-bright": "#d9b97a",
-            "facet-dull": "#94918a",
-            "facet-ground": "#10100e",
-        },
     )
     return light, dark
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 from lapwise.engine.case import FACET_PARTS, FacetSetting, Trial
@@ -40,30 +41,17 @@ def read_facet(
         part=take(lambda: _choice(part, FACET_PARTS, "--part")),
         angle=take(lambda: _number(angle, "--angle", 0, 100, "degrees from 0 (dop upright) to 100 (90 is level)")),
         gear=take(lambda: _teeth(gear)),
-        index=None,
         size_mm=take(lambda: _size(size)),
         adapter=take(lambda: _choice(adapter, ADAPTERS, "--adapter", alike={"45°": "45", "no": "none"})),
     )
     highest = setting.gear or _MOST_TEETH
     index_value = take(lambda: _number(index, "--index", 0, highest, f"an index setting from 0 to {highest}"))
-    trials: list[Trial] = []
-    if map_ is not None and not _unknown(map_):
-        trials += take(lambda: [_map_alone(map_)]) or []
-    for text in ink:
-        trials += take(functools.partial(_trial, text, ink=True)) or []
-    for text in trial:
-        trials += take(functools.partial(_trial, text, ink=False)) or []
+    trials = [take(lambda: Trial(0.0, 0.0, _map(map_, "--map")))] if map_ is not None and not _unknown(map_) else []
+    trials += [take(functools.partial(_trial, text, ink=True)) for text in ink]
+    trials += [take(functools.partial(_trial, text, ink=False)) for text in trial]
     if problems:
         raise BadInput(problems)
-    return FacetSetting(
-        part=setting.part,
-        angle=setting.angle,
-        index=index_value,
-        gear=setting.gear,
-        size_mm=setting.size_mm,
-        adapter=setting.adapter,
-        trials=_by_setting(trials),
-    )
+    return replace(setting, index=index_value, trials=_by_setting(trials))
 
 
 def _by_setting(trials: list[Trial]) -> tuple[Trial, ...]:
@@ -121,14 +109,7 @@ def _size(text: str | None) -> tuple[float, float] | None:
     return size
 
 
-def _map_alone(text: str) -> Trial:
-    try:
-        return Trial(0.0, 0.0, read_map(text).text)
-    except LapwiseError as error:
-        raise _at("--map", error) from None
-
-
-def _trial(text: str, *, ink: bool) -> list[Trial]:
+def _trial(text: str, *, ink: bool) -> Trial:
     where = "--ink" if ink else "--trial"
     form = "TURN,ANGLE,MAP" if ink else "TURN,ANGLE,MAP or TURN,ANGLE,MAP,fresh"
     example = "0,0,RRN/RRN/RRN" if ink else "0,0,BBD/BBD/BBD"
@@ -141,12 +122,11 @@ def _trial(text: str, *, ink: bool) -> list[Trial]:
     if turn is None or angle is None:
         what = "the turn and the angle change must be numbers"
         raise BadInput(Issue(what, where, text, (f"for example {example}",)))
+    return Trial(turn, angle, _map(parts[2], where, ink=ink), ink=ink, fresh=fresh or ink)
+
+
+def _map(text: str, where: str, *, ink: bool = False) -> str:
     try:
-        facet_map = read_map(parts[2], ink=ink)
+        return read_map(text, ink=ink).text
     except LapwiseError as error:
-        raise _at(where, error) from None
-    return [Trial(turn, angle, facet_map.text, ink=ink, fresh=fresh or ink)]
-
-
-def _at(where: str, error: LapwiseError) -> BadInput:
-    return BadInput([Issue(p.what, where, p.found, p.allowed, p.nearest) for p in error.problems])
+        raise BadInput([replace(problem, where=where) for problem in error.problems]) from None

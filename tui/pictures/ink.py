@@ -6,8 +6,9 @@ The same marks are painted as dots for a terminal (:mod:`lapwise.tui.pictures.ra
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from itertools import groupby
 
 WIDE, HIGH = 100.0, 80.0
 """The sheet, in units."""
@@ -43,6 +44,13 @@ class Clip:
 
 Mark = Stroke | Fill | Clip
 Marks = tuple[Mark, ...]
+
+
+def runs(marks: Iterable[Mark]) -> Iterator[tuple[Mark, tuple[Points, ...]]]:
+    """The marks in their order, strokes of one kind that follow each other as one, with the points of each."""
+    for _, alike in groupby(marks, key=lambda m: (m.width, m.ink) if isinstance(m, Stroke) else object()):
+        first, *more = alike
+        yield first, (first.points, *(mark.points for mark in more))
 
 
 def moved(marks: Iterable[Mark], *, to: Point, size: float = 1.0) -> Marks:

@@ -13,12 +13,13 @@ from lapwise.tui.pictures.strokes import (
     arrow,
     bow,
     box,
-    closed,
     cross,
     disc,
     furrows,
     hairlines,
     holes,
+    ring,
+    shaded,
     shine,
     spark,
     spread,
@@ -92,7 +93,7 @@ def _rings(most: int) -> Marks:
 def _wiped(left: int) -> Marks:
     drop = (*arc((50, 62), 5, 0, 180), (50, 52))
     before, after = loupe(_rings(4)), loupe(_rings(left)) if left else loupe(bright())
-    return _pair(before, after, arrow(((47, 36), (54, 36)), 1.6, 5), (Fill(drop, 0.4), Stroke(closed(drop), 1.4)))
+    return _pair(before, after, arrow(((47, 36), (54, 36)), 1.6, 5), shaded(drop, 0.4, 1.4))
 
 
 def _other(good: bool, shape: Points | None = None) -> Marks:
@@ -106,7 +107,7 @@ def _other(good: bool, shape: Points | None = None) -> Marks:
 def _dropped(mark: float) -> Marks:
     """A drop on a bright facet, and the spot after it is rinsed off: clouded by ``mark``, or as bright as before."""
     drop = (*arc((50, 46), 17, 0, 180), (50, 8))
-    wet = facet((Fill(drop, 0.35), Stroke(closed(drop), 2.4)))
+    wet = facet(shaded(drop, 0.35, 2.4))
     spot = disc((50, 42), 22)
     dry = facet((Fill(spot, mark),)) if mark else facet(bright())
     return _pair(wet, dry, arrow(((46.5, 36), (53.5, 36)), 1.6, 5), cross((75, 68), 6) if mark else tick((75, 68), 6))
@@ -144,16 +145,14 @@ def _straight_edge(top: Points, *more: Marks) -> Marks:
     body = (*top, (96, 74), (4, 74))
     rule = box(4, 26, 96, 34)
     ticks = tuple(Stroke(((x, 34), (x, 30)), 0) for x in range(10, 95, 8))
-    return together(
-        (Fill(body, 0.6), Stroke(closed(body), 1.6), Fill(rule, 0.0), Stroke(closed(rule), 1.4), *ticks), *more
-    )
+    return together(shaded(body, 0.6, 1.6), shaded(rule, 0.0, 1.4), ticks, *more)
 
 
 def _wobble() -> Marks:
     tilted = ((6, 50), (94, 40), (95, 48), (7, 58))
     other = tuple(Stroke(((x, 40 + x * 0.11), (x + 4, 40.4 + x * 0.11)), 1.4) for x in range(6, 92, 9))
     up = together(arrow(((97, 56), (97, 36)), 1.2, 4), arrow(((3, 34), (3, 54)), 1.2, 4))
-    return together((Fill(tilted, 0.6), Stroke(closed(tilted), 1.6)), other, (Stroke(((50, 50), (50, 76)), 4.0),), up)
+    return together(shaded(tilted, 0.6, 1.6), other, (Stroke(((50, 50), (50, 76)), 4.0),), up)
 
 
 RESULTS: Mapping[str, Draw] = {
@@ -201,9 +200,8 @@ def _ink_facet() -> Marks:
 
 
 def _loupe_check() -> Marks:
-    ring = disc((40, 44), 22)
     return together(
-        (Stroke(ring, 2.6), Stroke(((56, 60), (74, 76)), 6.0), *shine(30, 32, 12)),
+        (*ring((40, 44), 22, width=2.6), Stroke(((56, 60), (74, 76)), 6.0), *shine(30, 32, 12)),
         tuple(Stroke(((92, 6), (92 - x, 6 + y)), 1.4) for x, y in ((22, 8), (18, 16), (10, 22))),
         (Fill(disc((92, 6), 5)),),
     )
@@ -235,7 +233,7 @@ def _placed(*where: Points, shape: Points = INKED) -> Marks:
 
 def _ring_of_scratches() -> Marks:
     grain = tuple(Fill(disc(p, 2.4)) for p in ((26, 22), (62, 12), (78, 52)))
-    rings = (Stroke(disc((50, 40), 31)), Stroke(disc((50, 40), 23)))
+    rings = ring((50, 40), 31, 23)
     return together(lap((50, 40), 38, rings, (Fill(disc((50, 40), 27), 0.0), Stroke(disc((50, 40), 27), 4.0)), grain))
 
 
@@ -245,7 +243,7 @@ def _face(*marks: Marks) -> Marks:
 
 def _torn() -> Marks:
     rip = ((50, 30), (62, 26), (60, 20), (72, 18), (70, 10), (86, 12), (80, 24), (72, 30), (66, 28), (58, 36))
-    return _face((Fill(rip, 0.7), Stroke(closed(rip), 1.6)))
+    return _face(shaded(rip, 0.7, 1.6))
 
 
 SEEN: Mapping[str, Draw] = {
@@ -261,13 +259,13 @@ SEEN: Mapping[str, Draw] = {
     "scratch_place=dop-end": lambda: _placed(box(0, 52, 100, 80)),
     "scratch_place=one-side": lambda: _placed(_LEFT),
     "lap_surface=fresh": lambda: _face(tuple(Stroke((p,), 1.0) for p in spread(4, (0, 0, 100, 80), 5))),
-    "lap_surface=worked-in": lambda: _face(tuple(Stroke(disc((50, 40), r)) for r in range(8, 38, 5))),
+    "lap_surface=worked-in": lambda: _face(ring((50, 40), *range(8, 38, 5))),
     "lap_surface=smooth": _face,
     "lap_surface=glazed": lambda: _face(shine(26, 18, 16), shine(52, 40, 14)),
     "lap_surface=caked": lambda: _face(
         tuple(Fill(disc(p, 4.2, flat=0.8), 0.7) for p in spread(12, (12, 4, 88, 76), 11))
     ),
-    "lap_surface=grooved": lambda: _face(tuple(Stroke(disc((50, 40), r), 3.0) for r in (14, 24, 32))),
+    "lap_surface=grooved": lambda: _face(ring((50, 40), 14, 24, 32, width=3.0)),
     "lap_surface=torn": _torn,
     "lap_surface=bubbled": lambda: _face(
         tuple(m for p in spread(5, (12, 4, 88, 76), 19) for m in (Stroke(disc(p, 5), 1.4), Stroke(arc(p, 3, 180, 270))))

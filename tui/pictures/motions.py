@@ -14,12 +14,15 @@ from lapwise.tui.pictures.strokes import (
     arrow,
     bow,
     box,
-    closed,
     cross,
     disc,
     furrows,
+    polar,
+    ring,
+    shaded,
     tick,
     together,
+    turned,
     waves,
 )
 
@@ -30,14 +33,15 @@ RADIUS = 36.0
 
 def _stone(at: Point, size: float = 6.0) -> Marks:
     """A stone from above."""
-    shape = tuple((at[0] + size * math.cos(t), at[1] + size * math.sin(t)) for t in (math.pi / 4 * i for i in range(8)))
-    return (Fill(shape, 0.0), Stroke(closed(shape), 1.6), Fill(disc(at, size * 0.4), 1.0))
+    shape = tuple(polar(at, size, math.pi / 4 * i) for i in range(8))
+    return (*shaded(shape, 0.0, 1.6), Fill(disc(at, size * 0.4), 1.0))
 
 
 def change_sweep() -> Marks:
-    rings = tuple(Stroke(disc(LAP, r)) for r in (12, 24))
     sweep = arrow(along((60, 52), (72, 22), bow(6)), 2, 6, both=True)
-    return together(lap(LAP, RADIUS, rings), turning(LAP, RADIUS - 6, begin=150, far=70), sweep, _stone((66, 38)))
+    return together(
+        lap(LAP, RADIUS, ring(LAP, 12, 24)), turning(LAP, RADIUS - 6, begin=150, far=70), sweep, _stone((66, 38))
+    )
 
 
 def reverse_direction() -> Marks:
@@ -68,20 +72,18 @@ def old_skin() -> Marks:
     """The old surface comes off everywhere, before anything else."""
     marks: list[Mark] = [Fill(box(8, 44, 92, 76), 0.3), Stroke(((8, 44), (92, 44)), 1.6)]
     skin = box(8, 34, 46, 44)
-    marks += [Fill(skin, 0.85), Stroke(closed(skin), 1.4)]
+    marks += shaded(skin, 0.85, 1.4)
     bits = (((56, 30), 3.4), ((68, 22), 2.6), ((80, 30), 2.2))
     marks += [Fill(disc(at, size, flat=0.6), 0.85) for at, size in bits]
     return together(tuple(marks), arrow(((92, 40), (52, 40)), 2.2, 7), arrow(((27, 8), (27, 28)), 2.2, 7))
 
 
 def score_lap() -> Marks:
-    lines = tuple(
-        Stroke(((44 + 9 * math.cos(t), 40 + 9 * math.sin(t)), (44 + 34 * math.cos(t), 40 + 34 * math.sin(t))))
-        for t in (math.tau * i / 20 for i in range(20))
-    )
+    ways = [math.tau * i / 20 for i in range(20)]
+    lines = tuple(Stroke((polar(LAP, 9, t), polar(LAP, 34, t))) for t in ways)
     knife = ((78, 34), (96, 22), (98, 28), (82, 36))
     way = arrow(((54, 40), (80, 40)), 2.2, 7)
-    return together(lap(LAP, RADIUS, lines), way, (Fill(knife, 0.7), Stroke(closed(knife), 1.2)))
+    return together(lap(LAP, RADIUS, lines), way, shaded(knife, 0.7, 1.2))
 
 
 def flatten() -> Marks:
@@ -90,7 +92,7 @@ def flatten() -> Marks:
     body = (*top, (96, 70), (4, 70))
     dashes = tuple(Stroke(((x, 53), (x + 5, 53)), 1.6, ink=True) for x in range(6, 94, 9))
     return together(
-        (Fill(body, 0.5), Stroke(closed(body), 1.6)),
+        shaded(body, 0.5, 1.6),
         dashes,
         arrow(((10, 18), (10, 36)), 2, 6),
         arrow(((90, 18), (90, 36)), 2, 6),
@@ -98,10 +100,7 @@ def flatten() -> Marks:
 
 
 def break_in() -> Marks:
-    path = tuple(
-        (44 + (10 + 22 * i / 240) * math.cos(math.tau * i / 48), 40 + (10 + 22 * i / 240) * math.sin(math.tau * i / 48))
-        for i in range(241)
-    )
+    path = tuple(polar(LAP, 10 + 22 * i / 240, math.tau * i / 48) for i in range(241))
     return together(lap(LAP, RADIUS, (Stroke(path, 1.0),)), _stone((76, 40), 8), turning(LAP, 47, begin=-40, far=60))
 
 
@@ -112,8 +111,9 @@ def _dopping(*marks: Marks) -> Marks:
     stone = ((37, 62), (63, 62), (72, 50), (50, 34), (28, 50))
     dop = ((40, 42), (44, 30), (44, 8), (56, 8), (56, 30), (60, 42), (50, 34))
     return together(
-        (Fill(plate, 0.6), Stroke(closed(plate), 1.4), Fill(stone, 0.0), Stroke(closed(stone), 1.8)),
-        (Fill(dop, 0.55), Stroke(closed(dop), 1.4)),
+        shaded(plate, 0.6, 1.4),
+        shaded(stone, 0.0, 1.8),
+        shaded(dop, 0.55, 1.4),
         upright,
         *marks,
     )
@@ -123,26 +123,18 @@ def _square(x: float) -> Marks:
     return (Stroke(((x, 30), (x, 62)), 1.4), Stroke(((x, 56), (x + 6, 56), (x + 6, 62)), 1.2))
 
 
-def re_dop() -> Marks:
-    return _dopping(arrow(((78, 14), (78, 40)), 2.2, 7), _square(14))
-
-
 def cold_dop() -> Marks:
     flame = ((18, 44), (12, 32), (16, 26), (18, 14), (25, 26), (27, 34))
-    return _dopping((Fill(flame, 0.3), Stroke(closed(flame), 1.4)), cross((19, 30), 12))
+    return _dopping(shaded(flame, 0.3, 1.4), cross((19, 30), 12))
 
 
 def fine_index() -> Marks:
     """Along the dop: the side that stands off the lap, and stays dull, goes down."""
-    way = math.radians(-9)
-    stone = tuple(
-        (46 + x * math.cos(way) - y * math.sin(way), 66 + x * math.sin(way) + y * math.cos(way))
-        for x, y in ((-22, 0), (24, 0), (32, -20), (24, -40), (-22, -40), (-32, -20))
-    )
+    stone = turned(((-22, 0), (24, 0), (32, -20), (24, -40), (-22, -40), (-32, -20)), (46, 66), -9)
     middle = (47, 47)
     return together(
         lap_edge(69),
-        (Fill(stone, 0.0), Stroke(closed(stone), 1.8), Stroke(disc(middle, 8), 1.2), Fill(disc(middle, 3))),
+        (*shaded(stone, 0.0, 1.8), Stroke(disc(middle, 8), 1.2), Fill(disc(middle, 3))),
         arrow(arc(middle, 36, -135, -50), 2.2, 8),
         arrow(((90, 34), (90, 60)), 2.4, 8),
     )
@@ -159,7 +151,8 @@ def height() -> Marks:
     arm = ((52, 22), (80, 16), (80, 21), (53, 28))
     return together(
         lap_edge(68),
-        (Fill(mast, 0.3), Stroke(closed(mast), 1.4), Fill(arm, 0.6), Stroke(closed(arm), 1.2)),
+        shaded(mast, 0.3, 1.4),
+        shaded(arm, 0.6, 1.2),
         on_dop((40, 68), lean=20),
         arrow(((93, 12), (93, 58)), 2.2, 7, both=True),
     )
@@ -175,13 +168,10 @@ def _speed(far: float, width: float) -> Marks:
 
 
 def _drops(*drops: Point, film: bool = False) -> Marks:
-    marks: list[Mark] = []
-    for x, y in drops:
-        shape = (*arc((x, y), 3.6, 0, 180), (x, y - 8))
-        marks += [Fill(shape, 0.5), Stroke(closed(shape), 1.2)]
+    marks = [shaded((*arc((x, y), 3.6, 0, 180), (x, y - 8)), 0.5, 1.2) for x, y in drops]
     level = along((4, 61), (96, 61), waves(8, 1.0), 80)
     wet = (Fill((*level, (96, 66), (4, 66)), 0.2), Stroke(level, 1.2)) if film else ()
-    return together(lap_edge(66), wet, on_dop((42, 65)), tuple(marks))
+    return together(lap_edge(66), wet, on_dop((42, 65)), *marks)
 
 
 def trailing_edge() -> Marks:
@@ -190,7 +180,7 @@ def trailing_edge() -> Marks:
     bevel = ((62, 60), (66, 56))
     return together(
         lap_edge(60),
-        (Fill(stone, 0.2), Stroke(closed(stone), 1.8), Stroke(bevel, 4.0)),
+        (*shaded(stone, 0.2, 1.8), Stroke(bevel, 4.0)),
         arrow(((10, 76), (90, 76)), 2.2, 8),
         (Stroke(disc((67, 53), 10), 1.2),),
     )
@@ -213,8 +203,8 @@ def scrub() -> Marks:
     brush = box(50, 30, 84, 40)
     hairs = tuple(Stroke(((x, 40), (x - 1, 48)), 1.2) for x in range(52, 84, 4))
     return together(
-        lap(LAP, RADIUS, tuple(Stroke(disc(LAP, r)) for r in (14, 22, 30))),
-        (Fill(box(49, 29, 85, 49), 0.0), Fill(brush, 0.7), Stroke(closed(brush), 1.4), *hairs),
+        lap(LAP, RADIUS, ring(LAP, 14, 22, 30)),
+        (Fill(box(49, 29, 85, 49), 0.0), *shaded(brush, 0.7, 1.4), *hairs),
         arrow(((34, 60), (88, 60)), 2, 6, both=True),
     )
 
@@ -227,7 +217,7 @@ def pick_out() -> Marks:
     )
     needle = ((43, 21), (92, 4), (94, 8), (44, 24))
     face = lap(LAP, RADIUS, (Stroke(disc(LAP, 18.4), 1.0),), (Fill(disc(grain, 2.6)), *rays))
-    return together(face, (Fill(needle, 0.6), Stroke(closed(needle), 1.0)))
+    return together(face, shaded(needle, 0.6, 1.0))
 
 
 def lay_film() -> Marks:
@@ -251,7 +241,7 @@ MOTIONS: Mapping[str, Callable[[], Marks]] = {
     "score-lap": score_lap,
     "recondition-lap": flatten,
     "break-in-lap": break_in,
-    "re-dop": re_dop,
+    "re-dop": lambda: _dopping(arrow(((78, 14), (78, 40)), 2.2, 7), _square(14)),
     "cold-dop": cold_dop,
     "adjust-fine-index": fine_index,
     "adjust-angle": angle,

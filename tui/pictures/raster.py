@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
-from lapwise.tui.pictures.ink import HIGH, WIDE, Clip, Fill, Mark, Points, Stroke
+from lapwise.tui.pictures.ink import HIGH, WIDE, Clip, Fill, Mark, Points, runs
 
 Dots = npt.NDArray[np.bool_]
 """Rows from the top, columns from the left; True is ink."""
@@ -43,31 +43,19 @@ class _Canvas:
 
     def put(self, marks: Sequence[Mark], within: Dots | None) -> None:
         """Paint marks in their order; strokes of one kind that follow each other at once."""
-        at = 0
-        while at < len(marks):
-            mark = marks[at]
+        for mark, lines in runs(marks):
             if isinstance(mark, Clip):
                 inside = np.zeros_like(self.dots)
                 where, part = self._inside(mark.points)
                 inside[where] = part
                 self.put(mark.marks, inside if within is None else inside & within)
-                at += 1
             elif isinstance(mark, Fill):
                 where, part = self._inside(mark.points)
                 if within is not None:
                     part &= within[where]
                 self.dots[where][part] = (self._mesh[where] < mark.tone)[part]
-                at += 1
             else:
-                alike = [mark.points]
-                at += 1
-                while at < len(marks):
-                    after = marks[at]
-                    if not isinstance(after, Stroke) or (after.width, after.ink) != (mark.width, mark.ink):
-                        break
-                    alike.append(after.points)
-                    at += 1
-                self._stroke(alike, mark.width, mark.ink, within)
+                self._stroke(lines, mark.width, mark.ink, within)
 
     def _scaled(self, points: Points) -> npt.NDArray[np.float64]:
         return np.asarray(points, dtype=np.float64) * self._scale + (self._left, self._top)

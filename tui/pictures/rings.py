@@ -10,7 +10,7 @@ import math
 from collections.abc import Callable, Mapping
 
 from lapwise.tui.pictures.ink import Fill, Marks, Point, Stroke
-from lapwise.tui.pictures.strokes import arc, box, closed, disc, furrows, spread, together, within
+from lapwise.tui.pictures.strokes import arc, box, closed, disc, furrows, polar, ring, spread, together, within
 
 LAP: Point = (36, 40)
 RADIUS = 34.0
@@ -31,27 +31,16 @@ def _faces() -> Mapping[str, Callable[[], Marks]]:
 
     def spokes(count: int, begin: float = 5) -> Marks:
         ways = [math.tau * i / count for i in range(count)]
-        return tuple(
-            Stroke(
-                (
-                    (LAP[0] + begin * math.cos(t), LAP[1] + begin * math.sin(t)),
-                    (LAP[0] + RADIUS * math.cos(t), LAP[1] + RADIUS * math.sin(t)),
-                )
-            )
-            for t in ways
-        )
-
-    def circles(*radii: float) -> Marks:
-        return tuple(Stroke(disc(LAP, r)) for r in radii)
+        return tuple(Stroke((polar(LAP, begin, t), polar(LAP, RADIUS, t))) for t in ways)
 
     return {
         "grains": lambda: dots(4.5),
         "bonded": lambda: dots(7),
         "scored": lambda: spokes(16),
         "plain": lambda: (),
-        "segments": lambda: together(spokes(8, 8), circles(8)),
-        "film": lambda: circles(RADIUS - 2.5),
-        "grown": lambda: circles(5, 8, 14.5, 17, 24, 26.5),
+        "segments": lambda: together(spokes(8, 8), ring(LAP, 8)),
+        "film": lambda: ring(LAP, RADIUS - 2.5),
+        "grown": lambda: ring(LAP, 5, 8, 14.5, 17, 24, 26.5),
         "woven": lambda: together(furrows(whole, 0, 6), furrows(whole, 90, 6)),
     }
 
@@ -63,8 +52,7 @@ def lap_rings(face: str) -> Marks:
     marks.append((Fill(axle, 0.0), Stroke(axle, 1.0)))
     marks += [(Stroke(disc(LAP, r), 3.6, ink=False), Stroke(disc(LAP, r), 1.4)) for r in RINGS]
     for radius, turn, middle, bend in zip(RINGS, (-62, 0, 62), (14.0, 40.0, 66.0), (10.0, 22.0, 70.0), strict=True):
-        way = math.radians(turn)
-        grain = (LAP[0] + radius * math.cos(way), LAP[1] + radius * math.sin(way))
+        grain = polar(LAP, radius, math.radians(turn))
         stone = box(78, middle - 11, 98, middle + 11)
         lines = tuple(Stroke(arc((88 - bend - 7 + s, middle), bend, -80, 80), 1.2) for s in (2, 8, 14))
         marks += [

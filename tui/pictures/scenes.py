@@ -2,11 +2,23 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 
-from lapwise.tui.pictures.ink import Fill, Mark, Marks, Point, Points, Stroke, moved
-from lapwise.tui.pictures.strokes import Box, arc, arrow, box, closed, disc, shine, spark, together, within
+from lapwise.tui.pictures.ink import Fill, Marks, Point, Points, Stroke, moved
+from lapwise.tui.pictures.strokes import (
+    Box,
+    arc,
+    arrow,
+    box,
+    closed,
+    disc,
+    shaded,
+    shine,
+    spark,
+    together,
+    turned,
+    within,
+)
 
 LOUPE_MIDDLE, LOUPE_RADIUS = (50.0, 40.0), 38.0
 FIELD: Box = (12, 2, 88, 78)
@@ -17,8 +29,8 @@ SURFACE, FLOOR = 67.0, 79.0
 
 def loupe(*marks: Marks) -> Marks:
     """Through a loupe: a round field with a rim."""
-    ring = disc(LOUPE_MIDDLE, LOUPE_RADIUS)
-    return together(within(ring, *marks), (Stroke(ring, 2.2),))
+    rim = disc(LOUPE_MIDDLE, LOUPE_RADIUS)
+    return together(within(rim, *marks), (Stroke(rim, 2.2),))
 
 
 def on_the_way(*marks: Marks) -> Marks:
@@ -31,14 +43,8 @@ def cut(top: Sequence[Point], *over: Marks) -> Marks:
     left, right = top[0][0], top[-1][0]
     body = (*top, (right, FLOOR), (left, FLOOR))
     high = min(y for _, y in top)
-    return together(
-        (
-            Fill(box(left - 3, min(high, SURFACE) - 5, right + 3, FLOOR + 1), 0.0),
-            Fill(body, 0.38),
-            Stroke(tuple(top), 1.5),
-        ),
-        *over,
-    )
+    clear = box(left - 3, min(high, SURFACE) - 5, right + 3, FLOOR + 1)
+    return together((Fill(clear, 0.0), Fill(body, 0.38), Stroke(tuple(top), 1.5)), *over)
 
 
 def level(left: float = 8.0, right: float = 92.0) -> Points:
@@ -78,10 +84,8 @@ def bright() -> Marks:
 
 def lap(middle: Point, radius: float, *marks: Marks, hole: float = 3.0) -> Marks:
     """A lap from above."""
-    ring = disc(middle, radius)
-    return together(
-        within(ring, *marks), (Stroke(ring, 1.8), Fill(disc(middle, hole), 0.0), Stroke(disc(middle, hole), 1.0))
-    )
+    rim, axle = disc(middle, radius), disc(middle, hole)
+    return together(within(rim, *marks), (Stroke(rim, 1.8), Fill(axle, 0.0), Stroke(axle, 1.0)))
 
 
 def turning(middle: Point, radius: float, *, clockwise: bool = True, begin: float = 200.0, far: float = 120.0) -> Marks:
@@ -94,22 +98,10 @@ def on_dop(tip: Point, *, size: float = 1.0, lean: float = 0.0) -> Marks:
     """A stone on its dop from the side, point down at ``tip``; ``lean`` degrees, to the right as it grows."""
     stone = ((-9, 0), (9, 0), (15, -12), (11, -17), (-11, -17), (-15, -12))
     dop = ((-8, -17), (8, -17), (4, -24), (4, -40), (-4, -40), (-4, -24))
-    return together(*(_turned(part, tip, size, lean, tone) for part, tone in ((stone, 0.0), (dop, 0.6))))
-
-
-def _turned(points: Points, at: Point, size: float, lean: float, tone: float) -> Marks:
-    way = math.radians(lean)
-    shape = tuple(
-        (at[0] + size * (x * math.cos(way) - y * math.sin(way)), at[1] + size * (x * math.sin(way) + y * math.cos(way)))
-        for x, y in points
-    )
-    return (Fill(shape, tone), Stroke(closed(shape), 1.3))
+    parts = ((stone, 0.0), (dop, 0.6))
+    return together(*(shaded(turned(part, tip, lean, size), tone, 1.3) for part, tone in parts))
 
 
 def lap_edge(top: float, *marks: Marks, left: float = 4.0, right: float = 96.0, thick: float = 7.0) -> Marks:
     """A lap from the side, and what lies on it."""
-    slab: list[Mark] = [
-        Fill(box(left, top, right, top + thick), 0.75),
-        Stroke(closed(box(left, top, right, top + thick)), 1.2),
-    ]
-    return together(tuple(slab), *marks)
+    return together(shaded(box(left, top, right, top + thick), 0.75, 1.2), *marks)

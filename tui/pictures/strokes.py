@@ -26,6 +26,27 @@ def disc(middle: Point, radius: float, *, flat: float = 1.0) -> Points:
     return arc(middle, radius, 0, 360, flat=flat)
 
 
+def polar(middle: Point, radius: float, turn: float) -> Point:
+    """The point ``radius`` from the middle, ``turn`` radians clockwise from the right."""
+    return (middle[0] + radius * math.cos(turn), middle[1] + radius * math.sin(turn))
+
+
+def turned(points: Sequence[Point], to: Point, degrees: float, size: float = 1.0) -> Points:
+    """Points about (0, 0) turned, made ``size`` times as large and put at ``to``."""
+    u, v = math.cos(math.radians(degrees)), math.sin(math.radians(degrees))
+    return tuple((to[0] + size * (x * u - y * v), to[1] + size * (x * v + y * u)) for x, y in points)
+
+
+def shaded(shape: Points, tone: float, width: float) -> Marks:
+    """A shape filled with ``tone``, with an edge of ``width``."""
+    return (Fill(shape, tone), Stroke(closed(shape), width))
+
+
+def ring(middle: Point, *radii: float, width: float = 0.0) -> Marks:
+    """Circles about one middle."""
+    return tuple(Stroke(disc(middle, r), width) for r in radii)
+
+
 def closed(points: Sequence[Point]) -> Points:
     """The points and the first again."""
     return (*points, points[0])
@@ -93,26 +114,16 @@ def cross(middle: Point, size: float = 4.0) -> Marks:
 
 def clock(middle: Point, radius: float, share: float) -> Marks:
     """A clock of which ``share`` has gone."""
-    turn = -math.pi / 2 + 2 * math.pi * share
-    hand = (middle[0] + radius * 0.75 * math.cos(turn), middle[1] + radius * 0.75 * math.sin(turn))
-    gone = (middle, *arc(middle, radius, -90, -90 + 360 * share)) if share else ()
-    marks: list[Mark] = [Fill(disc(middle, radius), 0.0)]
-    if gone:
-        marks.append(Fill(gone, 0.35))
-    marks += [Stroke(disc(middle, radius), 1.0), Stroke((middle, hand), 1.2)]
-    return tuple(marks)
+    hand = polar(middle, radius * 0.75, -math.pi / 2 + 2 * math.pi * share)
+    gone = Fill((middle, *arc(middle, radius, -90, -90 + 360 * share)), 0.35)
+    face = disc(middle, radius)
+    return (Fill(face, 0.0), gone, Stroke(face, 1.0), Stroke((middle, hand), 1.2))
 
 
 def spark(middle: Point, size: float = 6.0) -> Marks:
     """A star of light: what it stands on is bright."""
-    x, y = middle
-    thin = size * 0.16
-    points = []
-    for i in range(8):
-        reach = size if i % 2 == 0 else thin * 1.5
-        turn = math.pi / 4 * i
-        points.append((x + reach * math.sin(turn), y - reach * math.cos(turn)))
-    return (Fill(tuple(points)),)
+    reach = (size, size * 0.16 * 1.5)
+    return (Fill(tuple(polar(middle, reach[i % 2], math.pi / 4 * i - math.pi / 2) for i in range(8))),)
 
 
 def shine(left: float, top: float, size: float = 10.0) -> Marks:
@@ -195,17 +206,13 @@ def rough(
     rng: random.Random, middle: Point, radius: float, ragged: float, *, long: float = 1.0, turn: float = 0.0
 ) -> Points:
     """An uneven round; ``ragged`` as a share of the radius, ``long`` times as long as wide towards ``turn`` degrees."""
-    way = math.radians(turn)
     out = []
     count = max(7, min(18, int(radius * 4)))
     for i in range(count):
         angle = 2 * math.pi * i / count
         r = radius * (1 + rng.uniform(-ragged, ragged))
-        x, y = r * long * math.cos(angle), r * math.sin(angle)
-        out.append(
-            (middle[0] + x * math.cos(way) - y * math.sin(way), middle[1] + x * math.sin(way) + y * math.cos(way))
-        )
-    return tuple(out)
+        out.append((r * long * math.cos(angle), r * math.sin(angle)))
+    return turned(out, middle, turn)
 
 
 def comets(seed: int, where: Box, gap: float, turn: float, length: float, head: float) -> Marks:

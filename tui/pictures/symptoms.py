@@ -37,7 +37,10 @@ from lapwise.tui.pictures.strokes import (
     furrows,
     hairlines,
     holes,
+    polar,
+    ring,
     rough,
+    shaded,
     shine,
     spark,
     spread,
@@ -47,22 +50,10 @@ from lapwise.tui.pictures.strokes import (
 )
 
 
-def fine_scratches() -> Marks:
-    return loupe(hairlines(4, FIELD, 15, 15, bend=2.5))
-
-
 def coarse_scratches() -> Marks:
     lines = (Stroke(((8, 58), (78, 6)), 3.0), Stroke(((44, 64), (90, 26)), 3.0))
     notch = ((8, SURFACE), (36, SURFACE), (43, SURFACE + 10), (50, SURFACE), (92, SURFACE))
     return together(facet(shine(24, 12, 12), lines), spark((57, 21.5), 10), cut(notch))
-
-
-def scratches_with_travel() -> Marks:
-    return on_the_way(furrows(FIELD, 0, 7.5))
-
-
-def scratches_cutting_direction() -> Marks:
-    return on_the_way(furrows(FIELD, -58, 10, width=1.8, dotted=5))
 
 
 def scratches_return() -> Marks:
@@ -86,14 +77,6 @@ def _over_time(*tones: float) -> Marks:
     step = 100 / len(tones)
     clocks = [clock((step * (i + 0.5), 64), 11, (0.05, 0.4, 0.75)[i]) for i in range(len(tones))]
     return together(row(*parts), *clocks)
-
-
-def stays_dull() -> Marks:
-    return _over_time(0.5, 0.5, 0.5)
-
-
-def slow_polish() -> Marks:
-    return _over_time(0.65, 0.38, 0.14)
 
 
 def uneven_results() -> Marks:
@@ -127,26 +110,21 @@ def undercutting() -> Marks:
         ((60, 20), (92, 16), (92, 44), (66, 48), (52, 36)),
         ((22, 42), (44, 40), (52, 62), (30, 72), (10, 58)),
     )
-    marks: list[Mark] = []
-    for grain in grains:
-        marks += [Fill(grain, 0.45), Stroke(closed(grain), 1.4)]
     s = SURFACE
     steps = ((8, s), (24, s), (24, s + 6), (42, s + 6), (42, s), (56, s), (56, s + 6), (80, s + 6), (80, s), (92, s))
-    return together(loupe(tuple(marks)), cut(steps))
+    return together(loupe(*(shaded(grain, 0.45, 1.4) for grain in grains)), cut(steps))
 
 
 def hot_stone() -> Marks:
-    heat = [Stroke(along((x, 50), (x, 18), waves(1.5, 3)), 1.4) for x in (12, 24)]
-    heat += [Stroke(along((x, 50), (x, 18), waves(1.5, 3)), 1.4) for x in (60, 72)]
+    heat = tuple(Stroke(along((x, 50), (x, 18), waves(1.5, 3)), 1.4) for x in (12, 24, 60, 72))
     glass = (*arc((88, 64), 7, -60, 240), (84.5, 14), *arc((88, 14), 3.5, 180, 360))
     meter: Marks = (
-        Fill(glass, 0.0),
-        Stroke(closed(glass), 1.4),
+        *shaded(glass, 0.0, 1.4),
         Fill(disc((88, 64), 4.6)),
         Stroke(((88, 62), (88, 18)), 2.4),
         *(Stroke(((80, y), (84, y)), 1.0) for y in (20, 28, 36, 44, 52)),
     )
-    return together(lap_edge(64, right=76), on_dop((42, 63)), tuple(heat), meter)
+    return together(lap_edge(64, right=76), on_dop((42, 63)), heat, meter)
 
 
 def haze() -> Marks:
@@ -163,10 +141,6 @@ def pits() -> Marks:
     cups = [arc((x, s), r, 180, 0) for x, r in ((26, 4), (56, 6), (79, 3))]
     top = ((8, s), *(p for cup in cups for p in cup), (92, s))
     return together(loupe(holes(9, (14, 4, 88, 66), 17, 1.6, 4.2)), cut(top))
-
-
-def comet_tails() -> Marks:
-    return loupe(comets(21, (4, 8, 78, 84), 19, -24, 19, 2.8))
 
 
 def rounded_edges() -> Marks:
@@ -206,7 +180,7 @@ def chipped_edges() -> Marks:
     marks.append(Fill(box(0, 0, 100, 33), 0.0))
     for at, size in (((32, 18), 2.6), ((50, 12), 3.4), ((68, 20), 2.2)):
         chip = rough(rng, at, size, 0.5)
-        marks += [Fill(chip, 0.4), Stroke(closed(chip), 1.0)]
+        marks += shaded(chip, 0.4, 1.0)
     return loupe(tuple(marks))
 
 
@@ -216,14 +190,12 @@ def flaking() -> Marks:
         ((22, 24), (54, 17), (70, 32), (60, 52), (32, 56), (20, 42)),
         ((34, 32), (52, 26), (59, 35), (52, 45), (38, 47)),
     )
-    marks: list[Mark] = []
-    for tone, shape in zip((0.16, 0.34, 0.62), terraces, strict=True):
-        marks += [Fill(shape, tone), Stroke(closed(shape), 1.6)]
+    steps = [shaded(shape, tone, 1.6) for tone, shape in zip((0.16, 0.34, 0.62), terraces, strict=True)]
     s = SURFACE
     stairs = ((26, 0), (27, 3.5), (40, 3.5), (41, 7), (58, 7), (59, 3.5), (72, 3.5), (73, 0))
     flake = ((42, s - 2), (62, s - 7), (63, s - 4), (43, s + 1))
     top = ((8, s), *((x, s + down) for x, down in stairs), (92, s))
-    return together(loupe(tuple(marks)), cut(top, (Fill(flake, 0.7), Stroke(closed(flake), 1.0))))
+    return together(loupe(*steps), cut(top, shaded(flake, 0.7, 1.0)))
 
 
 STONE = ((6, 30), (26, 10), (74, 10), (94, 30), (50, 76))
@@ -283,7 +255,7 @@ def surface_film() -> Marks:
     cloth = rough(rng, (80, 34), 13, 0.14)
     wiped = (Stroke(along((0, 62), (78, 36), bow(-3)), 17, ink=False), *shine(26, 46, 6))
     folds = tuple(Stroke(arc((80, 34), r, 190, 300), 1.4) for r in (5, 9))
-    return together(loupe(tuple(rings), wiped), (Fill(cloth, 0.3), Stroke(closed(cloth), 1.8), *folds))
+    return together(loupe(tuple(rings), wiped), (*shaded(cloth, 0.3, 1.8), *folds))
 
 
 def two_planes() -> Marks:
@@ -297,18 +269,18 @@ def two_planes() -> Marks:
 def facet_moved() -> Marks:
     upper = [Stroke(((x - 15, 6), (x, 40), (x + 15, 6)), 2.0) for x in (20, 50, 80)]
     lower = [Stroke(((x - 15, 74), (x, 40), (x + 15, 74)), 2.0) for x in (28, 58, 88)]
-    was = [Stroke(((x + 15 * s, 40 + 34 * s),), 1.2) for x in (20, 50, 80) for s in (0.15, 0.3, 0.45, 0.6, 0.75, 0.9)]
-    was += [Stroke(((x - 15 * s, 40 + 34 * s),), 1.2) for x in (20, 50, 80) for s in (0.15, 0.3, 0.45, 0.6, 0.75, 0.9)]
+    sides = [(x, 15 * side) for side in (1, -1) for x in (20, 50, 80)]
+    was = [Stroke(((x + far * s, 40 + 34 * s),), 1.2) for x, far in sides for s in (0.15, 0.3, 0.45, 0.6, 0.75, 0.9)]
     return together(tuple(upper), tuple(lower), tuple(was), (Stroke(((2, 40), (98, 40)), 1.0),))
 
 
 def burnt_compound() -> Marks:
     rng = random.Random(8)
     crust = tuple(
-        Fill(rough(rng, (50 + 25 * math.cos(t), 40 + 25 * math.sin(t)), rng.uniform(4, 6.5), 0.4))
+        Fill(rough(rng, polar((50, 40), 25, t), rng.uniform(4, 6.5), 0.4))
         for t in (2 * math.pi * i / 22 for i in range(22))
     )
-    return lap((50, 40), 38, (Stroke(disc((50, 40), 33)),), crust, (Stroke(disc((50, 40), 15)),))
+    return lap((50, 40), 38, ring((50, 40), 33), crust, ring((50, 40), 15))
 
 
 def fumes() -> Marks:
@@ -318,18 +290,18 @@ def fumes() -> Marks:
     eyes = together(cross((66, 30), 3.2), cross((82, 30), 3.2))
     mouth = (Fill(disc((74, 44), 4.6, flat=1.2), 1.0),)
     cough = tuple(Stroke(((74 - 4 + i * 4, 58), (74 - 9 + i * 9, 70)), 1.4) for i in range(3))
-    return together(curls, (Fill(dish, 0.6), Stroke(closed(dish), 1.6), Stroke(head, 2.2)), eyes, mouth, cough)
+    return together(curls, shaded(dish, 0.6, 1.6), (Stroke(head, 2.2),), eyes, mouth, cough)
 
 
 SYMPTOMS: Mapping[str, Callable[[], Marks]] = {
-    "fine-scratches": fine_scratches,
+    "fine-scratches": lambda: loupe(hairlines(4, FIELD, 15, 15, bend=2.5)),
     "coarse-scratches": coarse_scratches,
-    "scratches-with-travel": scratches_with_travel,
-    "scratches-cutting-direction": scratches_cutting_direction,
+    "scratches-with-travel": lambda: on_the_way(furrows(FIELD, 0, 7.5)),
+    "scratches-cutting-direction": lambda: on_the_way(furrows(FIELD, -58, 10, width=1.8, dotted=5)),
     "scratches-return": scratches_return,
     "partial-polish": partial_polish,
-    "stays-dull": stays_dull,
-    "slow-polish": slow_polish,
+    "stays-dull": lambda: _over_time(0.5, 0.5, 0.5),
+    "slow-polish": lambda: _over_time(0.65, 0.38, 0.14),
     "uneven-results": uneven_results,
     "torn-facet": torn_facet,
     "curved-facet": curved_facet,
@@ -338,7 +310,7 @@ SYMPTOMS: Mapping[str, Callable[[], Marks]] = {
     "haze": haze,
     "orange-peel": orange_peel,
     "pits": pits,
-    "comet-tails": comet_tails,
+    "comet-tails": lambda: loupe(comets(21, (4, 8, 78, 84), 19, -24, 19, 2.8)),
     "rounded-edges": rounded_edges,
     "soft-meets": soft_meets,
     "chipped-edges": chipped_edges,

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from xml.sax.saxutils import escape, quoteattr
 
-from lapwise.tui.pictures.ink import HIGH, WIDE, Clip, Fill, Mark, Points, Stroke
+from lapwise.tui.pictures.ink import HIGH, WIDE, Clip, Fill, Mark, Points, runs
 
 INK, PAPER = "#1b1a17", "#fbf8ee"
 _FINEST = 0.7
@@ -49,10 +49,7 @@ def _path(points: Points) -> str:
 
 
 def _put(marks: Sequence[Mark], body: list[str], tones: set[int], clips: list[str]) -> None:
-    at = 0
-    while at < len(marks):
-        mark = marks[at]
-        at += 1
+    for mark, lines in runs(marks):
         if isinstance(mark, Clip):
             name = f"c{len(clips)}"
             clips.append(f'<clipPath id="{name}"><path d="{_path(mark.points)}Z"/></clipPath>')
@@ -66,12 +63,6 @@ def _put(marks: Sequence[Mark], body: list[str], tones: set[int], clips: list[st
                 tones.add(tone)
             body.append(f'<path d="{_path(mark.points)}Z" fill="{paint}" fill-rule="evenodd"/>')
         else:
-            path = _path(mark.points)
-            while at < len(marks):
-                after = marks[at]
-                if not isinstance(after, Stroke) or (after.width, after.ink) != (mark.width, mark.ink):
-                    break
-                path += _path(after.points)
-                at += 1
+            path = "".join(map(_path, lines))
             colour = INK if mark.ink else PAPER
             body.append(f'<path d="{path}" stroke="{colour}" stroke-width="{max(mark.width, _FINEST):g}"/>')

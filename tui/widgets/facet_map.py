@@ -9,7 +9,7 @@ from rich.segment import Segment
 from rich.style import Style as RichStyle
 from textual import events
 from textual.binding import Binding, BindingType
-from textual.reactive import var
+from textual.reactive import reactive
 from textual.strip import Strip
 from textual.widget import Widget
 
@@ -19,15 +19,13 @@ Grid = tuple[str, ...]
 """Rows from the tip end to the dop end, each left to right as one faces the facet; letters as in a map."""
 
 MARGIN = 8
-NEXT = {"?": "D", "D": "B", "B": ".", ".": "?", "N": "R", "R": "."}
+NEXT = {"D": "B", "B": ".", ".": "?", "N": "R", "R": "."}
 FILLS = {"B": "█", "R": "█", "D": "░", "N": "░", "?": " ", ".": " "}
 
 
 def next_mark(mark: str, *, ink: bool) -> str:
     """The mark after this one when a cell is marked again and again."""
-    if mark == "?":
-        return "N" if ink else "D"
-    return NEXT[mark]
+    return NEXT.get(mark, "N" if ink else "D")
 
 
 class FacetPicture(Widget, can_focus=True):
@@ -65,8 +63,8 @@ class FacetPicture(Widget, can_focus=True):
         "? is not known, empty is no stone. ▼ marks the side that must go down to the lap."
     )
     takes_drags = True
-    row = var(0)
-    column = var(0)
+    row = reactive(0)
+    column = reactive(0)
 
     def __init__(self, *, id: str | None = None, painted: Callable[[Grid], None] | None = None) -> None:
         super().__init__(id=id)
@@ -194,18 +192,6 @@ class FacetPicture(Widget, can_focus=True):
 
     # --- marking ---------------------------------------------------------------------------------------------
 
-    def watch_row(self) -> None:
-        self.refresh()
-
-    def watch_column(self) -> None:
-        self.refresh()
-
-    def on_focus(self) -> None:
-        self.refresh()
-
-    def on_blur(self) -> None:
-        self.refresh()
-
     def action_go(self, down: int, right: int) -> None:
         """To the next cell in this direction."""
         self.row = max(0, min(len(self.grid) - 1, self.row + down))
@@ -216,9 +202,8 @@ class FacetPicture(Widget, can_focus=True):
         old = self.grid[self.row][self.column]
         self._put(self.row, self.column, mark or next_mark(old, ink=self.ink))
         if step:
-            self.column += 1
-            if self.column >= len(self.grid[0]):
-                self.column = 0
+            self.column = (self.column + 1) % len(self.grid[0])
+            if self.column == 0:
                 self.row = (self.row + 1) % len(self.grid)
 
     def _put(self, row: int, column: int, mark: str) -> None:

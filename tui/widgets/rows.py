@@ -191,12 +191,6 @@ class Rows(ScrollView, can_focus=True):
             out.append(Strip(segments, 2 + body.cell_length).adjust_cell_length(width, rich_style))
         return out
 
-    def on_focus(self) -> None:
-        self.refresh()
-
-    def on_blur(self) -> None:
-        self.refresh()
-
     # --- keys and mouse --------------------------------------------------------------------------------------
 
     def _step(self, at: int, step: int) -> int:
