@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Hashable
+from collections.abc import Callable, Hashable
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -115,12 +115,8 @@ class KeptCases:
         if record is None:
             return replace(open_case, case=case.with_tried(remedy, outcome))
         from lapwise.engine.diagnosis.shown import shown_for_try  # start-up time
-        from lapwise.engine.learning import learned_of  # start-up time
 
-        seen, how = None, self._known_here(open_case)
-        if shown is not None:
-            learned = learned_of(record, self._knowledge, shown.case)
-            seen = shown_for_try(shown, remedy, outcome, self._knowledge, learned)
+        how, seen = self._known_here(open_case), self._seen(shown, shown_for_try, remedy, outcome)
         row = record.log_outcome(case, remedy, outcome, minutes=minutes, shown=seen, case_id=open_case.case_id, **how)
         return self.reread(record.case_of(row).id)
 
@@ -132,14 +128,18 @@ class KeptCases:
         if record is None:
             return replace(open_case, case=case.with_saw(look, result))
         from lapwise.engine.diagnosis.shown import shown_for_look  # start-up time
-        from lapwise.engine.learning import learned_of  # start-up time
 
-        seen, how = None, self._known_here(open_case)
-        if shown is not None:
-            learned = learned_of(record, self._knowledge, shown.case)
-            seen = shown_for_look(shown, look, result, self._knowledge, learned)
+        how, seen = self._known_here(open_case), self._seen(shown, shown_for_look, look, result)
         row = record.log_look(open_case.case_id, look, result, minutes=minutes, shown=seen, case=case, **how)
         return self.reread(record.case_of(row).id)
+
+    def _seen(self, shown: Diagnosis | None, keep: Callable[..., dict[str, Any]], *done: str) -> dict[str, Any] | None:
+        """What is kept of the answer as it was shown when something was ``done``."""
+        from lapwise.engine.learning import learned_of  # start-up time
+
+        if shown is None or self._record is None:
+            return None
+        return keep(shown, *done, self._knowledge, learned_of(self._record, self._knowledge, shown.case))
 
     def undo(self, open_case: OpenCase) -> OpenCase:
         """Take ``open_case.last`` back by a new row; what was stated since stays stated."""

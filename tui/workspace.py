@@ -29,8 +29,6 @@ if TYPE_CHECKING:
     from lapwise.engine.learning.tryout import Tryout
     from lapwise.engine.machine import MachineProfile
     from lapwise.engine.record.store import Record
-    from lapwise.engine.transfer import Fit
-    from lapwise.engine.transfer import Row as FacetRow
     from lapwise.engine.words.hear import Hearing
     from lapwise.engine.words.lexicon import Lexicon
 
@@ -137,8 +135,7 @@ class Workspace:
         """Read what is known again, after an own file came or went. The rule engine of before stays in memory."""
         from lapwise.engine.knowledge.loader import load  # start-up time
 
-        assert self._session is not None
-        self._know(load(self.where).knowledge, self._session.record)
+        self._know(load(self.where).knowledge, self.session.record)
 
     def _open_record(self) -> Record | None:
         from lapwise.engine.record.store import Record  # start-up time
@@ -158,6 +155,12 @@ class Workspace:
         """What is known. Only once ``ready``."""
         assert self._knowledge is not None
         return self._knowledge
+
+    @property
+    def session(self) -> Session:
+        """What answers. Only once ``ready``."""
+        assert self._session is not None
+        return self._session
 
     @property
     def record(self) -> Record | None:
@@ -191,8 +194,7 @@ class Workspace:
 
     def _advice(self, ask: Callable[[Session], Diagnosis]) -> Diagnosis:
         """A record that can no longer be read is left out, so that the advice goes on; ``trouble`` says so."""
-        session = self._session
-        assert session is not None
+        session = self.session
         try:
             return ask(session)
         except BadInput:
@@ -206,8 +208,7 @@ class Workspace:
 
     def unknowns(self, case: Case) -> tuple[UnknownView, ...]:
         """What would help most to know, best first."""
-        assert self._session is not None
-        return self._session.unknowns(case)
+        return self.session.unknowns(case)
 
     def correct(self, facet: FacetSetting, prior: str | None) -> Correction:
         """Which way and how far to nudge. Raises :class:`LapwiseError` for a map that says nothing."""
@@ -216,12 +217,6 @@ class Workspace:
 
         damage = damage_range(Case(prior=prior), self.knowledge)
         return correct(facet, damage_um=damage, profile=self._profile)
-
-    def fit(self, rows: Sequence[FacetRow], gear: int) -> Fit:
-        """How the stone sits. Raises :class:`LapwiseError` where the rows cannot tell."""
-        from lapwise.engine.transfer import fit  # start-up time
-
-        return fit(rows, gear)
 
     def entry(self, name: str) -> tuple[Shown, tuple[str, ...], tuple[tuple[str, ...], ...]]:
         """What is known of an id, what record and guild say of it, and their chances as a table with its head first."""
@@ -282,8 +277,7 @@ class Workspace:
 
     def something_new(self, case: Case) -> Tryout | None:
         """A remedy to try for once, so that the record learns of it; None if there is nothing to offer."""
-        assert self._session is not None
-        return self._session.something_new(case)
+        return self.session.something_new(case)
 
     # --- the machine -----------------------------------------------------------------------------------------
 

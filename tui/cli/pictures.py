@@ -9,8 +9,7 @@ from lapwise.engine.errors import BadInput, Issue, NothingFound
 from lapwise.engine.knowledge.show import find
 from lapwise.tui.cli.output import say, say_json, wrap
 from lapwise.tui.pictures import catalog
-from lapwise.tui.present.case import name_of
-from lapwise.tui.present.mistaken import mistaken
+from lapwise.tui.present.case import mistaken, name_of
 
 if TYPE_CHECKING:
     from lapwise.engine.knowledge.model import Knowledge
@@ -75,4 +74,4 @@ def _apart(ids: list[str], knowledge: Knowledge) -> str:
     """The sentence that tells two symptoms apart, "" where there is none."""
     if len(ids) != 2:
         return ""
-    return next((a.how for a in mistaken(knowledge.symptoms).get(ids[0], ()) if a.other == ids[1]), "")
+    return mistaken(knowledge.symptoms).get(ids[0], {}).get(ids[1], "")

@@ -1,15 +1,16 @@
-"""A case in words: what is on the machine, what is stated, how a try ended."""
+"""A case in words: what is on the machine, what is stated and told, how a try ended, what is mistaken for what."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, cast
 
 from lapwise.engine.case import Case, Outcome
 from lapwise.engine.slots import SLOTS
-from lapwise.engine.wording import plain_id
+from lapwise.engine.wording import capital, plain_id
 
 if TYPE_CHECKING:
-    from lapwise.engine.knowledge.model import Knowledge
+    from lapwise.engine.knowledge.model import Knowledge, Symptom
 
 OUTCOME_WORDS: dict[Outcome, str] = {
     "fixed": "fixed it",
@@ -38,6 +39,19 @@ KEY_WORDS = {
 """How a condition is called in front of its value."""
 UNITS = {"speed": " rpm", "facet_size": " mm", "cleavage_angle": "°"}
 """What a typed number of these is counted in."""
+
+
+TOLD = {
+    "material": "Stone",
+    "lap": "Lap",
+    "compound": "Polish",
+    "stage": "Stage",
+    "prior": "Previous step",
+    "symptoms": "Seen",
+    "tried": "Tried",
+    "saw": "Looked",
+}
+"""What is told of a case, but for its conditions."""
 
 
 def name_of(knowledge: Knowledge, item: str | None, unknown: str = "not stated") -> str:
@@ -70,3 +84,29 @@ def case_line(case: Case, knowledge: Knowledge) -> str:
         line += " on " + " with ".join(pair)
     seen = ", ".join(map(knowledge.label, case.symptoms))
     return line + (f": {seen}" if seen else "")
+
+
+def told_name(key: str) -> str:
+    """What is told under this key (those of :class:`lapwise.engine.words.Heard`)."""
+    return TOLD.get(key) or capital(key_name(key))
+
+
+def told_value(knowledge: Knowledge, key: str, value: str) -> str:
+    """What was taken, in words; a remedy that was tried may stand without how it went."""
+    first, _, second = value.partition("=")
+    if key == "tried":
+        how = OUTCOME_WORDS.get(cast("Outcome", second), plain_id(second))
+        return f"{name_of(knowledge, first)}: {how}" if second else name_of(knowledge, first)
+    if key == "saw":
+        labels = knowledge.looks[first].result_labels
+        return f"{name_of(knowledge, first)}: {labels.get(second, plain_id(second))}"
+    return value_name(knowledge, key, value) if key not in TOLD or key == "stage" else name_of(knowledge, value)
+
+
+def mistaken(symptoms: Mapping[str, Symptom]) -> dict[str, dict[str, str]]:
+    """What each symptom is mistaken for and how the two differ, by its own words first, then by those of the others."""
+    out = {name: dict(symptom.not_to_confuse) for name, symptom in symptoms.items()}
+    for name, symptom in symptoms.items():
+        for other, how in symptom.not_to_confuse.items():
+            out.setdefault(other, {}).setdefault(name, how)
+    return out

@@ -16,8 +16,7 @@ from lapwise.engine.wording import capital, small
 from lapwise.tui.controller import Controller
 from lapwise.tui.open_case import ended, merged, stated, with_fact
 from lapwise.tui.present.answer import look_figures
-from lapwise.tui.present.case import STAGE_WORDS, key_name, name_of, value_name
-from lapwise.tui.present.mistaken import mistaken
+from lapwise.tui.present.case import STAGE_WORDS, key_name, mistaken, name_of, value_name
 from lapwise.tui.present.words import minutes, saves
 from lapwise.tui.screens.asking import choose, choose_or_leave_open, choose_several, fill_in
 from lapwise.tui.screens.entry import (

@@ -13,6 +13,7 @@ from lapwise.tui.present.answer import amount_words, ask_first, expected_words, 
 from lapwise.tui.present.case import STAGE_WORDS, key_name, name_of, value_name
 from lapwise.tui.present.words import bar, fit, minutes, safe, saves
 from lapwise.tui.widgets.fields import Field
+from lapwise.tui.widgets.lines import bar_line
 from lapwise.tui.widgets.rows import Row
 
 if TYPE_CHECKING:
@@ -164,15 +165,6 @@ def note_fields(answer: Diagnosis | None, knowledge: Knowledge) -> list[Field]:
 
 def cause_lines(answer: Diagnosis, width: int, most: int) -> list[Content]:
     """The likeliest causes with bars, for the wide layout."""
-    lines = []
-    for view in answer.causes[:most]:
-        room = max(10, width - 8 - 7)
-        lines.append(
-            Content.assemble(
-                (fit(capital(view.label), room), ""),
-                " ",
-                (bar(view.probability, 6), "$primary"),
-                (fit(percent(view.probability), 6, right=True), "bold"),
-            )
-        )
-    return lines
+    room = max(10, width - 8 - 7)
+    causes = [(capital(view.label), view.probability) for view in answer.causes[:most]]
+    return [bar_line(label, room, chance, 6, percent(chance), 6) for label, chance in causes]

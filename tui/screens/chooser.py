@@ -16,7 +16,6 @@ from textual.timer import Timer
 from textual.widgets import Input, Static
 
 from lapwise.tui.pictures.catalog import DRAWINGS
-from lapwise.tui.present.mistaken import Apart
 from lapwise.tui.present.words import fit, safe
 from lapwise.tui.screens.compare import Compare
 from lapwise.tui.screens.dialog import Dialog
@@ -86,7 +85,7 @@ class Chooser(Dialog[tuple[str, ...] | None]):
         none_about: str = "leaves it open",
         start: str | None = None,
         guess: Callable[[tuple[str, ...]], None] | None = None,
-        apart: Mapping[str, Sequence[Apart]] | None = None,
+        apart: Mapping[str, Mapping[str, str]] | None = None,
         whole: bool = False,
     ) -> None:
         """``whole``: labels stand in full, without drawings; what is said about them only where there is room."""

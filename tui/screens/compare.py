@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -11,7 +11,6 @@ from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.widgets import Static
 
-from lapwise.tui.present.mistaken import Apart
 from lapwise.tui.present.words import safe
 from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.widgets.bar import Bar, Item
@@ -30,11 +29,11 @@ class Compare(Dialog[str | None]):
     ]
     help_text = "Two that are easily mistaken for each other. 1 or 2 says which of them it is; space shows the next."
 
-    def __init__(self, name: str, others: Sequence[Apart], labels: Mapping[str, str]) -> None:
-        """``others`` is not empty; ``labels``: what ids are called."""
+    def __init__(self, name: str, others: Mapping[str, str], labels: Mapping[str, str]) -> None:
+        """``others``: id to how the two differ, not empty. ``labels``: what ids are called."""
         super().__init__(classes="-pictured")
         self._mine = name
-        self._others = tuple(others)
+        self._others = tuple(others.items())
         self._labels = labels
         self._at = 0
 
@@ -57,14 +56,14 @@ class Compare(Dialog[str | None]):
 
     @property
     def _pair(self) -> tuple[str, str]:
-        return self._mine, self._others[self._at].other
+        return self._mine, self._others[self._at][0]
 
     def _show(self) -> None:
         for number, (side, name) in enumerate(zip(("left", "right"), self._pair, strict=True), 1):
             label = Content.styled(f"{number}. {safe(self._labels.get(name, name), 200)}", "bold")
             self.query_one(f"#compare-{side}-name", Static).update(label)
             self.query_one(f"#compare-{side}", Picture).show(name)
-        self.query_one("#compare-words", Static).update(Content(safe(self._others[self._at].how, 600)))
+        self.query_one("#compare-words", Static).update(Content(safe(self._others[self._at][1], 600)))
 
     def action_take(self, which: int) -> None:
         self.dismiss(self._pair[which])

@@ -8,7 +8,7 @@ from __future__ import annotations
 import io
 import os
 import tempfile
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
 from pathlib import Path
 from typing import BinaryIO, ClassVar
 
@@ -51,46 +51,50 @@ def give(screen: AreaScreen, title: str, name: str, text: str, done: str) -> Non
         screen.say(f"{name} goes to your browser: {done}.")
         return
 
-    def write(path: Path) -> None:
-        try:
-            with new_file(path) as file:
-                file.write(text.encode())
-        except OSError as error:
-            screen.warn(_not_written(path, error))
-        else:
-            screen.say(f"Written to {path.resolve()}: {done}.")
+    async def make(path: Path) -> str:
+        with new_file(path) as file:
+            file.write(text.encode())
+        return done
 
-    _ask_where(screen, title, name, write)
+    _ask_where(screen, title, name, make)
 
 
 def give_made(screen: AreaScreen, title: str, name: str, make: Make) -> None:
     """As :func:`give`, for what takes long to make; it can be stopped, and then there is no file."""
 
+    def made(path: Path) -> Awaitable[str]:
+        return long_work(screen, title, lambda tell: screen.workspace.do(make, path, tell))
+
     async def send() -> None:
         with tempfile.TemporaryDirectory(prefix="lapwise-", ignore_cleanup_errors=True) as folder:
             path = Path(folder) / name
-            done = await long_work(screen, title, lambda tell: screen.workspace.do(make, path, tell))
+            done = await made(path)
             # the open file outlives its name
             screen.app.deliver_binary(path.open("rb"), save_filename=name)
         screen.say(f"{name} goes to your browser: {done}.")
 
-    async def write(path: Path) -> None:
-        try:
-            done = await long_work(screen, title, lambda tell: screen.workspace.do(make, path, tell))
-        except OSError as error:
-            screen.warn(_not_written(path, error))
-        else:
-            screen.say(f"Written to {path.resolve()}: {done}.")
-
     if screen.app.is_web:
         start(screen, send, group="files")
     else:
-        _ask_where(screen, title, name, lambda path: start(screen, lambda: write(path), group="files"))
+        _ask_where(screen, title, name, made)
 
 
-def _ask_where(screen: AreaScreen, title: str, name: str, then: Callable[[Path], None]) -> None:
+def _ask_where(screen: AreaScreen, title: str, name: str, make: Callable[[Path], Awaitable[str]]) -> None:
+    """Ask for the name of a new file and make it; ``make`` answers with what was written."""
+
+    async def write(path: Path) -> None:
+        try:
+            done = await make(path)
+        except FileExistsError:
+            screen.warn(f"{path} is there already; nothing was written.")
+        except OSError as error:
+            screen.warn(f"{path}: {error.strerror or error}")
+        else:
+            screen.say(f"Written to {path.resolve()}: {done}.")
+
+    blank = Blank("file", "New file", name, "its name or path")
     about = f"A name alone goes into the folder {Path.cwd()}."
-    _type_file(screen, title, Blank("file", "New file", name, "its name or path"), about, then)
+    _type_file(screen, title, blank, about, lambda path: start(screen, lambda: write(path), group="files"))
 
 
 def ask_file(screen: AreaScreen, title: str, about: str, then: Callable[[Path], None]) -> None:
@@ -105,12 +109,6 @@ def _type_file(screen: AreaScreen, title: str, blank: Blank, about: str, then: C
             then(Path(name).expanduser())
 
     fill_in(screen.app, title, [blank], lambda values: values["file"], typed, about=about)
-
-
-def _not_written(path: Path, error: OSError) -> str:
-    if isinstance(error, FileExistsError):
-        return f"{path} is there already; nothing was written."
-    return f"{path}: {error.strerror or error}"
 
 
 def take(screen: AreaScreen, title: str, about: str, most_bytes: int, then: Took) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -14,23 +15,23 @@ from lapwise.engine.conclusions import OTHER, OTHER_LABEL
 from lapwise.engine.learning.works import works_label
 from lapwise.engine.wording import counted, listing, small, times
 from lapwise.tui.present.case import name_of
-from lapwise.tui.present.words import bar, fit, interval, safe, taken
+from lapwise.tui.present.words import fit, interval, safe, taken
 from lapwise.tui.screens.asking import choose
 from lapwise.tui.screens.entry import Entry, material_entries
 from lapwise.tui.screens.hand_over import give
 from lapwise.tui.screens.record_cases import LINES, CaseRows, case_painter, case_sheet, own_title
 from lapwise.tui.screens.record_charts import cured_lines, minutes_chart
 from lapwise.tui.screens.record_files import RecordFiles
-from lapwise.tui.screens.sheet import heading, para
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.fields import Field, Fields
+from lapwise.tui.widgets.lines import bar_line, heading, para
 from lapwise.tui.widgets.rows import Row, Rows
 from lapwise.tui.work import beside
 
 if TYPE_CHECKING:
     from lapwise.engine.knowledge.model import Knowledge
     from lapwise.engine.learning.model import WhatWorks, Works
-    from lapwise.engine.record.model import CaseRecord
+    from lapwise.engine.record.model import OwnLap
     from lapwise.tui.record_views import Shop
 
 VIEWS = (
@@ -50,6 +51,7 @@ EMPTY = {
 }
 """What will stand in a view of which nothing is logged yet."""
 HOW = "Log how a remedy went on the case screen (1): f, b, n or w. It counts here at once."
+NO_STONE = "Choose one stone first (m)."
 ALL = "all"
 
 
@@ -183,15 +185,11 @@ class RecordScreen(RecordFiles, area="record"):
     def do_material(self) -> None:
         logged = self.shop.logged if self.shop else {}
         known = self.workspace.knowledge.materials
-        first = [
-            Entry(m, known[m].label if m in known else m, f"{n} logged", "In your record") for m, n in logged.items()
-        ]
-        rest = [
-            Entry(e.id, e.label, e.about, "All stones", e.words)
-            for e in material_entries(self.workspace.knowledge)
-            if e.id not in logged
-        ]
-        entries = [Entry(ALL, "All stones together"), *first, *rest]
+        entries = [Entry(ALL, "All stones together")]
+        for m, n in logged.items():
+            entries.append(Entry(m, known[m].label if m in known else m, f"{n} logged", "In your record"))
+        rest = (entry for entry in material_entries(self.workspace.knowledge) if entry.id not in logged)
+        entries += [replace(entry, group="All stones") for entry in rest]
 
         def chosen(material: str) -> None:
             self.chosen = True
@@ -207,12 +205,11 @@ class RecordScreen(RecordFiles, area="record"):
             return
         knowledge = self.workspace.knowledge
 
-        def group(removed: bool, yours: bool) -> str:
-            return "From other records" if not yours else "Taken off the list" if removed else "Yours"
+        def group(lap: OwnLap) -> str:
+            return "From other records" if not lap.yours else "Taken off the list" if lap.removed else "Yours"
 
-        entries = [Entry(o.id, o.name, small(name_of(knowledge, o.type)), group(o.removed, o.yours)) for o in laps]
-        order = ("Yours", "Taken off the list", "From other records")
-        entries.sort(key=lambda entry: order.index(entry.group))
+        ordered = sorted(laps, key=lambda lap: (not lap.yours, lap.yours and lap.removed))
+        entries = [Entry(lap.id, lap.name, small(name_of(knowledge, lap.type)), group(lap)) for lap in ordered]
 
         def chosen(lap: str) -> None:
             self.own_lap = None if lap == ALL else lap
@@ -229,7 +226,7 @@ class RecordScreen(RecordFiles, area="record"):
             self._open(rows.marked)
 
     def _open(self, case_id: str) -> None:
-        kept: CaseRecord | None = next((c for c in self.shop.cases if c.id == case_id), None) if self.shop else None
+        kept = next((c for c in (self.shop.cases if self.shop else ()) if c.id == case_id), None)
         if kept is None:
             return
         knowledge = self.workspace.knowledge
@@ -245,17 +242,17 @@ class RecordScreen(RecordFiles, area="record"):
         self.lapwise.action_area("case")
 
     def do_copy(self) -> None:
-        if self.shop is None or not self.shop.card_text:
-            self.warn("Choose one stone first (m).")
-            return
-        self.app.copy_to_clipboard(self.shop.card_text)
-        self.say("Card copied, if your terminal allows it. f: to a file.")
+        if self.shop is not None and self.shop.card_text:
+            self.app.copy_to_clipboard(self.shop.card_text)
+            self.say("Card copied, if your terminal allows it. f: to a file.")
+        else:
+            self.warn(NO_STONE)
 
     def do_file(self) -> None:
-        if self.shop is None or not self.shop.card_markdown:
-            self.warn("Choose one stone first (m).")
-            return
-        give(self, "Write the recipe card", f"{self.material}-card.md", self.shop.card_markdown, "the card")
+        if self.shop is not None and self.shop.card_markdown:
+            give(self, "Write the recipe card", f"{self.material}-card.md", self.shop.card_markdown, "the card")
+        else:
+            self.warn(NO_STONE)
 
     # --- taps ------------------------------------------------------------------------------------------------
 
@@ -274,22 +271,24 @@ class RecordScreen(RecordFiles, area="record"):
         self._open(message.row_id)
 
 
+READ_AS = (
+    "├─●─┤ from 0 to 100 %: holds the true share with 9 chances in 10.",
+    "A remedy tried only after others failed looks better here than it is; the advice allows for it.",
+)
+"""How the intervals are to be read."""
 TIME = 12
 """Cells for minutes: the longest is ``under 1 min``, and a gap."""
 
 
 def _works_line(works: Works, label: str, width: int, *, timed: bool) -> Content:
     wide = 21 if width >= 90 else 15 if width >= 70 else 9
-    figures = f"{works.worked} of {works.trials}"
-    time = taken(works.minutes) if works.minutes else ""
-    last = TIME if timed else 0
-    room = width - wide - 11 - last - 1
+    time, last = taken(works.minutes) if works.minutes else "", TIME if timed else 0
+    share = works.estimate
     return Content.assemble(
-        (fit(label, room), ""),
-        " ",
-        (interval(works.estimate.low, works.estimate.mean, works.estimate.high, wide), "$primary"),
-        (fit(figures, 11, right=True), "bold"),
-        (fit(time, last, right=True), ""),
+        fit(label, width - wide - 11 - last - 1) + " ",
+        (interval(share.low, share.mean, share.high, wide), "$primary"),
+        (fit(f"{works.worked} of {works.trials}", 11, right=True), "bold"),
+        fit(time, last, right=True),
     )
 
 
@@ -303,45 +302,26 @@ def works_lines(works: WhatWorks, knowledge: Knowledge, width: int) -> list[Cont
         timed = any(item.minutes for item in good)
         for item in good:
             lines.append(_works_line(item, works_label(item.name, knowledge), width, timed=timed))
-        bad = [
-            f"{small(works_label(item.name, knowledge))} ({times(item.trials)})" for item in items if not item.worked
-        ]
+        failed = [item for item in items if not item.worked]
+        bad = [f"{small(works_label(item.name, knowledge))} ({times(item.trials)})" for item in failed]
         if bad:
             lines.append(para(f"Tried, and has not worked yet: {listing(bad)}."))
         if not items:
             lines.append(para("Nothing yet: a case counts here once it is closed and says what was used."))
         lines.append(Content(""))
-    lines.append(para("├─●─┤ from 0 to 100 %: holds the true share with 9 chances in 10.", style="italic"))
-    lines.append(
-        para(
-            "A remedy tried only after others failed looks better here than it is; the advice allows for it.",
-            style="italic",
-        )
-    )
-    return lines
+    return [*lines, *(para(text, style="italic") for text in READ_AS)]
 
 
 def minute_lines(works: WhatWorks, knowledge: Knowledge, width: int) -> list[Content]:
     """Minutes spent by likely cause, most first."""
     lines = [heading("Minutes spent, by likely cause")]
     if not works.minutes_by_cause:
-        return [
-            *lines,
-            para(EMPTY["minutes"]),
-            para("They are counted from tries that were timed: t on the case screen."),
-        ]
+        how = "They are counted from tries that were timed: t on the case screen."
+        return [*lines, para(EMPTY["minutes"]), para(how)]
     most = max(works.minutes_by_cause.values(), default=1.0) or 1.0
     for cause, spent in works.minutes_by_cause.items():
         label = OTHER_LABEL if cause == OTHER else small(name_of(knowledge, cause))
-        room = max(12, width - 30)
-        lines.append(
-            Content.assemble(
-                (fit(label, room), ""),
-                " ",
-                (bar(spent / most, 16), "$primary"),
-                (fit(taken(spent), TIME, right=True), "bold"),
-            )
-        )
+        lines.append(bar_line(label, max(12, width - 30), spent / most, 16, taken(spent), TIME))
     return lines
 
 
@@ -349,22 +329,12 @@ def progress_lines(works: WhatWorks, width: int) -> list[Content]:
     """Mean minutes to a good facet month by month: a falling bar is progress."""
     lines = [heading("Minutes to a good facet, month by month")]
     if not works.by_month:
-        return [
-            *lines,
-            para(EMPTY["progress"]),
-            para("It counts facets that were fixed and timed: t on the case screen."),
-        ]
+        how = "It counts facets that were fixed and timed: t on the case screen."
+        return [*lines, para(EMPTY["progress"]), para(how)]
     most = max((mean for _, _, mean in works.by_month), default=1.0) or 1.0
     for month, facets, mean in works.by_month:
-        count = counted(facets, "facet")
-        lines.append(
-            Content.assemble(
-                (f"{month}  ", ""),
-                (bar(mean / most, max(10, min(40, width - 40))), "$primary"),
-                (fit(taken(mean), TIME, right=True), "bold"),
-                (f"   {count}", ""),
-            )
-        )
+        shown = bar_line(f"{month} ", len(month) + 1, mean / most, max(10, min(40, width - 40)), taken(mean), TIME)
+        lines.append(shown + f"   {counted(facets, 'facet')}")
     if len(works.by_month) < 2:
         lines.append(para("One month so far: a later one beside it shows how you are getting on.", style="italic"))
     return lines

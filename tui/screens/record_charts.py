@@ -12,8 +12,7 @@ from textual.content import Content
 from lapwise.engine.wording import counted
 from lapwise.tui.present.case import name_of
 from lapwise.tui.present.drawing import Point, curve_lines
-from lapwise.tui.present.words import bar, fit
-from lapwise.tui.screens.sheet import heading, para
+from lapwise.tui.widgets.lines import bar_line, heading, para
 
 if TYPE_CHECKING:
     from lapwise.engine.knowledge.model import Knowledge
@@ -40,9 +39,8 @@ def minutes_chart(cases: Sequence[CaseRecord], width: int) -> list[Content]:
     line = [(float(at), median(minutes[max(0, at + 1 - BACK) : at + 1])) for at in range(len(good))]
     points = [Point(float(at), spent) for at, spent in enumerate(minutes)]
     columns = max(20, min(width - 12, 72))
-    drawn = curve_lines(
-        line, points, columns=columns, lines=8, unit=" min", number=".0f", x_labels=[good[0][0], good[-1][0]]
-    )
+    days = [good[0][0], good[-1][0]]
+    drawn = curve_lines(line, points, columns=columns, lines=8, unit=" min", number=".0f", x_labels=days)
     return [
         Content(""),
         heading(f"The newest {counted(len(good), 'facet')}, one by one"),
@@ -62,15 +60,8 @@ def cured_lines(works: WhatWorks, knowledge: Knowledge, width: int) -> list[Cont
         cures = counted(sum(times for _, _, times in rows), "cure")
         lines.append(Content.assemble((name_of(knowledge, stone or None), "bold"), f", {cures}"))
         for _, remedy, times in rows[:REMEDIES]:
-            lines.append(
-                Content.assemble(
-                    "  ",
-                    (fit(name_of(knowledge, remedy), max(12, width - 26)), ""),
-                    " ",
-                    (bar(times / most, 16), "$primary"),
-                    (fit(str(times), 5, right=True), "bold"),
-                )
-            )
+            label = name_of(knowledge, remedy)
+            lines.append(Content("  ") + bar_line(label, max(12, width - 26), times / most, 16, str(times), 5))
         if len(rows) > REMEDIES:
             lines.append(para(f"and {len(rows) - REMEDIES} more", indent="  ", style="italic"))
     left = len(stones) - STONES

@@ -17,7 +17,7 @@ from textual.widgets import Static, TextArea
 from lapwise.engine.case import Case
 from lapwise.engine.wording import capital, counted, small
 from lapwise.tui.open_case import stated as stated_of
-from lapwise.tui.present.told import told_name, told_value
+from lapwise.tui.present.case import told_name, told_value
 from lapwise.tui.present.words import fit, safe
 from lapwise.tui.screens.asking import choose
 from lapwise.tui.screens.dialog import Dialog

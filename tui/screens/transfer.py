@@ -13,7 +13,7 @@ from textual.widgets import Static
 
 from lapwise.engine.errors import LapwiseError, NothingFound
 from lapwise.engine.machine import USUAL_GEAR, gear_of
-from lapwise.engine.transfer import make_row, parse_table, table_of, write_table
+from lapwise.engine.transfer import fit, make_row, parse_table, table_of, write_table
 from lapwise.engine.transfer.rows import MOST_BYTES
 from lapwise.engine.wording import capital, counted
 from lapwise.tui.present.transfer import REDOP, curve, sentences, suspect_words
@@ -120,7 +120,7 @@ class TransferScreen(AreaScreen, area="transfer"):
         rows = self.rows
         if sum(row.measured for row in rows) > 1:
             try:
-                self.answer = await self.workspace.do(self.workspace.fit, rows, self.gear)
+                self.answer = await self.workspace.do(fit, rows, self.gear)
             except NothingFound as error:
                 # not a fault: what was measured does not tell it yet, and this is what to measure next
                 missing = error.problems[0]

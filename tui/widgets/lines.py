@@ -10,7 +10,7 @@ from textual.content import Content
 from textual.geometry import Size
 from textual.widget import Widget
 
-from lapwise.tui.present.words import safe
+from lapwise.tui.present.words import bar, fit, safe
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,6 +123,13 @@ class Lines(Widget):
 
     def render(self) -> Content:
         return Content("\n").join(self._wrapped(self.content_size.width))
+
+
+def bar_line(label: str, room: int, share: float, cells: int, figure: str, last: int) -> Content:
+    """A label cut to ``room``, a bar of ``cells`` filled to ``share`` (0 to 1), and a figure in ``last`` cells."""
+    return Content.assemble(
+        fit(label, room), " ", (bar(share, cells), "$primary"), (fit(figure, last, right=True), "bold")
+    )
 
 
 def heading(text: str) -> Content:
