@@ -31,6 +31,9 @@ _NAMES = {
 }
 
 
+AREA_KEYS = {area.id: area.key for area in AREAS}
+
+
 @dataclass(frozen=True, slots=True)
 class Keymap:
     """``keys``: action id to comma-separated keys, only where they differ from the shipped ones."""
@@ -45,6 +48,10 @@ class Keymap:
     def shown(self, action: Action) -> str:
         """The first key of this action as it is written on the screen."""
         return shown(self.of(action).split(",")[0].strip())
+
+    def to_area(self, area: str) -> str:
+        """The key that leads to an area, as it is written on the screen."""
+        return shown(self.keys.get(f"area.{area}", AREA_KEYS[area]))
 
 
 def shown(key: str) -> str:
@@ -72,7 +79,7 @@ def read_keymap(folder: Path) -> Keymap:
     problems = list(document.problems)
     data = document.root.entries if document.root is not None else ()
     keys: dict[str, str] = {}
-    shipped = {a.id: a.keys for a in ACTIONS} | {f"area.{a.id}": a.key for a in AREAS}
+    shipped = {a.id: a.keys for a in ACTIONS} | {f"area.{area}": key for area, key in AREA_KEYS.items()}
     allowed = tuple(shipped)
     for scalar, node in data:
         name, where = scalar.text, f"{file}:{scalar.line}"

@@ -109,4 +109,4 @@ def mistaken(symptoms: Mapping[str, Symptom]) -> dict[str, dict[str, str]]:
     for name, symptom in symptoms.items():
         for other, how in symptom.not_to_confuse.items():
             out.setdefault(other, {}).setdefault(name, how)
-    return out
+    return {name: pairs for name, pairs in out.items() if pairs}

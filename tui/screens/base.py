@@ -14,7 +14,6 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from lapwise.tui.actions import AREAS, Action, action_of, area_bindings, bindings, foot, of_area
-from lapwise.tui.keymap import shown
 from lapwise.tui.present.words import safe
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.fields import Fields
@@ -120,10 +119,7 @@ class AreaScreen(Screen[None]):
     def show_bars(self) -> None:
         """Areas and actions, with the person's own keys."""
         keymap = self.lapwise.keymap
-        areas = [
-            Item(a.id, shown(keymap.keys.get(f"area.{a.id}", a.key)), a.label, a.short, on=a.id == self.area)
-            for a in AREAS
-        ]
+        areas = [Item(a.id, keymap.to_area(a.id), a.label, a.short, on=a.id == self.area) for a in AREAS]
         if self.workspace.sample:
             areas.append(Item("app.sample", self.key("app.sample"), "SAMPLE", alert=True))
         self.query_one("#areas", Bar).show(areas)

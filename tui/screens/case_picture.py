@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 from textual.content import Content
 from textual.widgets import Static
 
-from lapwise.tui.actions import AREAS, action_of
-from lapwise.tui.keymap import shown
+from lapwise.tui.actions import action_of
 from lapwise.tui.open_case import ended
 from lapwise.tui.present.case import name_of
 from lapwise.tui.present.words import clock, fit
@@ -112,9 +111,8 @@ class CasePicture:
 
     def show_first(self) -> None:
         """What comes before the first try, or why the first is first."""
-        keymap = self._screen.lapwise.keymap
-        keys = {"fact": self._screen.key("case.say"), "look": self._screen.key("case.look")}
-        keys["map"] = shown(keymap.keys.get("area.correction", next(a.key for a in AREAS if a.id == "correction")))
+        key, to_area = self._screen.key, self._screen.lapwise.keymap.to_area
+        keys = {"fact": key("case.say"), "look": key("case.look"), "map": to_area("correction")}
         least = self._screen.workspace.knowledge.scales.look_minutes
         fields = case_view.first_fields(self._answer, self._screen.controller.helps, keys, least)
         self._screen.query_one("#first", Fields).show(fields)
@@ -132,9 +130,8 @@ class CasePicture:
         title.update(Content(" ") + words if inner < room else words, layout=False)
 
     def show_notes(self) -> None:
-        self._screen.query_one("#notes", Fields).show(
-            case_view.note_fields(self._answer, self._screen.workspace.knowledge)
-        )
+        notes = case_view.note_fields(self._answer, self._screen.workspace.knowledge)
+        self._screen.query_one("#notes", Fields).show(notes)
         causes = self._screen.query_one("#case-causes", Static)
         if self._answer is not None and self._screen.has_class("-wide"):
             lines = case_view.cause_lines(self._answer, max(20, causes.content_size.width), 9)
@@ -169,11 +166,8 @@ class CasePicture:
         """The line above the outcomes: what is being tried and for how long."""
         if not self._screen.workspace.ready:
             return
-        line, step, trying = (
-            self._screen.query_one("#trying", Static),
-            self.marked_step(),
-            self._screen.controller.trying,
-        )
+        line, step = self._screen.query_one("#trying", Static), self.marked_step()
+        trying = self._screen.controller.trying
         parts: list[tuple[str, str]] = []
         if trying is not None:
             seconds = self._screen.controller.elapsed() or 0.0
@@ -191,8 +185,8 @@ class CasePicture:
         actions = FIXED if ended(self._screen.controller.case) else NOTHING_SEEN
         rows = [text_row("act:" + name, fit(self._screen.key(name), 6) + action_of(name).about) for name in actions]
         self._screen.query_one(PlanRows).show(rows, mark=rows[0].id)
-        self._screen.query_one("#notes", Fields).show(())
-        self._screen.query_one("#first", Fields).show(())
+        for name in ("#notes", "#first"):
+            self._screen.query_one(name, Fields).show(())
         self._screen.query_one("#case-how", Lines).show(())
         for place in ("#reason", "#case-causes", "#trying"):
             self._screen.query_one(place, Static).update("")

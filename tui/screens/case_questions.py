@@ -19,14 +19,7 @@ from lapwise.tui.present.answer import look_figures
 from lapwise.tui.present.case import STAGE_WORDS, key_name, mistaken, name_of, value_name
 from lapwise.tui.present.words import minutes, saves
 from lapwise.tui.screens.asking import choose, choose_or_leave_open, choose_several, fill_in
-from lapwise.tui.screens.entry import (
-    DO_NOT_KNOW,
-    Entry,
-    entry_of,
-    result_entries,
-    symptom_entries,
-    value_entries,
-)
+from lapwise.tui.screens.entry import DO_NOT_KNOW, Entry, entry_of, result_entries, symptom_entries, value_entries
 
 if TYPE_CHECKING:
     from lapwise.engine.knowledge.model import Look
@@ -98,12 +91,10 @@ class Questions:
                 then()
 
         if key == "lap":
-            own = [
-                Entry(
-                    f"own:{lap.id}", lap.name, small(self._label(lap.type)), "Your own" if lap.yours else "Others' laps"
-                )
-                for lap in sorted(self._at().own_laps, key=lambda lap: not lap.yours)
-            ]
+            own = []
+            for lap in sorted(self._at().own_laps, key=lambda lap: not lap.yours):
+                whose = "Your own" if lap.yours else "Others' laps"
+                own.append(Entry(f"own:{lap.id}", lap.name, small(self._label(lap.type)), whose))
             kinds = [entry_of(lap, "All types") for lap in knowledge.laps.values()]
             here = f"own:{self._case.own_lap}" if self._case.own_lap else self._case.lap
             choose_or_leave_open(self._app, _question(key), [*own, *kinds], take, start=here)
@@ -150,10 +141,8 @@ class Questions:
         if take is not None:  # a facet map is not supposed: it is marked
             helps.pop("map", None)
         machine = ("material", "lap", "compound")
-        keys = [*(machine if take is not None else ()), *helps, *CONDITIONS, *machine]
-        keys = list(dict.fromkeys(keys))
         entries = []
-        for key in keys:
+        for key in dict.fromkeys((*(machine if take is not None else ()), *helps, *CONDITIONS, *machine)):
             now = stated(case, key)
             about = f"now: {value_name(knowledge, key, now)}" if now else ""
             if key in helps:

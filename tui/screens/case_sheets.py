@@ -87,9 +87,8 @@ def remedy_sheet(step: PlanStep, answer: Diagnosis, knowledge: Knowledge) -> lis
             *_weights(view.reasons_against),
         ]
     if fixes:
-        lines.append(
-            para("The figures are weights of evidence: each adds to the logarithm of the odds.", style="italic")
-        )
+        told = "The figures are weights of evidence: each adds to the logarithm of the odds."
+        lines.append(para(told, style="italic"))
     lines += [Content(""), heading("Sources")]
     lines += [point(source_words(knowledge, s)) for s in dict.fromkeys((*step.source, remedy.source))]
     return lines
@@ -109,22 +108,15 @@ def causes_sheet(answer: Diagnosis, knowledge: Knowledge) -> list[Line]:
     """What may be wrong, likeliest first, with what speaks for and against."""
     lines: list[Line] = []
     for view in [v for v in answer.causes if v.probability >= 0.005][:14]:
-        lines.append(
-            Content.assemble(
-                (bar(view.probability, 10), "$primary"),
-                (fit(percent(view.probability), 6, right=True), "bold"),
-                "  ",
-                (capital(view.label), "bold"),
-            )
-        )
+        chance, figure = view.probability, fit(percent(view.probability), 6, right=True)
+        parts = ((bar(chance, 10), "$primary"), (figure, "bold"), "  ", (capital(view.label), "bold"))
+        lines.append(Content.assemble(*parts))
         cause = knowledge.causes.get(view.id)
         if cause is not None and cause.confirm:
             lines.append(point(f"To make sure: {cause.confirm}", " "))
         lines += [point(f"for {r.log_likelihood_ratio:+.1f}: {r.because}", " ") for r in view.reasons_for[:3]]
         lines += [point(f"against {r.log_likelihood_ratio:+.1f}: {r.because}", " ") for r in view.reasons_against[:3]]
-    for text in answer.disagreements:
-        lines.append(para(f"Published cutters disagree: {text}"))
-    return lines
+    return [*lines, *(para(f"Published cutters disagree: {text}") for text in answer.disagreements)]
 
 
 def cautions_sheet(answer: Diagnosis, knowledge: Knowledge) -> list[Line]:
@@ -178,17 +170,13 @@ def done_sheet(steps: tuple[Step, ...], case: Case, knowledge: Knowledge) -> lis
 
 def new_sheet(step: PlanStep, new: Tryout, *, first: bool) -> list[Line]:
     """What is offered when finding out matters more than time."""
-    known = tried_words(new.trials)
+    known, alike = tried_words(new.trials), "The advice puts it first too, so both point to the same remedy."
     return [
         para("For a day when you have time to find out: your record learns from this one."),
         Content(""),
         heading(step.label),
         para(f"The advice gives it {percent(step.now)} if tried now; {known}. It takes about {minutes(step.minutes)}."),
-        para(
-            "The advice puts it first too, so both point to the same remedy."
-            if first
-            else "The order of the advice stays as it is."
-        ),
+        para(alike if first else "The order of the advice stays as it is."),
     ]
 
 
@@ -204,21 +192,13 @@ def moves(before: Diagnosis, after: Diagnosis, most: int = 8) -> list[Line]:
         was = old.get(step.remedy)
         if was is None:
             mark, change = "+", "new"
-        elif was[0] > place:
-            mark, change = "▲", f"from {was[0]}"
-        elif was[0] < place:
-            mark, change = "▼", f"from {was[0]}"
-        else:
+        elif was[0] == place:
             mark, change = "=", "stays"
+        else:
+            mark, change = "▲" if was[0] > place else "▼", f"from {was[0]}"
         chance = f"{percent(was[1].now)} → {percent(step.now)}" if was else percent(step.now)
-        lines.append(
-            Content.assemble(
-                (f"{mark} {place:>2} ", "bold"),
-                (fit(step.label, 34), ""),
-                (fit("" if step.ends else chance, 16, right=True), ""),
-                ("  " + change, "$secondary"),
-            )
-        )
+        figures = fit(step.label, 34) + fit("" if step.ends else chance, 16, right=True)
+        lines.append(Content.assemble((f"{mark} {place:>2} ", "bold"), figures, (f"  {change}", "$secondary")))
     kept = {s.remedy for s in after.listed}
     gone = [step for step in before.listed if step.remedy not in kept]
     lines += [Content(f"−    {fit(s.label, 34)}   no longer worth trying") for s in gone[:3]]

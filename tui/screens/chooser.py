@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from typing import ClassVar
 
 from rich.cells import cell_len
@@ -144,7 +145,7 @@ class Chooser(Dialog[tuple[str, ...] | None]):
             if plain and entry.group and entry.group != group:
                 group = entry.group
                 rows.append(Row(f"group:{group}", _heading(group), heading=True))
-            rows.append(Row(entry.id, self._painter(entry)))
+            rows.append(Row(entry.id, partial(self._paint, entry)))
         first = next((r.id for r in rows if not r.heading), None)
         with self.prevent(Rows.Moved):
             self.query_one(Rows).show(rows, mark=mark or first)
@@ -154,14 +155,10 @@ class Chooser(Dialog[tuple[str, ...] | None]):
         """The marked entry in full: the list cuts what is too long for it."""
         marked = self.query_one(Rows).marked
         entry = next((e for e in self._entries if e.id == marked), None)
-        words = (
-            Content("")
-            if entry is None
-            else Content.assemble(
-                (safe(entry.label, 200), "bold"),
-                (f"  {safe(entry.about, 300)}" if entry.about else "", "$foreground 80%"),
-            )
-        )
+        words = Content("")
+        if entry is not None:
+            about = f"  {safe(entry.about, 300)}" if entry.about else ""
+            words = Content.assemble((safe(entry.label, 200), "bold"), (about, "$foreground 80%"))
         self.query_one(Picture).show(_drawing(entry) if entry is not None else "")
         place = self.query_one("#chooser-about", Static)
         place.update(cut(words, place.content_size.width, place.content_size.height), layout=False)
@@ -171,21 +168,18 @@ class Chooser(Dialog[tuple[str, ...] | None]):
         message.stop()
         self._show_about()
 
-    def _painter(self, entry: Entry) -> Paint:
-        def paint(width: int) -> Content:
-            box = ("[x] " if entry.id in self._chosen else "[ ] ") if self._many and entry.id != NOT_KNOWN else ""
-            label = safe(entry.label, 400)
-            share = 3 if self.has_class("-pictured") else 2
-            wide = min(max(26, width * share // 5), 44) if entry.about and width >= 50 else width - len(box)
-            if self._whole:
-                wide = min(max(wide, cell_len(label)), width - len(box))
-            head = fit(label, max(4, wide))
-            rest = width - len(box) - wide - 1
-            if not entry.about or rest < 12:
-                return Content(box + head)
-            return Content.assemble(box + head + " ", (fit(entry.about, rest), "$foreground 75%"))
-
-        return paint
+    def _paint(self, entry: Entry, width: int) -> Content:
+        box = ("[x] " if entry.id in self._chosen else "[ ] ") if self._many and entry.id != NOT_KNOWN else ""
+        label = safe(entry.label, 400)
+        share = 3 if self.has_class("-pictured") else 2
+        wide = min(max(26, width * share // 5), 44) if entry.about and width >= 50 else width - len(box)
+        if self._whole:
+            wide = min(max(wide, cell_len(label)), width - len(box))
+        head = fit(label, max(4, wide))
+        rest = width - len(box) - wide - 1
+        if not entry.about or rest < 12:
+            return Content(box + head)
+        return Content.assemble(box + head + " ", (fit(entry.about, rest), "$foreground 75%"))
 
     def on_input_changed(self) -> None:
         self._show()

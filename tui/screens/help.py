@@ -11,7 +11,7 @@ from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
 
 from lapwise.tui.actions import AREAS, of_area
-from lapwise.tui.keymap import KEYS_FILE, shown
+from lapwise.tui.keymap import KEYS_FILE
 from lapwise.tui.present.words import fit
 from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.dialog import Dialog
@@ -45,11 +45,9 @@ def help_sheet(screen: Screen[Any], area: str, keymap: Keymap) -> Sheet:
     area = screen.area if isinstance(screen, AreaScreen) else area
     title = next((a.label for a in AREAS if a.id == area), "Help")
     lines = [para(help_of_focus(screen)), Content(""), heading(f"Keys: {title}")]
-    for action in of_area(area):
-        lines.append(_key_line(keymap.shown(action), action.about))
+    lines += [_key_line(keymap.shown(action), action.about) for action in of_area(area)]
     lines += [Content(""), heading("Keys everywhere"), _key_line("1 to 7", "Go to an area")]
-    for action in of_area("app"):
-        lines.append(_key_line(keymap.shown(action), action.about))
+    lines += [_key_line(keymap.shown(action), action.about) for action in of_area("app")]
     items = [
         Item("palette", "a", "All actions"),
         Item("page", "p", "This area"),
@@ -72,14 +70,10 @@ def keys_sheet(keymap: Keymap, folder: Path) -> Sheet:
             "They take effect at the next start; a line that cannot be used is named then, and the others still count."
         ),
     ]
-    shipped = {f"area.{a.id}": a.key for a in AREAS}
-    for area in ("area", "app", *(a.id for a in AREAS)):
-        title = {"area": "To an area", "app": "Everywhere"}.get(area) or next(a.label for a in AREAS if a.id == area)
+    lines += [Content(""), heading("To an area"), *(_own_line(f"area.{a.id}", keymap.to_area(a.id)) for a in AREAS)]
+    for area, title in (("app", "Everywhere"), *((a.id, a.label) for a in AREAS)):
         lines += [Content(""), heading(title)]
-        if area == "area":
-            lines += [_own_line(name, shown(keymap.keys.get(name, key))) for name, key in shipped.items()]
-        else:
-            lines += [_own_line(a.id, keymap.shown(a), a.label) for a in of_area(area)]
+        lines += [_own_line(a.id, keymap.shown(a), a.label) for a in of_area(area)]
     return Sheet("Own keys", lines)
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from textual.app import App
 from textual.content import Content
 
 from lapwise.engine.errors import LapwiseError
@@ -15,6 +14,7 @@ from lapwise.engine.numerals import read_number
 from lapwise.engine.wording import capital, plain_id
 from lapwise.tui.present.machine import found_words
 from lapwise.tui.screens.ask import Ask, Blank
+from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.sheet import Sheet, para
 from lapwise.tui.widgets.bar import Item
 
@@ -37,24 +37,20 @@ KEYS = {"dial_with_dop_upright": {"0": ("0", "Near 0"), "90": ("9", "Near 90")}}
 
 
 class InkTest:
-    """Runs over a screen of ``app``. ``values``: the profile as it stands; ``found`` takes the new one, to be kept.
+    """Runs over ``screen``. ``values``: the profile as it stands; ``found`` takes the new one, to be kept.
 
     Nothing answered is lost by one key: leaving early shows what follows so far, and dropping it is asked first.
     """
 
     def __init__(
         self,
-        app: App[None],
+        screen: AreaScreen,
         values: Callable[[], dict[str, object]],
         found: Callable[[MachineProfile], None],
-        say: Callable[[str], None],
         words: Callable[[str, MachineProfile], str],
     ) -> None:
-        self._app = app
-        self._values = values
-        self._found = found
-        self._say = say
-        self._words = words
+        self._app, self._say = screen.app, screen.say
+        self._read, self._values, self._found, self._words = screen.read, values, found, words
 
     def begin(self) -> None:
         """Say what is needed, then ask."""
@@ -63,12 +59,8 @@ class InkTest:
             para("Stop the lap for the whole test, and rub by hand.", style="bold $warning"),
             para("Enter leaves a question out, escape leaves the test. At the end you see what follows, and decide."),
         ]
-
-        def begun(answer: str | None) -> None:
-            if answer == "begin":
-                self._question(0, {})
-
-        self._app.push_screen(Sheet("The ink test, two minutes", lines, [Item("begin", "enter", "Begin")]), begun)
+        does = {Item("begin", "enter", "Begin"): lambda: self._question(0, {})}
+        self._read("The ink test, two minutes", lines, does)
 
     def _question(self, at: int, answers: dict[str, str]) -> None:
         names = list(QUESTIONS)
@@ -88,19 +80,16 @@ class InkTest:
                 self._question(at + 1, {**answers, name: value} if value and value != SKIP else answers)
 
         if allowed:
-            items = []
-            for number, value in enumerate(allowed, 1):
-                key, words = KEYS.get(name, {}).get(value, (str(number), capital(plain_id(value))))
-                items.append(Item(value, key, words))
+            known = KEYS.get(name, {})
+            shown = [known.get(v, (str(at), capital(plain_id(v)))) for at, v in enumerate(allowed, 1)]
+            items = [Item(value, key, words) for value, (key, words) in zip(allowed, shown, strict=True)]
             items.append(Item(SKIP, "enter", "Leave it out"))
             self._app.push_screen(Sheet(title, [para(QUESTIONS[name])], items, close="Leave test"), go_on)
         else:
             blank = Blank("value", "Your answer", "", "a number, or empty to leave it out")
 
-            def typed(values: dict[str, str] | None) -> None:
-                go_on(values["value"] if values is not None else None)
-
-            self._app.push_screen(Ask(title, [blank], about=QUESTIONS[name], check=_check_number), typed)
+            ask = Ask(title, [blank], about=QUESTIONS[name], check=_check_number)
+            self._app.push_screen(ask, lambda typed: go_on(typed["value"] if typed is not None else None))
 
     def _leave(self, answers: dict[str, str]) -> None:
         if answers:
@@ -147,15 +136,8 @@ class InkTest:
             else:
                 self._show(lines, new)
 
-        self._app.push_screen(
-            Sheet(
-                "Drop the answers?",
-                [para("What the ink test found has not been saved. Leaving now drops all its answers.")],
-                [Item("drop", "d", "Drop them")],
-                close="Back",
-            ),
-            decided,
-        )
+        lost = [para("What the ink test found has not been saved. Leaving now drops all its answers.")]
+        self._app.push_screen(Sheet("Drop the answers?", lost, [Item("drop", "d", "Drop them")], close="Back"), decided)
 
 
 def _title(name: str, names: list[str]) -> str:

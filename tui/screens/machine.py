@@ -160,7 +160,7 @@ class MachineScreen(AreaScreen, area="machine"):
 
     def do_calibrate(self) -> None:
         """The guided ink test: one question after the other, then what follows from the answers."""
-        InkTest(self.app, self._values, self._found, self.say, value_words).begin()
+        InkTest(self, self._values, self._found, value_words).begin()
 
     def _found(self, profile: MachineProfile) -> None:
         self.profile = profile

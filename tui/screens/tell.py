@@ -26,7 +26,7 @@ from lapwise.tui.screens.sheet import Sheet
 from lapwise.tui.screens.told import LOGGED, Told, told
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.rows import Paint, Row, Rows
-from lapwise.tui.work import start
+from lapwise.tui.work import beside
 
 if TYPE_CHECKING:
     from lapwise.engine.knowledge.model import Knowledge
@@ -122,13 +122,7 @@ class Tell(Dialog[tuple[Told, ...] | None]):
     def compose(self) -> ComposeResult:
         with Vertical(id="tell", classes="sheet"):
             yield Static("Tell it in your own words", classes="title", markup=False)
-            yield Words(
-                self._draft,
-                id="tell-words",
-                compact=True,
-                highlight_cursor_line=False,
-                placeholder=EXAMPLE,
-            )
+            yield Words(self._draft, id="tell-words", compact=True, highlight_cursor_line=False, placeholder=EXAMPLE)
             yield ToldRows(id="tell-rows")
             items = (
                 Item("next", "enter", "Go on"),
@@ -160,8 +154,9 @@ class Tell(Dialog[tuple[Told, ...] | None]):
     def _read_now(self) -> None:
         if self._resting is not None:
             self._resting.stop()
-        start(self, self._reading, group="hear", alone=True)
+        self._reading()
 
+    @beside("hear", alone=True)
     async def _reading(self) -> None:
         text = self.typed
         hearing = await self._hear(text)
@@ -253,9 +248,9 @@ class Tell(Dialog[tuple[Told, ...] | None]):
         if message.row_id == TAKE:
             self.action_take()
             return
-        line = next((line for line in self._lines if line.id == message.row_id), None)
-        if line is not None:
-            self._ask(line)
+        for line in self._lines:
+            if line.id == message.row_id:
+                self._ask(line)
 
     def _ask(self, line: Told, then: Callable[[], None] | None = None) -> None:
         """Ask what is meant by a line; ``then`` follows an answer."""
