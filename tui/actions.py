@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 from textual.binding import Binding
 
+from lapwise.engine.case import OUTCOMES
+
 FOOT = 6
 """Most actions at the foot of a screen."""
 
@@ -181,14 +183,7 @@ _MACHINE = (
 
 ACTIONS: tuple[Action, ...] = (*_EVERYWHERE, *_CASE, *_CORRECTION, *_TRANSFER, *_RECORD, *_LAPS, *_REFERENCE, *_MACHINE)
 
-OUTCOME_ACTIONS: Mapping[str, str] = {
-    "fixed": "case.fixed",
-    "better": "case.better",
-    "no-change": "case.no-change",
-    "worse": "case.worse",
-}
-
-
+OUTCOME_ACTIONS: Mapping[str, str] = {outcome: f"case.{outcome}" for outcome in OUTCOMES}
 _BY_ID = {action.id: action for action in ACTIONS}
 
 

@@ -250,7 +250,7 @@ async def test_looking_a_file_over_can_be_stopped(
         assert go.wait(20)
         return look_at(path, folders)
 
-    monkeypatch.setattr("lapwise.tui.screens.reference_files.look_at", slow)
+    monkeypatch.setattr("lapwise.tui.screens.reference.look_at", slow)
     app = make_app()
     async with app.run_test(size=(80, 30)) as pilot:
         await settle(pilot)

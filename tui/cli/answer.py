@@ -50,21 +50,15 @@ def step_lines(place: int, step: PlanStep, case: Case, knowledge: Knowledge, sai
     to = target_words(step, case, knowledge)
     head = f"{place}. {step.label} ({step.remedy})" + (f" → {to}" if to else "")
     yield from in_columns(head, figures(step), "   ")
+    remedy = knowledge.remedies[step.remedy]
     reason = step.because[0] if step.because else ""
-    if reason in said:
-        about = knowledge.remedies[step.remedy].about
-        yield wrap(f"For the same cause, {small(reason.split(':', 1)[0])}: {small(about)}", indent="   ")
-    elif reason:
-        yield wrap(reason, indent="   ")
-        said.add(reason)
-    for risk in knowledge.remedies[step.remedy].risks:
-        yield wrap(f"Watch for: {risk}", indent="   ")
+    again = f"For the same cause, {small(reason.split(':', 1)[0])}: {small(remedy.about)}"
+    texts = [again if reason in said else reason, *(f"Watch for: {risk}" for risk in remedy.risks)]
+    said.update(step.because[:1])
     if step.amount and "degrees" in step.amount:
-        yield wrap(amount_sentence(step.remedy, step.amount), indent="   ")
-    if step.wait_minutes:
-        yield wrap(wait_sentence(step), indent="   ")
-    if step.price:
-        yield wrap(step.price["text"], indent="   ")
+        texts.append(amount_sentence(step.remedy, step.amount))
+    texts += [wait_sentence(step), step.price["text"] if step.price else ""]
+    yield from (wrap(text, indent="   ") for text in texts if text)
 
 
 def _in_full(answer: Diagnosis, knowledge: Knowledge, *, why: bool) -> list[CautionView]:

@@ -14,7 +14,7 @@ from lapwise.engine.case import OUTCOMES, Case
 from lapwise.engine.errors import BadInput, Issue, LapwiseError, NothingFound
 from lapwise.engine.folders import Folders
 from lapwise.engine.knowledge.model import Knowledge
-from lapwise.engine.learning.learner import Learned, learned_of
+from lapwise.engine.learning.learner import learned_of
 from lapwise.engine.record.fold import facts_only
 from lapwise.engine.record.ids import milliseconds
 from lapwise.tui.cli.case_options import build_case, case_options, facts_options, read_pairs, with_own_lap
@@ -22,7 +22,6 @@ from lapwise.tui.cli.opening import chosen, open_profile, opened, writing
 from lapwise.tui.cli.output import common, note, options, tell
 
 if TYPE_CHECKING:
-    from lapwise.engine.diagnosis.model import Diagnosis
     from lapwise.engine.record.model import CaseRecord
     from lapwise.engine.record.store import Record
 
@@ -41,13 +40,18 @@ class Logged:
     def __init__(self, record: Record, knowledge: Knowledge, where: Folders) -> None:
         self._record, self._knowledge, self._where = record, knowledge, where
 
-    def _shown(self, case: Case, shown_for: Callable[[Diagnosis, Learned | None], dict[str, Any]]) -> Any:
+    def _how(self, case: Case, keep: Callable[..., dict[str, Any]], *done: Any, **more: Any) -> dict[str, Any]:
+        """How a row is written: with what is kept of the answer before it was ``done``, the knowledge, and ``more``."""
+        return {**more, "shown": self._shown(case, keep, *done), "knowledge_digest": self._knowledge.digest}
+
+    def _shown(self, case: Case, keep: Callable[..., dict[str, Any]], *done: Any) -> dict[str, Any] | None:
         try:
             from lapwise.engine.diagnosis.session import Session  # start-up time
 
             session = Session(self._knowledge, record=self._record, profile=open_profile(self._where))
             case = replace(case, tried=tuple(t for t in case.tried if t[1] != "fixed"), settled=0)
-            return shown_for(session.quick(case), learned_of(self._record, self._knowledge, case))
+            learned = learned_of(self._record, self._knowledge, case)
+            return keep(session.quick(case), *done, self._knowledge, learned)
         except (LapwiseError, ValueError, KeyError, ArithmeticError) as error:
             note(f"lapwise: logged without the ranking ({error})")
             return None
@@ -66,18 +70,16 @@ class Logged:
         """The id of the new row."""
         from lapwise.engine.diagnosis.shown import shown_for_try  # start-up time
 
-        knowledge, case = self._knowledge, self._record.case(case_id).case
-        shown = self._shown(case, lambda answer, learned: shown_for_try(answer, remedy, outcome, knowledge, learned))
-        how = {"minutes": minutes, "note": words, "shown": shown, "knowledge_digest": knowledge.digest}
+        case = self._record.case(case_id).case
+        how = self._how(case, shown_for_try, remedy, outcome, minutes=minutes, note=words)
         return self._record.log_outcome(case, remedy, outcome, case_id=case_id, **how)
 
     def saw(self, case_id: str, look: str, result: str, minutes: float | None = None, words: str = "") -> str:
         """The id of the new row."""
         from lapwise.engine.diagnosis.shown import shown_for_look  # start-up time
 
-        knowledge, case = self._knowledge, self._record.case(case_id).case
-        shown = self._shown(case, lambda answer, learned: shown_for_look(answer, look, result, knowledge, learned))
-        how = {"minutes": minutes, "note": words, "shown": shown, "knowledge_digest": knowledge.digest}
+        case = self._record.case(case_id).case
+        how = self._how(case, shown_for_look, look, result, minutes=minutes, note=words)
         return self._record.log_look(case_id, look, result, **how)
 
 
@@ -110,9 +112,8 @@ def find_open(record: Record, case_id: str | None) -> CaseRecord:
     if case_id is not None:
         found = record.find_case(case_id)
         if not found.open:
-            raise BadInput(
-                Issue(f"this case is closed ({found.result}); `lapwise log undo` opens it again", "case", found.id)
-            )
+            what = f"this case is closed ({found.result}); `lapwise log undo` opens it again"
+            raise BadInput(Issue(what, "case", found.id))
         return found
     newest = record.open_cases(limit=1)
     if not newest:
@@ -239,11 +240,8 @@ def change(ctx: click.Context, /, case_id: str | None, **options: Any) -> None:
     with writing(where) as record:
         kept = find_open(record, case_id)
         stated = stated_case(record, knowledge, options)
-        given = {
-            name: getattr(stated, name)
-            for name in ("material", "lap", "compound", "prior", "own_lap")
-            if getattr(stated, name) is not None
-        }
+        machine = ("material", "lap", "compound", "prior", "own_lap")
+        given = {name: value for name in machine if (value := getattr(stated, name)) is not None}
         if ctx.get_parameter_source("stage") is click.core.ParameterSource.COMMANDLINE:
             given["stage"] = stated.stage
         case = replace(

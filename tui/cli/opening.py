@@ -163,47 +163,37 @@ def whole_file(path: Path) -> Iterator[BinaryIO]:
         raise BadInput(Issue("there is such a file already; it was left as it is", str(path))) from None
 
 
-class Progress:
-    """A bar on stderr with the time left, or a count where that is not known; silent where stderr is no terminal."""
-
-    def __init__(self, word: str) -> None:
-        self._word = word
-        self._on = sys.stderr.isatty()
-        self._began = time.monotonic()
-
-    def tell(self, done: int, share: float | None) -> None:
-        """Show how far it is: ``done`` rows, and the share from 0 to 1 if it is known."""
-        if not self._on:
-            return
-        if share is None:
-            words = f"{self._word}: {done} rows" if done else f"{self._word} …"
-        else:
-            share = min(share, 1.0)
-            cells = round(share * CELLS)
-            words = f"{self._word} [{'#' * cells}{'.' * (CELLS - cells)}] {100 * share:3.0f} %"
-            if rest := left(time.monotonic() - self._began, share):
-                words += f", {rest} (ctrl+c stops it)"
-        sys.stderr.write(f"\r{words:<78}")
-        sys.stderr.flush()
-
-    def end(self) -> None:
-        """Clear the line."""
-        if self._on:
-            sys.stderr.write("\r" + " " * 78 + "\r")
-
-
 @contextmanager
 def long_work(word: str) -> Iterator[Callable[[int, float | None], None]]:
-    """Shows how far it is; ctrl+c ends it, and says that all is as it was."""
-    progress = Progress(word)
+    """Shows how far it is; ctrl+c ends it, and says that all is as it was. Silent where stderr is no terminal.
+
+    Gives what takes the rows done, and the share from 0 to 1 if it is known: a bar with the time left, else a count.
+    """
+    began, on = time.monotonic(), sys.stderr.isatty()
+
+    def write(words: str, end: str = "") -> None:
+        if on:
+            sys.stderr.write(f"\r{words:<78}{end}")
+            sys.stderr.flush()
+
+    def tell(done: int, share: float | None) -> None:
+        if share is None:
+            write(f"{word}: {done} rows" if done else f"{word} …")
+            return
+        share = min(share, 1.0)
+        cells = round(share * CELLS)
+        rest = left(time.monotonic() - began, share)
+        bar = f"{word} [{'#' * cells}{'.' * (CELLS - cells)}] {100 * share:3.0f} %"
+        write(bar + (f", {rest} (ctrl+c stops it)" if rest else ""))
+
     try:
-        yield progress.tell
+        yield tell
     except KeyboardInterrupt:
-        progress.end()
+        write("", "\r")
         note("lapwise: stopped; everything is as it was")
         raise click.Abort from None
     finally:
-        progress.end()
+        write("", "\r")
 
 
 def help_text(name: str) -> str:

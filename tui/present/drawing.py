@@ -6,6 +6,7 @@ Pure functions that give lines of text without colour; everything is told by sha
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -80,18 +81,16 @@ def outline(rows: Sequence[str], wide: int, high: int) -> dict[tuple[int, int], 
     def stone(line: int, column: int) -> bool:
         return 0 <= line < lines and 0 <= column < columns and rows[line // high][column // wide] != "."
 
-    dots: dict[tuple[int, int], int] = {}
+    drawn: dict[tuple[int, int], str] = {}
     for line in range(-1, lines + 1):
         for column in range(-1, columns + 1):
-            if stone(line, column):
-                continue
             bits = 0
             for (down, right), side in _BESIDE.items():
                 if stone(line + down, column + right):
                     bits |= side
-            if bits:
-                dots[line, column] = bits
-    return {place: chr(0x2800 + bits) for place, bits in dots.items()}
+            if bits and not stone(line, column):
+                drawn[line, column] = chr(0x2800 + bits)
+    return drawn
 
 
 _BESIDE = {
@@ -184,11 +183,8 @@ def curve_lines(
 
 def _between(curve: Sequence[tuple[float, float]], x: float) -> float:
     """Linear between the points of a curve."""
-    low, high = 0, len(curve) - 1
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (middle, high) if curve[middle][0] <= x else (low, middle)
-    (x0, y0), (x1, y1) = curve[low], curve[high]
+    after = bisect_right(curve, x, lo=1, hi=len(curve) - 1, key=lambda point: point[0])
+    (x0, y0), (x1, y1) = curve[after - 1], curve[after]
     return y0 if math.isclose(x1, x0) else y0 + (y1 - y0) * (x - x0) / (x1 - x0)
 
 

@@ -110,15 +110,14 @@ class FacetPicture(Widget, can_focus=True):
         span = wide * len(self.grid[0])
         left = self._left(wide)
         base = self.rich_style
-        word = self.get_component_rich_style("facet--word")
-        arrow = self.get_component_rich_style("facet--arrow")
         bottom = 2 + high * len(self.grid)
         if y in (0, bottom + 1):
             top = y == 0
             must = self._along < 0 if top else self._along > 0
             text = self._ends[0 if top else 1]
             text = f"▼ {text} must go DOWN ▼" if must else text
-            return self._line([(text.center(span + 2), arrow if must else word)], max(0, left), base)
+            style = self.get_component_rich_style("facet--arrow" if must else "facet--word")
+            return self._line([(text.center(span + 2), style)], max(0, left), base)
         line = y - 2
         around = self._around(wide, high)
         if y in (1, bottom):
@@ -128,7 +127,7 @@ class FacetPicture(Widget, can_focus=True):
             return Strip.blank(self.size.width, base)
         ends = (around.get((line, -1), " "), around.get((line, span), " "))
         parts = [(ends[0], base), *self._cells(line, wide, high, base, around), (ends[1], base)]
-        return self._sides(parts, line, high * len(self.grid), left, base, word, arrow)
+        return self._sides(parts, line - high * len(self.grid) // 2, left, base)
 
     def _around(self, wide: int, high: int) -> Mapping[tuple[int, int], str]:
         """The outline of the stone at this size, worked out once."""
@@ -163,27 +162,18 @@ class FacetPicture(Widget, can_focus=True):
                 out.append((text, style))
         return out
 
-    def _sides(
-        self,
-        parts: list[tuple[str, RichStyle]],
-        line: int,
-        height: int,
-        left: int,
-        base: RichStyle,
-        word: RichStyle,
-        arrow: RichStyle,
-    ) -> Strip:
-        words = {-1: "▼ this", 0: "side", 1: "DOWN"}
-        at = line - height // 2
-        left_text, right_text, left_style, right_style = "", "", word, word
-        if at == 0:
-            left_text, right_text = "left ", " right"
-        if at in words and self._across > 0:
-            left_text, left_style = words[at] + " ", arrow
-        elif at in words and self._across < 0:
-            right_text, right_style = " " + words[at], arrow
-        gap = max(0, left - len(left_text))
-        return self._line([(" " * gap, base), (left_text, left_style), *parts, (right_text, right_style)], 0, base)
+    def _sides(self, parts: list[tuple[str, RichStyle]], at: int, left: int, base: RichStyle) -> Strip:
+        """A line of the facet with the words beside it; ``at``: lines from the middle one."""
+        word, arrow = (self.get_component_rich_style(f"facet--{name}") for name in ("word", "arrow"))
+        beside = {"left": ("left ", word), "right": (" right", word)} if at == 0 else {}
+        down = {-1: "▼ this", 0: "side", 1: "DOWN"}.get(at)
+        if down and self._across > 0:
+            beside["left"] = (f"{down} ", arrow)
+        elif down and self._across < 0:
+            beside["right"] = (f" {down}", arrow)
+        before, after = beside.get("left", ("", word)), beside.get("right", ("", word))
+        gap = max(0, left - len(before[0]))
+        return self._line([(" " * gap, base), before, *parts, after], 0, base)
 
     def _line(self, parts: list[tuple[str, RichStyle]], indent: int, base: RichStyle) -> Strip:
         segments = [Segment(" " * indent, base)] if indent else []
