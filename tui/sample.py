@@ -12,7 +12,7 @@ import tempfile
 from collections.abc import Iterator
 from dataclasses import replace
 from types import MappingProxyType
-from typing import Any
+from typing import Any, cast
 
 from lapwise.engine.case import Case, FacetSetting, Outcome, Trial
 from lapwise.engine.folders import Folders, folders
@@ -53,35 +53,16 @@ LAPS = (
     OwnLap("Clear one", "acrylic-lap", diameter_mm=200.0, carries=("cerium-oxide",), wear="new"),
     OwnLap("Board", "phenolic-lap", diameter_mm=150.0, carries=("aluminium-oxide", "diamond-8000"), wear="worn"),
 )
-Past = tuple[str, str, str, str, tuple[tuple[str, Outcome, float], ...]]
-"""Material, lap, compound, what was seen, and what was tried with its outcome and minutes."""
-PAST: tuple[Past, ...] = (
-    (
-        "quartz",
-        "acrylic-lap",
-        "cerium-oxide",
-        "fine-scratches",
-        (("clean-lap", "no-change", 6), ("less-compound", "fixed", 4)),
-    ),
-    ("quartz", "acrylic-lap", "cerium-oxide", "fine-scratches", (("less-compound", "fixed", 3),)),
-    (
-        "quartz",
-        "phenolic-lap",
-        "aluminium-oxide",
-        "stays-dull",
-        (("polish-longer", "no-change", 5), ("step-back-one", "fixed", 14)),
-    ),
-    (
-        "topaz",
-        "tin-alloy-lap",
-        "diamond-50000",
-        "fine-scratches",
-        (("reverse-direction", "better", 3), ("slow-down", "fixed", 4)),
-    ),
-    ("topaz", "tin-alloy-lap", "diamond-50000", "fine-scratches", (("slow-down", "fixed", 3),)),
-    ("garnet-spessartine", "tin-alloy-lap", "diamond-50000", "scratches-return", (("clean-everything", "fixed", 12),)),
-    ("tourmaline", "tin-alloy-lap", "diamond-50000", "one-direction-only", (("reverse-direction", "fixed", 2),)),
+PAST = (
+    ("quartz", "acrylic-lap", "cerium-oxide", "fine-scratches", "clean-lap no-change 6, less-compound fixed 4"),
+    ("quartz", "acrylic-lap", "cerium-oxide", "fine-scratches", "less-compound fixed 3"),
+    ("quartz", "phenolic-lap", "aluminium-oxide", "stays-dull", "polish-longer no-change 5, step-back-one fixed 14"),
+    ("topaz", "tin-alloy-lap", "diamond-50000", "fine-scratches", "reverse-direction better 3, slow-down fixed 4"),
+    ("topaz", "tin-alloy-lap", "diamond-50000", "fine-scratches", "slow-down fixed 3"),
+    ("garnet-spessartine", "tin-alloy-lap", "diamond-50000", "scratches-return", "clean-everything fixed 12"),
+    ("tourmaline", "tin-alloy-lap", "diamond-50000", "one-direction-only", "reverse-direction fixed 2"),
 )
+"""Material, lap, compound, what was seen, and what was tried with its outcome and minutes."""
 TRANSFER = (
     (12, 42, 0.02, 0.12),
     (36, 42, -0.04, 0.02),
@@ -145,7 +126,8 @@ def fill(record: Record) -> None:
     for material, lap_type, compound, symptom, tries in PAST:
         case = Case(material, lap_type, compound, symptoms=(symptom,), own_lap=own.get(lap_type))
         case_id = record.open_case(case, knowledge_digest="sample")
-        for remedy, outcome, minutes in tries:
-            record.log_outcome(case, remedy, outcome, minutes=minutes, knowledge_digest="sample", case_id=case_id)
+        for remedy, said, minutes in map(str.split, tries.split(", ")):
+            outcome, spent = cast("Outcome", said), float(minutes)
+            record.log_outcome(case, remedy, outcome, minutes=spent, knowledge_digest="sample", case_id=case_id)
             case = case.with_tried(remedy, outcome)
     record.open_case(replace(DEMO, own_lap=own["tin-alloy-lap"]), knowledge_digest="sample")

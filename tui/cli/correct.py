@@ -7,11 +7,10 @@ import click
 from lapwise.engine.case import Case, FacetSetting
 from lapwise.engine.contact import Correction, correct, sentences
 from lapwise.engine.diagnosis.calculators import damage_range
-from lapwise.engine.errors import BadInput
 from lapwise.engine.folders import Folders
 from lapwise.engine.machine import MachineProfile, load_profile
 from lapwise.tui.cli.case_options import facet_options
-from lapwise.tui.cli.opening import chosen, open_knowledge
+from lapwise.tui.cli.opening import chosen, known, open_knowledge
 from lapwise.tui.cli.output import common, points, reply, say, say_all, wrap
 from lapwise.tui.present.drawing import facet_lines, legend, turn_lines
 
@@ -39,9 +38,7 @@ def damage_of(prior: str | None, where: Folders) -> tuple[float, float] | None:
     if prior is None or prior in ("unknown", ""):
         return None
     knowledge = open_knowledge(where)
-    if prior not in knowledge.compounds:
-        raise BadInput.unknown("no such compound", prior, knowledge.compounds, "--prior")
-    return damage_range(Case(prior=prior), knowledge)
+    return damage_range(Case(prior=known(prior, knowledge.compounds, "compound", "--prior")), knowledge)
 
 
 def print_correction(answer: Correction, damage_um: tuple[float, float] | None) -> None:

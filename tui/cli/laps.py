@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -131,8 +132,12 @@ def show(name: str) -> None:
         reply(_form(record, knowledge, lap), partial(_say_lap, record, knowledge, lap, full=True))
 
 
-def _print(new: str, lap: str) -> None:
-    tell({"id": new, "lap": lap}, new)
+def _write(name: str, work: Callable[[Record, str], str]) -> None:
+    """Write a row of the lap called ``name`` and print its id."""
+    with writing(chosen()) as record:
+        lap = record.lap(name).id
+        new = work(record, lap)
+        tell({"id": new, "lap": lap}, new)
 
 
 @command.command("add")
@@ -147,7 +152,7 @@ def add(name: str, **options: Any) -> None:
         raise BadInput(Issue("--type is required", "lapwise laps add", "", tuple(sorted(knowledge.laps))))
     with writing(where) as record:
         new = record.add_lap(OwnLap(name=name, **given))
-    _print(new, new)
+    tell({"id": new, "lap": new}, new)
 
 
 @command.command("change")
@@ -157,15 +162,12 @@ def add(name: str, **options: Any) -> None:
 @common
 def change(name: str, rename: str | None, **options: Any) -> None:
     """Change what is known of a lap; --carries replaces what it carries."""
-    where = chosen()
-    given = _given(open_knowledge(where), options)
+    given = _given(open_knowledge(chosen()), options)
     if rename is not None:
         given["name"] = rename
     if not given:
         raise BadInput(Issue("say what to change", "lapwise laps change"))
-    with writing(where) as record:
-        lap = record.lap(name)
-        _print(record.change_lap(lap.id, **given), lap.id)
+    _write(name, lambda record, lap: record.change_lap(lap, **given))
 
 
 @command.command("clean")
@@ -174,9 +176,7 @@ def change(name: str, rename: str | None, **options: Any) -> None:
 @common
 def clean(name: str, resurfaced: bool) -> None:
     """Log that a lap was cleaned now."""
-    with writing(chosen()) as record:
-        lap = record.lap(name)
-        _print(record.clean_lap(lap.id, resurfaced=resurfaced), lap.id)
+    _write(name, lambda record, lap: record.clean_lap(lap, resurfaced=resurfaced))
 
 
 @command.command("remove")
@@ -184,6 +184,4 @@ def clean(name: str, resurfaced: bool) -> None:
 @common
 def remove(name: str) -> None:
     """Take a lap out of use; what ran on it stays in the record."""
-    with writing(chosen()) as record:
-        lap = record.lap(name)
-        _print(record.remove_lap(lap.id), lap.id)
+    _write(name, lambda record, lap: record.remove_lap(lap))

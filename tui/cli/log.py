@@ -18,7 +18,7 @@ from lapwise.engine.learning.learner import learned_of
 from lapwise.engine.record.fold import facts_only
 from lapwise.engine.record.ids import milliseconds
 from lapwise.tui.cli.case_options import build_case, case_options, facts_options, read_pairs, with_own_lap
-from lapwise.tui.cli.opening import chosen, open_profile, opened, writing
+from lapwise.tui.cli.opening import chosen, known, open_profile, opened, writing
 from lapwise.tui.cli.output import common, note, options, tell
 
 if TYPE_CHECKING:
@@ -217,10 +217,8 @@ def saw(case_id: str | None, seen: tuple[str, ...], minutes: float | None, words
     where, knowledge = opened()
     pairs = read_pairs(seen, "--saw", "LOOK=RESULT")
     for look, result in pairs:
-        if look not in knowledge.looks:
-            raise BadInput.unknown("no such look", look, knowledge.looks, "--saw")
-        if result not in knowledge.looks[look].results:
-            raise BadInput.unknown("no such result of this look", result, knowledge.looks[look].results, "--saw")
+        results = knowledge.looks[known(look, knowledge.looks, "look", "--saw")].results
+        known(result, results, "result of this look", "--saw")
     with writing(where) as record:
         kept = find_open(record, case_id)
         log = Logged(record, knowledge, where)

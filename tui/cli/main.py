@@ -14,24 +14,25 @@ import click
 from lapwise.engine.errors import BadInput, Issue, LapwiseError, nearest
 from lapwise.tui.cli.output import data_given, keep_given, ready_streams, report_click_error, report_error
 
-COMMANDS: dict[str, tuple[str, str]] = {
-    "tell": ("tell", "say it in your own words: what was heard, and what to try first"),
-    "diagnose": ("diagnose", "what to try first, and why"),
-    "explain": ("explain", "why a cause or a remedy ranks where it does, or why not"),
-    "correct": ("correct", "which way to turn the stone, and how far"),
-    "transfer": ("transfer", "how the stone sits on its dop"),
-    "plan": ("plan", "steps from cutting to polish"),
-    "grit": ("grit", "grain sizes of the named grit systems"),
-    "log": ("log", "log what was tried and how it went"),
-    "record": ("record", "what worked on each material; export, import, back up"),
-    "laps": ("laps", "your own laps"),
-    "machine": ("machine", "your machine: gear, fine index, angle dial"),
-    "knowledge": ("knowledge", "check, show and extend what is known"),
-    "guild": ("guild", "add up what many benches gave"),
-    "where": ("where", "where your files are"),
-    "demo": ("demo", "an invented case, from trouble to advice"),
-    "serve": ("serve", "the same screens in a browser"),
+COMMANDS = {
+    "tell": "say it in your own words: what was heard, and what to try first",
+    "diagnose": "what to try first, and why",
+    "explain": "why a cause or a remedy ranks where it does, or why not",
+    "correct": "which way to turn the stone, and how far",
+    "transfer": "how the stone sits on its dop",
+    "plan": "steps from cutting to polish",
+    "grit": "grain sizes of the named grit systems",
+    "log": "log what was tried and how it went",
+    "record": "what worked on each material; export, import, back up",
+    "laps": "your own laps",
+    "machine": "your machine: gear, fine index, angle dial",
+    "knowledge": "check, show and extend what is known",
+    "guild": "add up what many benches gave",
+    "where": "where your files are",
+    "demo": "an invented case, from trouble to advice",
+    "serve": "the same screens in a browser",
 }
+"""What each does; its module is called like it."""
 
 
 class LazyGroup(click.Group):
@@ -43,13 +44,13 @@ class LazyGroup(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         if cmd_name not in COMMANDS:
             return None
-        module = importlib.import_module(f"lapwise.tui.cli.{COMMANDS[cmd_name][0]}")
+        module = importlib.import_module(f"lapwise.tui.cli.{cmd_name}")
         command: click.Command = module.command
         return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         with formatter.section("Commands"):
-            formatter.write_dl([(name, about) for name, (_, about) in COMMANDS.items()])
+            formatter.write_dl(list(COMMANDS.items()))
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]

@@ -8,7 +8,7 @@ from __future__ import annotations
 import contextlib
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
@@ -61,6 +61,14 @@ def opened() -> tuple[Folders, Knowledge]:
     """The folders of :func:`chosen` with what is known there."""
     where = chosen()
     return where, open_knowledge(where)
+
+
+def known(value: str, among: Iterable[str], what: str, option: str) -> str:
+    """``value``, if it is ``among`` what is known. Raises :class:`BadInput` with what comes near."""
+    among = tuple(among)
+    if value not in among:
+        raise BadInput.unknown(f"no such {what}", value, among, option)
+    return value
 
 
 def open_record(where: Folders) -> Record | None:

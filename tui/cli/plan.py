@@ -10,7 +10,7 @@ from lapwise.engine.flat import form
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.planning import Owned, WorkPlan, compound_group, plan
 from lapwise.engine.wording import LEGAL, capital, small
-from lapwise.tui.cli.opening import opened, own_laps
+from lapwise.tui.cli.opening import known, opened, own_laps
 from lapwise.tui.cli.output import common, heading, points, reply, say, section, wrap
 from lapwise.tui.present.answer import first_sentence
 from lapwise.tui.present.case import STAGE_WORDS, name_of
@@ -21,10 +21,9 @@ def read_laps(text: str, knowledge: Knowledge) -> tuple[Owned, ...]:
     out = []
     for item in filter(None, (part.strip() for part in text.split(","))):
         lap, _, compound = item.partition("=")
-        if lap not in knowledge.laps:
-            raise BadInput.unknown("no such lap", lap, knowledge.laps, "--laps")
-        if compound and compound not in knowledge.compounds:
-            raise BadInput.unknown("no such compound", compound, knowledge.compounds, f"--laps {lap}")
+        known(lap, knowledge.laps, "lap", "--laps")
+        if compound:
+            known(compound, knowledge.compounds, "compound", f"--laps {lap}")
         out.append(Owned(lap, (compound,) if compound else ()))
     if not out:
         raise BadInput(Issue("a list of laps is required, like tin-lap,plated-diamond-lap=diamond-600", "--laps", text))
@@ -49,8 +48,7 @@ def command(material: str, laps: str | None) -> None:
     because, source, own), warnings and cautions (id, text).
     """
     where, knowledge = opened()
-    if material not in knowledge.materials:
-        raise BadInput.unknown("no such material", material, knowledge.materials, "--material")
+    known(material, knowledge.materials, "material", "--material")
     if laps is not None:
         own = read_laps(laps, knowledge)
     else:
@@ -93,9 +91,9 @@ def print_plan(result: WorkPlan, knowledge: Knowledge) -> None:
     heading("Take care")
     special = knowledge.materials[result.material].cautions
     for caution in result.cautions:
-        known = knowledge.cautions[caution]
-        brief = f"{known.label}: {first_sentence(known.action)}"
-        text = brief if known.general and caution not in special else caution_text(known)
+        about = knowledge.cautions[caution]
+        brief = f"{about.label}: {first_sentence(about.action)}"
+        text = brief if about.general and caution not in special else caution_text(about)
         say(wrap(text, indent="  ", first="! "))
     say(wrap(LEGAL, indent="  "))
     heading("Steps")

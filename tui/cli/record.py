@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from lapwise.engine.errors import BadInput, NothingFound
+from lapwise.engine.errors import NothingFound
 from lapwise.engine.wording import counted
 from lapwise.tui.cli import record_files
-from lapwise.tui.cli.opening import opened, reading, whole_file
+from lapwise.tui.cli.opening import known, opened, reading, whole_file
 from lapwise.tui.cli.output import common, heading, note, points, reply, say, say_all, say_json, wants_json, wrap
 from lapwise.tui.present.case import case_line
 from lapwise.tui.present.words import bar, interval
@@ -27,9 +27,7 @@ CHART_CAUSES = 12
 def _material(knowledge: Knowledge, material: str | None) -> str | None:
     if material is None or material == "unknown":
         return None
-    if material not in knowledge.materials:
-        raise BadInput.unknown("no such material", material, knowledge.materials, "--material")
-    return material
+    return known(material, knowledge.materials, "material", "--material")
 
 
 @click.group("record")

@@ -11,7 +11,17 @@ from typing import IO, TYPE_CHECKING, BinaryIO
 import click
 
 from lapwise.engine.errors import BadInput, Damaged, Issue, NothingFound
-from lapwise.tui.cli.opening import chosen, help_text, long_work, open_knowledge, reading, sure, whole_file, writing
+from lapwise.tui.cli.opening import (
+    chosen,
+    help_text,
+    known,
+    long_work,
+    open_knowledge,
+    reading,
+    sure,
+    whole_file,
+    writing,
+)
 from lapwise.tui.cli.output import common, note, points, reply, say, say_all, say_json, tell, wants_json, wrap
 from lapwise.tui.present.record import counts_lines
 
@@ -233,8 +243,7 @@ def share(
     where = chosen()
     mine = open_knowledge(where)
     for stone in without:
-        if stone not in mine.materials:
-            raise BadInput.unknown("no such stone", stone, mine.materials, "--without")
+        known(stone, mine.materials, "stone", "--without")
     shipped = load_shipped(where)
     before = frozenset[str]() if everything else shares.given(where)
     with reading(where) as record, long_work("adding up") as progress:

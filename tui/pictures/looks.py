@@ -51,10 +51,6 @@ def _all_over() -> Marks:
     return together(inked(box(*SHEET)), shine(38, 18, 14), spark((58, 56), 14))
 
 
-def _edges() -> Marks:
-    return facet((Fill(disc((50, 46), 21, flat=1.0), 0.6),), shape=INKED)
-
-
 def _pair(one: Marks, other: Marks, *signs: Marks) -> Marks:
     return together(moved(one, to=(25, 36), size=0.46), moved(other, to=(75, 36), size=0.46), *signs)
 
@@ -72,18 +68,6 @@ def crooked() -> Marks:
 
 def continuous() -> Marks:
     return loupe(furrows(FIELD, -40, 9))
-
-
-def curved() -> Marks:
-    return loupe(tuple(Stroke(arc((8, 96), r, -100, 10)) for r in range(24, 110, 8)))
-
-
-def separate_holes() -> Marks:
-    return loupe(holes(9, FIELD, 17, 1.6, 4.2))
-
-
-def clean() -> Marks:
-    return loupe(bright())
 
 
 def _rings(most: int) -> Marks:
@@ -160,12 +144,12 @@ RESULTS: Mapping[str, Draw] = {
     "ink-facet=one-side": lambda: inked(_LEFT),
     "ink-facet=one-end": lambda: inked(_TOP),
     "ink-facet=centre": lambda: inked(_MIDDLE),
-    "ink-facet=edges": _edges,
+    "ink-facet=edges": lambda: facet((Fill(disc((50, 46), 21), 0.6),), shape=INKED),
     "loupe-check=dotted": dotted,
     "loupe-check=crooked": crooked,
     "loupe-check=continuous": continuous,
-    "loupe-check=pits": separate_holes,
-    "loupe-check=clean": clean,
+    "loupe-check=pits": lambda: loupe(holes(9, FIELD, 17, 1.6, 4.2)),
+    "loupe-check=clean": lambda: loupe(bright()),
     "soak-and-wipe=gone": lambda: _wiped(0),
     "soak-and-wipe=less": lambda: _wiped(2),
     "soak-and-wipe=same": lambda: _wiped(4),
@@ -250,7 +234,7 @@ SEEN: Mapping[str, Draw] = {
     "scratch_form=dotted": dotted,
     "scratch_form=continuous": continuous,
     "scratch_form=crooked": crooked,
-    "scratch_form=curved": curved,
+    "scratch_form=curved": lambda: loupe(tuple(Stroke(arc((8, 96), r, -100, 10)) for r in range(24, 110, 8))),
     "scratch_place=whole-facet": lambda: _placed(box(*SHEET)),
     "scratch_place=one-zone-of-lap": _ring_of_scratches,
     "scratch_place=edges": lambda: together(_placed(box(*SHEET)), (Fill(disc((50, 46), 22), 0.0),)),

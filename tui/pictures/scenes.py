@@ -82,9 +82,9 @@ def bright() -> Marks:
     return together(shine(26, 14, 18), spark((66, 50), 16))
 
 
-def lap(middle: Point, radius: float, *marks: Marks, hole: float = 3.0) -> Marks:
+def lap(middle: Point, radius: float, *marks: Marks) -> Marks:
     """A lap from above."""
-    rim, axle = disc(middle, radius), disc(middle, hole)
+    rim, axle = disc(middle, radius), disc(middle, 3.0)
     return together(within(rim, *marks), (Stroke(rim, 1.8), Fill(axle, 0.0), Stroke(axle, 1.0)))
 
 
@@ -102,6 +102,6 @@ def on_dop(tip: Point, *, size: float = 1.0, lean: float = 0.0) -> Marks:
     return together(*(shaded(turned(part, tip, lean, size), tone, 1.3) for part, tone in parts))
 
 
-def lap_edge(top: float, *marks: Marks, left: float = 4.0, right: float = 96.0, thick: float = 7.0) -> Marks:
+def lap_edge(top: float, *marks: Marks, right: float = 96.0) -> Marks:
     """A lap from the side, and what lies on it."""
-    return together(shaded(box(left, top, right, top + thick), 0.75, 1.2), *marks)
+    return together(shaded(box(4.0, top, right, top + 7.0), 0.75, 1.2), *marks)

@@ -8,6 +8,8 @@ from xml.sax.saxutils import escape, quoteattr
 
 from lapwise.tui.pictures.ink import HIGH, WIDE, Clip, Fill, Mark, Points, runs
 
+PIXELS = 500
+"""Width of the picture."""
 INK, PAPER = "#1b1a17", "#fbf8ee"
 _FINEST = 0.7
 """Width of the finest line, in units."""
@@ -15,15 +17,15 @@ _STEP = 2.5
 """From dot to dot of a mesh, in units."""
 
 
-def svg(marks: Sequence[Mark], title: str, *, wide: int = 500) -> str:
-    """The drawing as the text of an SVG file, ``wide`` pixels wide."""
+def svg(marks: Sequence[Mark], title: str) -> str:
+    """The drawing as the text of an SVG file."""
     body: list[str] = []
     tones: set[int] = set()
     clips: list[str] = []
     _put(marks, body, tones, clips)
     defs = "".join(_mesh(tone) for tone in sorted(tones)) + "".join(clips)
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide}" height="{round(wide * HIGH / WIDE)}" '
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{PIXELS}" height="{round(PIXELS * HIGH / WIDE)}" '
         f'viewBox="0 0 {WIDE:g} {HIGH:g}" role="img" aria-label={quoteattr(title)}>'
         f"<title>{escape(title)}</title><defs>{defs}</defs>"
         f'<rect width="{WIDE:g}" height="{HIGH:g}" fill="{PAPER}"/>'

@@ -21,22 +21,18 @@ def facet_lines(
     along: float = 0.0,
     tip: str = "tip end",
     dop: str = "dop end",
-    cell: tuple[int, int] | None = None,
 ) -> list[str]:
     """The facet as one faces it, tip end up, with an arrow on each side that must go down.
 
     ``map_text``: rows joined by ``/``. ``across`` positive: the left side must go down; ``along`` positive: the dop
-    end. ``cell``: columns and lines of one mark; chosen to fit about 24 columns if None.
+    end. It is about 24 columns wide.
     """
     rows = map_text.upper().split("/")
-    wide, high = cell or (max(1, 24 // len(rows[0])), max(1, 6 // len(rows)))
+    wide, high = max(1, 24 // len(rows[0])), max(1, 6 // len(rows))
     inside = ["".join(_FILL.get(c, UNSURE) * wide for c in row) for row in rows for _ in range(high)]
     span = len(inside[0])
-    left_word, right_word = ("▼ left side DOWN ", "") if across > 0 else ("left ", "")
-    if across < 0:
-        right_word = " ▼ right side DOWN"
-    elif across >= 0:
-        right_word = " right"
+    left_word = "▼ left side DOWN " if across > 0 else "left "
+    right_word = " ▼ right side DOWN" if across < 0 else " right"
     margin = max(len(left_word), 6)
     middle = len(inside) // 2
     out = [" " * margin + _centred(f"{tip}{' ▼ must go DOWN' if along < 0 else ''}", span + 2)]
