@@ -17,6 +17,7 @@ from lapwise.tui.actions import AREAS, Action, action_of, area_bindings, binding
 from lapwise.tui.present.words import safe
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.fields import Fields
+from lapwise.tui.widgets.rows import Rows
 
 if TYPE_CHECKING:
     from lapwise.tui.controller import Controller
@@ -65,10 +66,12 @@ class AreaScreen(Screen[None]):
     listening = False
     """False until what is in it stands and has the focus."""
     _met: Workspace | None = None
+    _row: ClassVar[str] = ""
 
-    def __init_subclass__(cls, area: str = "", **options: Any) -> None:
+    def __init_subclass__(cls, area: str = "", row: str = "", **options: Any) -> None:
+        """``row``: the action that a row chosen in the area's list stands for."""
         if area:
-            cls.area = area
+            cls.area, cls._row = area, row
             cls.BINDINGS = [*bindings(of_area(area)), *area_bindings()]
         super().__init_subclass__(**options)
 
@@ -218,6 +221,10 @@ class AreaScreen(Screen[None]):
             self.refresh_view()  # until the first view of another bench, what is held is still the other's
         self.say("")  # what was said of the action before is no longer so
         getattr(self, action_of(action_id).method)()
+
+    def on_rows_chosen(self, message: Rows.Chosen) -> None:
+        message.stop()
+        getattr(self, action_of(f"{self.area}.{self._row}").method)()
 
     def on_fields_chosen(self, message: Fields.Chosen) -> None:
         message.stop()

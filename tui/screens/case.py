@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 OUTCOMES = (("fixed", "Fixed"), ("better", "Better"), ("no-change", "No change"), ("worse", "Worse"))
 
 
-class CaseScreen(CaseTries, area="case"):
+class CaseScreen(CaseTries, area="case", row="why"):
     """Where the day is spent: shows what the controller holds, asks, and hands on what was answered."""
 
     AUTO_FOCUS: ClassVar[str | None] = "#plan"
@@ -221,10 +221,6 @@ class CaseScreen(CaseTries, area="case"):
         self.read(title, moves(before, after), {Item("keep", "k", "It is so: keep it"): keep})
 
     # --- taps ------------------------------------------------------------------------------------------------
-
-    def on_rows_chosen(self, message: Rows.Chosen) -> None:
-        message.stop()
-        self.do_why()
 
     def field_chosen(self, field: str) -> None:
         if field in ("material", "lap", "compound", "stage", "prior"):

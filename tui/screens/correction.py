@@ -24,17 +24,7 @@ from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.correction_view import DONE, RENEWED, answer_lines, legend, setting_fields, trial_lines
 from lapwise.tui.screens.entry import DO_NOT_KNOW, Entry
 from lapwise.tui.screens.facet_questions import FacetQuestions
-from lapwise.tui.screens.settings import (
-    LEAST,
-    MOST,
-    Setting,
-    blank_like,
-    degrees_typed,
-    resized,
-    settings_of,
-    trials_of,
-    turned_dull,
-)
+from lapwise.tui.screens.settings import Setting, blank_like, degrees_typed, settings_of, trials_of, turned_dull
 from lapwise.tui.screens.sheet import para
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.facet_map import FacetPicture, Grid
@@ -137,9 +127,9 @@ class CorrectionScreen(AreaScreen, area="correction"):
         ink = self.setting.ink or blank_like(self.setting.polish)
         mine, other = (ink, self.setting.polish) if self.on_ink else (self.setting.polish, ink)
         self.picture.show(mine, ink=self.on_ink, across=across, along=along, ends=ends)
-        beside = self.query_one("#other-map", FacetPicture)
-        beside.show(other, ink=not self.on_ink, ends=ends)
-        beside.display = self.has_class("-wide") and (self.setting.ink is not None or self.on_ink)
+        other_map = self.query_one("#other-map", FacetPicture)
+        other_map.show(other, ink=not self.on_ink, ends=ends)
+        other_map.display = self.has_class("-wide") and (self.setting.ink is not None or self.on_ink)
         number = len(self.settings)
         what = "ink map" if self.on_ink else "polish map"
         fresh = ", fresh" if self.setting.fresh or (number == 1 and not self.on_ink) else ""
@@ -350,14 +340,7 @@ class CorrectionScreen(AreaScreen, area="correction"):
         self.keep()
 
     def _resize(self, step: int) -> None:
-        rows, columns = len(self.setting.polish), len(self.setting.polish[0])
-        rows, columns = (max(LEAST, min(MOST, n + step)) for n in (rows, columns))
-        ink = self.setting.ink
-        self.settings[-1] = replace(
-            self.setting,
-            polish=resized(self.setting.polish, rows, columns),
-            ink=None if ink is None else resized(ink, rows, columns),
-        )
+        self.settings[-1] = self.setting.in_cells(step)
         self.keep()
 
     do_finer = partialmethod(_resize, 1)

@@ -72,7 +72,7 @@ class LapRows(Rows):
     )
 
 
-class LapsScreen(AreaScreen, area="laps"):
+class LapsScreen(AreaScreen, area="laps", row="change"):
     """The list above, the marked lap below."""
 
     CSS_PATH = "../laps.tcss"
@@ -173,10 +173,6 @@ class LapsScreen(AreaScreen, area="laps"):
     def on_rows_moved(self, message: Rows.Moved) -> None:
         message.stop()
         self._show_marked()
-
-    def on_rows_chosen(self, message: Rows.Chosen) -> None:
-        message.stop()
-        self.do_change()
 
     # --- actions ---------------------------------------------------------------------------------------------
 

@@ -67,7 +67,7 @@ class MachineRows(Rows):
     )
 
 
-class MachineScreen(AreaScreen, area="machine"):
+class MachineScreen(AreaScreen, area="machine", row="change"):
     """The profile, a line to each fact; nothing is saved before s."""
 
     CSS_PATH = "../machine.tcss"
@@ -119,10 +119,6 @@ class MachineScreen(AreaScreen, area="machine"):
     def on_rows_moved(self, message: Rows.Moved) -> None:
         message.stop()
         self._show_marked()
-
-    def on_rows_chosen(self, message: Rows.Chosen) -> None:
-        message.stop()
-        self.do_change()
 
     # --- actions ---------------------------------------------------------------------------------------------
 

@@ -25,7 +25,7 @@ from lapwise.tui.screens.record_files import RecordFiles
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.fields import Field, Fields
 from lapwise.tui.widgets.lines import bar_line, heading, para
-from lapwise.tui.widgets.rows import Row, Rows
+from lapwise.tui.widgets.rows import Row
 from lapwise.tui.work import beside
 
 if TYPE_CHECKING:
@@ -55,7 +55,7 @@ NO_STONE = "Choose one stone first (m)."
 ALL = "all"
 
 
-class RecordScreen(RecordFiles, area="record"):
+class RecordScreen(RecordFiles, area="record", row="open"):
     """One material at a time, on all laps or on one, in five views."""
 
     CSS_PATH = "../record.tcss"
@@ -265,10 +265,6 @@ class RecordScreen(RecordFiles, area="record"):
     def field_chosen(self, field: str) -> None:
         if field in ("material", "own-lap"):
             (self.do_material if field == "material" else self.do_lap)()
-
-    def on_rows_chosen(self, message: Rows.Chosen) -> None:
-        message.stop()
-        self._open(message.row_id)
 
 
 READ_AS = (

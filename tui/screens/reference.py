@@ -49,7 +49,7 @@ class ReferenceRows(Rows):
     )
 
 
-class ReferenceScreen(AreaScreen, area="reference"):
+class ReferenceScreen(AreaScreen, area="reference", row="follow"):
     """Search above, what was found on the left, the entry on the right."""
 
     CSS_PATH = "../reference.tcss"
@@ -213,10 +213,6 @@ class ReferenceScreen(AreaScreen, area="reference"):
 
     def do_read(self) -> None:
         self.query_one("#reference-right", VerticalScroll).scroll_relative(y=10, animate=False)
-
-    def on_rows_chosen(self, message: Rows.Chosen) -> None:
-        message.stop()
-        self.do_follow()
 
     def on_input_changed(self) -> None:
         if self.workspace.ready and self.entries:

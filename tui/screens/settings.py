@@ -29,6 +29,12 @@ class Setting:
         """True once any cell of it is marked."""
         return _marked(self.polish) or (self.ink is not None and _marked(self.ink))
 
+    def in_cells(self, step: int) -> Setting:
+        """The same in ``step`` more rows and columns, from 3 to 7 of each."""
+        rows, columns = (max(LEAST, min(MOST, n + step)) for n in (len(self.polish), len(self.polish[0])))
+        ink = None if self.ink is None else resized(self.ink, rows, columns)
+        return replace(self, polish=resized(self.polish, rows, columns), ink=ink)
+
 
 def _marked(grid: Grid) -> bool:
     return any(c in "BDRN" for row in grid for c in row)

@@ -43,7 +43,7 @@ class TransferRows(Rows):
     )
 
 
-class TransferScreen(AreaScreen, area="transfer"):
+class TransferScreen(AreaScreen, area="transfer", row="change"):
     """Rows on the left, how the stone sits on the right."""
 
     CSS_PATH = "../transfer.tcss"
@@ -280,10 +280,6 @@ class TransferScreen(AreaScreen, area="transfer"):
 
     def do_read_back(self) -> None:
         self.query_one("#transfer-right", VerticalScroll).scroll_relative(y=-8, animate=False)
-
-    def on_rows_chosen(self, message: Rows.Chosen) -> None:
-        message.stop()
-        self.do_change()
 
     def field_chosen(self, field: str) -> None:
         (self.do_gear if field == "gear" else self.do_row)()
