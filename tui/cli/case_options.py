@@ -20,7 +20,7 @@ from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.numerals import read_size
 from lapwise.engine.slots import CONDITIONS, SLOTS
 from lapwise.tui.cli.opening import open_profile, open_record
-from lapwise.tui.cli.output import Command, note, options
+from lapwise.tui.cli.output import Function, note, options
 
 if TYPE_CHECKING:
     from lapwise.engine.diagnosis.session import Session
@@ -80,12 +80,12 @@ MEASURED = {"speed": ("300rpm",), "facet_size": ("9x6mm",)}
 """Conditions that may be told as a measure, with an example each."""
 
 
-def case_options(function: Command) -> Command:
+def case_options(function: Function) -> Function:
     """The options of a case with what was done in it."""
     return facts_options(done_options(function))
 
 
-def facet_options(function: Command) -> Command:
+def facet_options(function: Function) -> Function:
     """Add the facet options to a command; it receives them as one argument ``facet``, a :class:`FacetSetting`."""
 
     @functools.wraps(function)

@@ -11,14 +11,13 @@ from lapwise.engine.folders import Folders
 from lapwise.engine.machine import MachineProfile, load_profile
 from lapwise.tui.cli.case_options import facet_options
 from lapwise.tui.cli.opening import chosen, known, open_knowledge
-from lapwise.tui.cli.output import common, points, reply, say, say_all, wrap
+from lapwise.tui.cli.output import Command, points, reply, say, say_all, wrap
 from lapwise.tui.present.drawing import facet_lines, legend, turn_lines
 
 
-@click.command("correct")
+@click.command("correct", cls=Command)
 @facet_options
 @click.option("--prior", metavar="ID", help="The compound of the previous step, for example diamond-3000.")
-@common
 def command(facet: FacetSetting, prior: str | None) -> None:
     """Which way, and how far: from what a setting polished to how to turn the stone and change the angle.
 

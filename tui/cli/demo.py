@@ -13,7 +13,7 @@ from lapwise.engine.folders import folders
 from lapwise.engine.knowledge.loader import load
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.tui.cli.answer import print_answer
-from lapwise.tui.cli.output import common, reply, say, say_all
+from lapwise.tui.cli.output import Command, reply, say, say_all
 from lapwise.tui.sample import DEMO
 
 BY_HAND = (
@@ -26,8 +26,7 @@ BY_HAND = (
 )
 
 
-@click.command("demo")
-@common
+@click.command("demo", cls=Command)
 def command() -> None:
     """An invented case: a pavilion facet of a spessartine that polishes on its left side only.
 

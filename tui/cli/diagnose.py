@@ -13,7 +13,7 @@ from lapwise.engine.wording import percent
 from lapwise.tui.cli.answer import print_answer
 from lapwise.tui.cli.case_options import case_options, facet_options, facts_help, session_of
 from lapwise.tui.cli.opening import answered, opened
-from lapwise.tui.cli.output import common, heading, say, say_json, wants_json, wrap
+from lapwise.tui.cli.output import Command, heading, say, say_json, wants_json, wrap
 from lapwise.tui.present.answer import tried_words
 
 if TYPE_CHECKING:
@@ -33,13 +33,12 @@ def _offer(session: Session, case: Case, knowledge: Knowledge) -> None:
     say(wrap(f"{label}: {percent(new.usual)} as the advice has it, {tried_words(new.trials)}.", indent="  "))
 
 
-@click.command("diagnose", epilog=facts_help())
+@click.command("diagnose", cls=Command, epilog=facts_help())
 @case_options
 @facet_options
 @click.option("--in-words", metavar="TEXT", help="The case in your own words, as for lapwise tell; options come first.")
 @click.option("--something-new", is_flag=True, help="Offer a remedy to try for once, so that your record learns of it.")
 @click.option("--why", is_flag=True, help="Show every weight for and against.")
-@common
 def command(why: bool, something_new: bool, facet: FacetSetting, **options: Any) -> int:
     """What to try first, in order, and why. At least a material, a symptom or a facet map is needed.
 

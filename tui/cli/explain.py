@@ -11,16 +11,15 @@ from lapwise.engine.diagnosis import explain as engine
 from lapwise.engine.wording import LEGAL, percent
 from lapwise.tui.cli.case_options import case_options, facet_options, facts_help, session_of
 from lapwise.tui.cli.opening import answered, opened
-from lapwise.tui.cli.output import common, heading, points, reply, say, section, wrap
+from lapwise.tui.cli.output import Command, heading, points, reply, say, section, wrap
 
 SHOWN_QUIET = 6
 
 
-@click.command("explain", epilog=facts_help())
+@click.command("explain", cls=Command, epilog=facts_help())
 @click.argument("target", metavar="CAUSE|REMEDY")
 @case_options
 @facet_options
-@common
 def command(target: str, facet: FacetSetting, **options: Any) -> None:
     """Why a cause or a remedy ranks where it does, how sure that is, and which conditions were not met.
 

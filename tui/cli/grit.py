@@ -23,7 +23,7 @@ from lapwise.engine.abrasion.tables import (
     system_of,
 )
 from lapwise.engine.errors import BadInput, Issue
-from lapwise.tui.cli.output import common, note, reply, say, width, wrap
+from lapwise.tui.cli.output import Command, note, reply, say, width, wrap
 
 BY_NUMBER = "Never convert by number: the same number is a different size in each system."
 _SIZE = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s*(?:um|µm|μm|microns?|micrometres?)$", re.IGNORECASE)
@@ -33,10 +33,9 @@ _NEAR = 1.5
 """A grade farther off than this factor is no counterpart."""
 
 
-@click.command("grit")
+@click.command("grit", cls=Command)
 @click.argument("grit", metavar="GRIT")
 @click.option("--system", metavar="ID", help="The grit system, such as fepa-f, fepa-p, jis, us-mesh, diamond-trade.")
-@common
 def command(grit: str, system: str | None) -> None:
     """Grain sizes of the named grit systems.
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from lapwise.tui.cli.opening import chosen, long_work, whole_file
-from lapwise.tui.cli.output import common, note, points, reply, say
+from lapwise.tui.cli.output import Group, note, points, reply, say
 
 if TYPE_CHECKING:
     from lapwise.engine.guild.make import Made
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 MOST_NAMED = 10
 
 
-@click.group("guild")
+@click.group("guild", cls=Group)
 def command() -> None:
     """Add up what many benches gave (lapwise record share) into one experience file. Needs the extra 'guild'."""
 
@@ -38,7 +38,6 @@ def command() -> None:
 )
 @click.option("--master", default="local[2]", show_default=True, help="With spark: where its cluster is.")
 @click.option("--memory", default="2GB", show_default=True, help="With duckdb: the most memory it may take.")
-@common
 def pool(shares: str, out: Path, engine: str, master: str, memory: str) -> None:
     """Add up all shares, and whole exports of records, that are in FOLDER or match GLOB.
 

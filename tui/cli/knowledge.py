@@ -12,7 +12,7 @@ import click
 from lapwise.engine.errors import BadInput, Damaged, Issue, NothingFound
 from lapwise.engine.folders import Folders
 from lapwise.tui.cli.opening import chosen, help_text, long_work, open_knowledge, open_record, opened, sure
-from lapwise.tui.cli.output import common, note, points, reply, say, say_all, tell, wants_json, width, wrap
+from lapwise.tui.cli.output import Group, note, points, reply, say, say_all, tell, wants_json, width, wrap
 from lapwise.tui.present.words import learned_from
 
 if TYPE_CHECKING:
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from lapwise.engine.record.store import Record
 
 
-@click.group("knowledge")
+@click.group("knowledge", cls=Group)
 def command() -> None:
     """Check, show and extend what is known: materials, laps, troubles, rules."""
 
@@ -33,7 +33,6 @@ def command() -> None:
 @command.command("check")
 @click.argument("path", required=False, type=click.Path(path_type=Path))
 @click.option("--all", "everything", is_flag=True, help="List the warnings about the shipped files too.")
-@common
 def check(path: Path | None, everything: bool) -> int:
     """Check the knowledge: the shipped files with your own over them, or with those in PATH.
 
@@ -105,7 +104,6 @@ def _checked(where: Folders, path: Path | None) -> tuple[list[Finding], dict[str
 
 @command.command("explain")
 @click.argument("name", required=False)
-@common
 def explain(name: str | None) -> None:
     """What a check looks for and how to put it right; without NAME, the list of checks."""
     from lapwise.engine.checks import CHECKS  # start-up time
@@ -127,7 +125,6 @@ def explain(name: str | None) -> None:
 @command.command("format")
 @click.argument("path", required=False, type=click.Path(path_type=Path))
 @click.option("--check", "only_check", is_flag=True, help="Change nothing; end with 3 if a file is not in that form.")
-@common
 def format_(path: Path | None, only_check: bool) -> int:
     """Lay knowledge and rule files out in the standard form: your own, or those in PATH. Comments and meaning stay.
 
@@ -165,7 +162,6 @@ def format_(path: Path | None, only_check: bool) -> int:
 @click.argument("id_", metavar="ID")
 @click.option("--picture", is_flag=True, help="Draw it in dots: a symptom, look, lap, remedy, or LOOK=RESULT.")
 @click.option("--svg", is_flag=True, help="Write its drawing as SVG to standard output.")
-@common
 def show(id_: str, picture: bool, svg: bool) -> None:
     """Everything known about ID, with sources: what was shipped, what is your own, what your record says.
 
@@ -242,7 +238,6 @@ def _print(shown: Shown, record: Sequence[str], columns: Sequence[str], knowledg
 
 @command.command("list")
 @click.argument("kind")
-@common
 def list_(kind: str) -> None:
     """The ids of one KIND: materials, laps, compounds, symptoms, causes, remedies, looks, rules, conditions ..."""
     from lapwise.engine.knowledge.model import KINDS  # start-up time
@@ -297,7 +292,6 @@ def _own(entry: Any) -> bool:
 @click.argument("id_", metavar="ID")
 @click.option("--from-case", "case_id", metavar="ID", help="Draft the rule from a case you logged.")
 @click.option("--yes", is_flag=True, help="With --from-case: do not ask before the rule changes earlier advice.")
-@common
 def new(kind: str, id_: str, case_id: str | None, yes: bool) -> None:
     """Begin a material or a rule of your own: a commented file in your own folder. Nothing is ever written over."""
     from lapwise.engine.knowledge.scaffold import draft, path_for, write  # start-up time
@@ -326,7 +320,6 @@ def new(kind: str, id_: str, case_id: str | None, yes: bool) -> None:
 @command.command("add")
 @click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
 @click.option("--yes", is_flag=True, help="Do not ask, even if it holds more than a guild's experience.")
-@common
 def add(file: Path, yes: bool) -> None:
     """Take a knowledge file, such as a guild's experience, into your own. If anything in it is wrong, nothing is taken.
 
@@ -352,7 +345,6 @@ def add(file: Path, yes: bool) -> None:
 
 @command.command("remove")
 @click.argument("name")
-@common
 def remove(name: str) -> None:
     """Stop using one of your own knowledge files: NAME is set aside, not deleted."""
     from lapwise.engine.knowledge.taking import put_away  # start-up time

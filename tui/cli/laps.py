@@ -13,7 +13,7 @@ from lapwise.engine.flat import form
 from lapwise.engine.numerals import read_length
 from lapwise.engine.record.model import WEAR, OwnLap
 from lapwise.tui.cli.opening import chosen, open_knowledge, opened, reading, writing
-from lapwise.tui.cli.output import common, note, options, points, reply, say, tell, wrap
+from lapwise.tui.cli.output import Group, note, options, points, reply, say, tell, wrap
 from lapwise.tui.present.case import name_of
 from lapwise.tui.present.record import lap_state_words
 from lapwise.tui.present.words import size
@@ -93,8 +93,7 @@ def _say_lap(record: Record, knowledge: Knowledge, lap: OwnLap, *, full: bool) -
     say(f"    id {lap.id}")
 
 
-@click.group("laps", invoke_without_command=True)
-@common
+@click.group("laps", cls=Group, invoke_without_command=True)
 @click.pass_context
 def command(ctx: click.Context, /) -> None:
     """Your own laps: what each carries, when it was cleaned, what ran on it."""
@@ -104,7 +103,6 @@ def command(ctx: click.Context, /) -> None:
 
 @command.command("list")
 @click.option("--all", "everything", is_flag=True, help="Also those taken out of use.")
-@common
 def list_(everything: bool) -> int:
     """List your laps with what to beware of."""
     where, knowledge = opened()
@@ -123,7 +121,6 @@ def list_(everything: bool) -> int:
 
 @command.command("show")
 @click.argument("name")
-@common
 def show(name: str) -> None:
     """All about one lap, by its name or id."""
     where, knowledge = opened()
@@ -143,7 +140,6 @@ def _write(name: str, work: Callable[[Record, str], str]) -> None:
 @command.command("add")
 @click.argument("name")
 @_fields
-@common
 def add(name: str, **options: Any) -> None:
     """Enter a lap under a NAME of your choice; --type is required."""
     where, knowledge = opened()
@@ -159,7 +155,6 @@ def add(name: str, **options: Any) -> None:
 @click.argument("name")
 @click.option("--rename", metavar="NAME", help="Another name.")
 @_fields
-@common
 def change(name: str, rename: str | None, **options: Any) -> None:
     """Change what is known of a lap; --carries replaces what it carries."""
     given = _given(open_knowledge(chosen()), options)
@@ -173,7 +168,6 @@ def change(name: str, rename: str | None, **options: Any) -> None:
 @command.command("clean")
 @click.argument("name")
 @click.option("--resurfaced", is_flag=True, help="It was cut down to a fresh face.")
-@common
 def clean(name: str, resurfaced: bool) -> None:
     """Log that a lap was cleaned now."""
     _write(name, lambda record, lap: record.clean_lap(lap, resurfaced=resurfaced))
@@ -181,7 +175,6 @@ def clean(name: str, resurfaced: bool) -> None:
 
 @command.command("remove")
 @click.argument("name")
-@common
 def remove(name: str) -> None:
     """Take a lap out of use; what ran on it stays in the record."""
     _write(name, lambda record, lap: record.remove_lap(lap))

@@ -19,7 +19,7 @@ from lapwise.engine.record.fold import facts_only
 from lapwise.engine.record.ids import milliseconds
 from lapwise.tui.cli.case_options import build_case, case_options, facts_options, read_pairs, with_own_lap
 from lapwise.tui.cli.opening import chosen, known, open_profile, opened, writing
-from lapwise.tui.cli.output import common, note, options, tell
+from lapwise.tui.cli.output import Group, note, options, tell
 
 if TYPE_CHECKING:
     from lapwise.engine.record.model import CaseRecord
@@ -133,14 +133,13 @@ _took = options(click.option("--minutes", type=float, help="Minutes it took."), 
 _which = click.argument("case_id", metavar="[ID]", required=False)
 
 
-@click.group("log", invoke_without_command=True)
+@click.group("log", cls=Group, invoke_without_command=True)
 @case_options
 @click.option("--remedy", metavar="ID", help="What was tried.")
 @click.option("--outcome", metavar="WORD", help="fixed, better, no-change or worse.")
 @_took
 @click.option("--case", "case_id", metavar="ID", help="Add it to this case.")
 @click.option("--new-case", is_flag=True, help="Begin a new case even if one with the same facts is open.")
-@common
 @click.pass_context
 def command(
     ctx: click.Context,
@@ -180,7 +179,6 @@ def command(
 
 @command.command("open")
 @case_options
-@common
 def open_(**options: Any) -> None:
     """Begin a case; prints its id."""
     where, knowledge = opened()
@@ -196,7 +194,6 @@ def open_(**options: Any) -> None:
 @click.option("--remedy", metavar="ID", required=True, help="What was tried.")
 @click.option("--outcome", metavar="WORD", required=True, help="fixed, better, no-change or worse.")
 @_took
-@common
 def try_(case_id: str | None, remedy: str, outcome: str, minutes: float | None, words: str) -> None:
     """Log what a remedy did in an open case (the newest if no ID is given)."""
     where, knowledge = opened()
@@ -211,7 +208,6 @@ def try_(case_id: str | None, remedy: str, outcome: str, minutes: float | None, 
 @_which
 @click.option("--saw", "seen", metavar="LOOK=RESULT", multiple=True, required=True, help="What a look showed.")
 @_took
-@common
 def saw(case_id: str | None, seen: tuple[str, ...], minutes: float | None, words: str) -> None:
     """Log what a look showed in an open case."""
     where, knowledge = opened()
@@ -230,7 +226,6 @@ def saw(case_id: str | None, seen: tuple[str, ...], minutes: float | None, words
 @command.command("change")
 @_which
 @facts_options
-@common
 @click.pass_context
 def change(ctx: click.Context, /, case_id: str | None, **options: Any) -> None:
     """Change facts of an open case: only the options given are changed, --fact and --symptom are added."""
@@ -258,7 +253,6 @@ def change(ctx: click.Context, /, case_id: str | None, **options: Any) -> None:
 @_which
 @click.option("--result", default="given-up", show_default=True, help="fixed, polished, accepted or given-up.")
 @_note
-@common
 def close(case_id: str | None, result: str, words: str) -> None:
     """Close an open case that did not end with a cure."""
     with writing(chosen()) as record:
@@ -268,7 +262,6 @@ def close(case_id: str | None, result: str, words: str) -> None:
 
 @command.command("undo")
 @_which
-@common
 def undo(case_id: str | None) -> None:
     """Take back the last step of a case (the one worked on last if no ID is given), by a new row."""
     with writing(chosen()) as record:
@@ -281,7 +274,6 @@ def undo(case_id: str | None) -> None:
 @command.command("good")
 @facts_options
 @_note
-@common
 def good(words: str, **options: Any) -> None:
     """Log that a stone came out well on this lap and compound without any trouble."""
     where, knowledge = opened()

@@ -14,12 +14,11 @@ from lapwise.engine.machine import MachineProfile, load_profile, profile_from, p
 from lapwise.engine.machine.calibrate import ANSWERS, QUESTIONS, Seen, deduce
 from lapwise.engine.machine.profile import ABOUT, CHOICES, LIMITS
 from lapwise.tui.cli.opening import chosen
-from lapwise.tui.cli.output import common, note, reply, say, wants_json, wrap
+from lapwise.tui.cli.output import Group, note, reply, say, wants_json, wrap
 from lapwise.tui.present.machine import found_words
 
 
-@click.group("machine", invoke_without_command=True)
-@common
+@click.group("machine", cls=Group, invoke_without_command=True)
 @click.pass_context
 def command(ctx: click.Context) -> None:
     """Your machine: its gear, which way numbers and knob run, its dials. Shows it if nothing else is asked."""
@@ -28,7 +27,6 @@ def command(ctx: click.Context) -> None:
 
 
 @command.command("show")
-@common
 def show() -> None:
     """Show what is known of your machine."""
     where = chosen()
@@ -41,7 +39,6 @@ def show() -> None:
 
 @command.command("set")
 @click.argument("facts", nargs=-1, metavar="NAME=VALUE ...")
-@common
 def set_(facts: tuple[str, ...]) -> None:
     """Set facts by hand, for example gear=96 numbers_run=clockwise. NAME= alone takes one out."""
     if not facts:
@@ -67,7 +64,6 @@ def set_(facts: tuple[str, ...]) -> None:
 @click.option("--degrees-per-mark", metavar="DEGREES", help="Degrees of the stone in one mark.")
 @click.option("--angle-resolution", metavar="DEGREES", help=QUESTIONS["angle_resolution"])
 @click.option("--rest", metavar="KIND", help=QUESTIONS["rest"])
-@common
 def calibrate(**given: str | None) -> int:
     """Find out with ink which way your machine runs: one question at a time, or every answer as an option.
 

@@ -14,7 +14,7 @@ import click
 from lapwise.engine.errors import Issue, LapwiseError, nearest
 from lapwise.tui.present.words import clean
 
-Command = Callable[..., Any]
+Function = Callable[..., Any]
 _DATA, _JSON = "lapwise.data", "lapwise.as_json"
 _NO_COMMAND = re.compile(r"No such command '(.*)'\.")
 
@@ -182,10 +182,10 @@ def report_click_error(error: click.ClickException, *, as_json: bool) -> int:
     return 2
 
 
-def options(*given: Callable[[Command], Command]) -> Callable[[Command], Command]:
+def options(*given: Callable[[Function], Function]) -> Callable[[Function], Function]:
     """Adds options to a command, in this order."""
 
-    def add(function: Command) -> Command:
+    def add(function: Function) -> Function:
         for option in reversed(given):
             function = option(function)
         return function
@@ -199,16 +199,29 @@ def keep_given(context: click.Context, option: click.Parameter, value: Any) -> N
         context.meta[f"lapwise.{option.name}"] = value
 
 
-common = options(
-    click.option(
-        "--data",
-        metavar="DIR",
-        expose_value=False,
-        callback=keep_given,
-        help="Folder of your own files and record (also LAPWISE_DATA).",
-    ),
-    click.option(
-        "--json", "as_json", is_flag=True, expose_value=False, callback=keep_given, help="The answer as JSON."
-    ),
-)
-"""The options every command takes; :func:`data_given` and :func:`wants_json` say what was given."""
+def common() -> list[click.Parameter]:
+    """The options every command takes; :func:`data_given` and :func:`wants_json` say what was given."""
+    where = "Folder of your own files and record (also LAPWISE_DATA)."
+    kept: dict[str, Any] = {"expose_value": False, "callback": keep_given}
+    return [
+        click.Option(["--data"], metavar="DIR", help=where, **kept),
+        click.Option(["--json", "as_json"], is_flag=True, help="The answer as JSON.", **kept),
+    ]
+
+
+class Command(click.Command):
+    """A command, with the options that every command takes."""
+
+    def __init__(self, *args: Any, **given: Any) -> None:
+        super().__init__(*args, **given)
+        self.params += common()
+
+
+class Group(click.Group):
+    """A group of such commands; one that does something itself where no command is named takes the options too."""
+
+    command_class = Command
+
+    def __init__(self, *args: Any, **given: Any) -> None:
+        super().__init__(*args, **given)
+        self.params += common() if self.invoke_without_command else []

@@ -11,7 +11,7 @@ from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.planning import Owned, WorkPlan, compound_group, plan
 from lapwise.engine.wording import LEGAL, capital, small
 from lapwise.tui.cli.opening import known, opened, own_laps
-from lapwise.tui.cli.output import common, heading, points, reply, say, section, wrap
+from lapwise.tui.cli.output import Command, heading, points, reply, say, section, wrap
 from lapwise.tui.present.answer import first_sentence
 from lapwise.tui.present.case import STAGE_WORDS, name_of
 
@@ -30,12 +30,11 @@ def read_laps(text: str, knowledge: Knowledge) -> tuple[Owned, ...]:
     return tuple(out)
 
 
-@click.command("plan")
+@click.command("plan", cls=Command)
 @click.option(
     "--material", metavar="ID", required=True, help="The stone, or its family (lapwise knowledge list materials)."
 )
 @click.option("--laps", metavar="LIST", help="Laps you have: tin-lap,plated-diamond-lap=diamond-600.")
-@common
 def command(material: str, laps: str | None) -> None:
     """A stone from start to finish: orientation, dopping, cutting to polish, girdle, transfer and table.
 

@@ -11,7 +11,7 @@ from lapwise.engine.errors import NothingFound
 from lapwise.engine.wording import counted
 from lapwise.tui.cli import record_files
 from lapwise.tui.cli.opening import known, opened, reading, whole_file
-from lapwise.tui.cli.output import common, heading, note, points, reply, say, say_all, say_json, wants_json, wrap
+from lapwise.tui.cli.output import Group, heading, note, points, reply, say, say_all, say_json, wants_json, wrap
 from lapwise.tui.present.case import case_line
 from lapwise.tui.present.words import bar, interval
 
@@ -30,7 +30,7 @@ def _material(knowledge: Knowledge, material: str | None) -> str | None:
     return known(material, knowledge.materials, "material", "--material")
 
 
-@click.group("record")
+@click.group("record", cls=Group)
 def command() -> None:
     """What worked on each material in your own shop; export, import, share, back up, check, forget."""
 
@@ -55,7 +55,6 @@ for _file_command in (
 @click.option("--material", metavar="ID", help="Only this stone, or its group.")
 @click.option("--open", "only_open", is_flag=True, help="Only cases not closed yet.")
 @click.option("--limit", type=click.IntRange(1, 10_000), default=10, show_default=True, help="Newest cases to list.")
-@common
 def show(case_id: str | None, material: str | None, only_open: bool, limit: int) -> int:
     """What works, and the newest cases. With a CASE id: that case step by step."""
     from lapwise.engine.learning.learner import members  # start-up time
@@ -140,7 +139,6 @@ def _step_line(step: Any, knowledge: Knowledge) -> str:
 
 @command.command("chart")
 @click.option("--material", metavar="ID", help="Only this stone, or its group.")
-@common
 def chart(material: str | None) -> int:
     """What works as intervals, minutes spent by cause, minutes to a good facet month by month, cures by stone."""
     from lapwise.engine.learning.works import what_works, works_label  # start-up time
@@ -184,7 +182,6 @@ def _measures(title: str, items: list[tuple[str, float]]) -> None:
 @click.option("--material", metavar="ID", required=True, help="The stone, or its group.")
 @click.option("--markdown", is_flag=True, help="As Markdown.")
 @click.option("--out", type=click.Path(dir_okay=False, path_type=Path), help="Write it to this new file (Markdown).")
-@common
 def card(material: str, markdown: bool, out: Path | None) -> int:
     """The recipe card of a stone: what was tried, what worked, laps and compounds in order."""
     from lapwise.engine.learning import card as cards  # start-up time

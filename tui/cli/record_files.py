@@ -22,7 +22,7 @@ from lapwise.tui.cli.opening import (
     whole_file,
     writing,
 )
-from lapwise.tui.cli.output import common, note, points, reply, say, say_all, say_json, tell, wants_json, wrap
+from lapwise.tui.cli.output import Command, note, points, reply, say, say_all, say_json, tell, wants_json, wrap
 from lapwise.tui.present.record import counts_lines
 
 if TYPE_CHECKING:
@@ -32,10 +32,9 @@ if TYPE_CHECKING:
     from lapwise.engine.record.work import Progress
 
 
-@click.command("export")
+@click.command("export", cls=Command)
 @click.argument("file", metavar="[FILE|-]", default="-")
 @click.option("--csv", "as_csv", is_flag=True, help="A table for a spreadsheet (cannot be imported again).")
-@common
 def export(file: str, as_csv: bool) -> int:
     """Write the whole record as JSON Lines, or as a table for a spreadsheet; UTF-8 whatever the terminal."""
     left_out: list[str] = []
@@ -70,11 +69,10 @@ def _write_out(
     return write_lines(record, target, left_out, progress)
 
 
-@click.command("import")
+@click.command("import", cls=Command)
 @click.argument("file", metavar="FILE|-")
 @click.option("--trial", is_flag=True, help="Only say what would happen.")
 @click.option("--mine", is_flag=True, help="It is your own record from another machine: its open cases are yours.")
-@common
 def import_(file: str, trial: bool, mine: bool) -> int:
     """Take in another record (JSON Lines), row by row, by id: what is known already changes nothing.
 
@@ -109,7 +107,7 @@ def _say_counts(counts: Counts, trial: bool) -> None:
         note(f"lapwise: {example}")
 
 
-@click.command("backup")
+@click.command("backup", cls=Command)
 @click.argument("file", metavar="[FILE]", required=False, type=click.Path(path_type=Path))
 @click.option(
     "--restore",
@@ -119,7 +117,6 @@ def _say_counts(counts: Counts, trial: bool) -> None:
     help="Bring back what this backup holds; nothing here is lost by it.",
 )
 @click.option("--list", "only_list", is_flag=True, help="List the backups there are.")
-@common
 def backup(file: Path | None, source: Path | None, only_list: bool) -> int:
     """Make a checked copy of the record, or bring one back."""
     from lapwise.engine.record.backup import backups_in  # start-up time
@@ -143,13 +140,12 @@ def backup(file: Path | None, source: Path | None, only_list: bool) -> int:
     return 0
 
 
-@click.command("check")
+@click.command("check", cls=Command)
 @click.option(
     "--repair",
     is_flag=True,
     help="Work out again what is wrong; bring what can be read of a damaged record into a new one.",
 )
-@common
 def check(repair: bool) -> int:
     """Read the whole record through and say whether it is sound, and what can be read of it if it is not.
 
@@ -189,10 +185,9 @@ def _say_checked(found: Checked) -> None:
         say("Rows are missing." if found.elsewhere else "The record is sound.")
 
 
-@click.command("forget")
+@click.command("forget", cls=Command)
 @click.option("--yes", is_flag=True, help="Do not ask.")
 @click.option("--undo", is_flag=True, help="Learn from all cases again.")
-@common
 def forget(yes: bool, undo: bool) -> None:
     """Let learning start afresh: the advice is as shipped again. No case is removed, and it can be taken back."""
     from lapwise.engine.record.care import forget as forget_learned  # start-up time
@@ -210,22 +205,20 @@ def forget(yes: bool, undo: bool) -> None:
     tell({"cases": cases, "forgotten": not undo}, words)
 
 
-@click.command("promises")
-@common
+@click.command("promises", cls=Command)
 def promises() -> None:
     """What is kept, when it is on disk, what can be lost, and the test that tries to break each promise."""
     text = help_text("promises")
     tell({"text": text}, *text.splitlines())
 
 
-@click.command("share")
+@click.command("share", cls=Command)
 @click.argument("file", metavar="FILE", type=click.Path(dir_okay=False, path_type=Path))
 @click.option("--noise", "epsilon", metavar="EPSILON", type=float, help="Blur it: differential privacy for each case.")
 @click.option("--without", metavar="STONE", multiple=True, help="Leave out the cases of this stone.")
 @click.option("--all", "everything", is_flag=True, help="Also cases given before: for another guild.")
 @click.option("--trial", is_flag=True, help="Only show what would be given.")
 @click.option("--yes", is_flag=True, help="Do not ask.")
-@common
 def share(
     file: Path, epsilon: float | None, without: tuple[str, ...], everything: bool, trial: bool, yes: bool
 ) -> None:

@@ -7,20 +7,19 @@ import sys
 import click
 
 from lapwise.engine.errors import BadInput, Issue
-from lapwise.tui.cli.output import common, data_given, note, say_json, wants_json
+from lapwise.tui.cli.output import Command, data_given, note, say_json, wants_json
 from lapwise.tui.cli.serve_names import at, loopback, new_word, reachable
 
 PORT = 8473
 
 
-@click.command("serve")
+@click.command("serve", cls=Command)
 @click.option("--host", default="127.0.0.1", show_default=True, metavar="ADDRESS", help="Address to listen at.")
 @click.option("--port", default=PORT, show_default=True, type=click.IntRange(1, 65535), help="Port to listen at.")
 @click.option(
     "--name", "names", multiple=True, metavar="NAME", help="Another name by which others reach this computer."
 )
 @click.option("--yes", is_flag=True, help="Listen at an address that others can reach.")
-@common
 def command(host: str, port: int, names: tuple[str, ...], yes: bool) -> None:
     """Show the screens in a browser, with large targets for a tablet.
 

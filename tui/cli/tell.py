@@ -11,7 +11,7 @@ from lapwise.engine.facts import check_case
 from lapwise.engine.words.hear import Hearing, hear
 from lapwise.engine.words.kept import kept_lexicon
 from lapwise.tui.cli.opening import open_profile, open_record, opened
-from lapwise.tui.cli.output import common, note, say, say_json, wants_json, wrap
+from lapwise.tui.cli.output import Command, note, say, say_json, wants_json, wrap
 
 if TYPE_CHECKING:
     from lapwise.engine.folders import Folders
@@ -56,9 +56,8 @@ def say_hearing(hearing: Hearing, knowledge: Knowledge, write: Any = say) -> Non
         write(wrap("Not understood: " + ", ".join(hearing.unheard), indent="  "))
 
 
-@click.command("tell")
+@click.command("tell", cls=Command)
 @click.argument("text", nargs=-1, required=True)
-@common
 def command(text: tuple[str, ...]) -> int:
     """Tell the case in your own words: the stone, lap and compound, what you see, what you tried.
 

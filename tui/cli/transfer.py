@@ -11,16 +11,15 @@ from lapwise.engine.folders import Folders
 from lapwise.engine.machine import USUAL_GEAR, load_profile
 from lapwise.engine.transfer import Fit, Row, fit, read_table, write_table
 from lapwise.tui.cli.opening import chosen
-from lapwise.tui.cli.output import common, note, points, reply, say, say_all, width, wrap
+from lapwise.tui.cli.output import Command, note, points, reply, say, say_all, width, wrap
 from lapwise.tui.present.transfer import REDOP, curve, sentences, suspect_words
 from lapwise.tui.typed import read_facet
 
 
-@click.command("transfer")
+@click.command("transfer", cls=Command)
 @click.argument("file", metavar="FILE.csv", type=click.Path(path_type=Path))
 @click.option("--gear", metavar="TEETH", help="Teeth of the index gear; else your machine's, else 96.")
 @click.option("--out", metavar="FILE", type=click.Path(path_type=Path), help="Write the predictions to a new CSV file.")
-@common
 def command(file: Path, gear: str | None, out: Path | None) -> None:
     """How the stone sits on its dop, from the corrections found on two or more facets.
 

@@ -5,11 +5,10 @@ from __future__ import annotations
 import click
 
 from lapwise.tui.cli.opening import chosen
-from lapwise.tui.cli.output import common, reply, say
+from lapwise.tui.cli.output import Command, reply, say
 
 
-@click.command("where")
-@common
+@click.command("where", cls=Command)
 def command() -> None:
     """Where your own materials, laps, rules and record are kept. Nothing is created.
 
