@@ -11,7 +11,7 @@ import time
 from collections.abc import Awaitable, Callable, Hashable, Iterable, Iterator
 from dataclasses import replace
 from functools import partial
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 from lapwise.engine.case import Case, Outcome
 from lapwise.engine.errors import LapwiseError, Overtaken
@@ -194,12 +194,12 @@ class CaseAtHand:
 
     # --- what is written -------------------------------------------------------------------------------------
 
-    async def _write(self, hand: Hand, work: Callable[[OpenCase], OpenCase]) -> None:
+    async def _write(self, hand: Hand, work: Callable[..., OpenCase], *what: Any) -> None:
         """Put something of a case on disk: one after the other, each upon what the one before left."""
         async with self._writing:
             before = hand.open_case
             try:
-                after = await self.workspace.do(work, before)
+                after = await self.workspace.do(work, before, *what)
             except Overtaken:
                 if hand.kept is not None and hand.kept.case_id is not None:
                     after = await self.workspace.do(self.workspace.cases.reread, hand.kept.case_id)
@@ -244,10 +244,10 @@ class CaseAtHand:
             self._logs -= 1
             self._changed()
 
-    async def _log(self, work: Callable[[OpenCase], OpenCase]) -> None:
+    async def _log(self, work: Callable[..., OpenCase], *what: Any) -> None:
         self._enter("case")
         with self.on_its_way():
-            await self._write(self._hand, work)
+            await self._write(self._hand, work, *what)
             self._changes += 1
 
     async def log(self, remedy: str, outcome: Outcome) -> float | None:
@@ -258,7 +258,7 @@ class CaseAtHand:
         self._begun = hand.next_try
         self.time_try(None)
         try:
-            await self._log(lambda open_case: self.workspace.cases.log(open_case, remedy, outcome, minutes, shown))
+            await self._log(self.workspace.cases.log, remedy, outcome, minutes, shown)
         except BaseException:
             if seconds is not None and hand is self._hand:
                 self.time_try(remedy, seconds)
@@ -270,8 +270,7 @@ class CaseAtHand:
 
     async def look(self, look: str, result: str, minutes: float) -> None:
         """Log what a look showed."""
-        shown = self.answer
-        await self._log(lambda open_case: self.workspace.cases.look(open_case, look, result, minutes, shown))
+        await self._log(self.workspace.cases.look, look, result, minutes, self.answer)
 
     async def tell(self, case: Case, tried: Iterable[tuple[str, Outcome]], saw: Iterable[tuple[str, str]]) -> None:
         """State what was told of the case, then log what was tried and looked at before: nobody timed or advised it.
@@ -281,12 +280,11 @@ class CaseAtHand:
         if ended(self.case):
             self._hand = Hand(OpenCase(fresh(self.case)))
         self.state(case)
-        log, look = self.workspace.cases.log, self.workspace.cases.look
         with self.on_its_way():
             for remedy, outcome in tried:
-                await self._log(partial(log, remedy=remedy, outcome=outcome, minutes=None, shown=None))
+                await self._log(self.workspace.cases.log, remedy, outcome, None, None)
             for name, result in saw:
-                await self._log(partial(look, look=name, result=result, minutes=None, shown=None))
+                await self._log(self.workspace.cases.look, name, result, None, None)
 
     async def undo(self) -> Step | None:
         """Take the last log back, and let the clock of a timed try go on. Returns what was taken back."""
@@ -301,7 +299,7 @@ class CaseAtHand:
 
     async def amend(self, minutes: float | None, note: str) -> None:
         """Other minutes or another note for the last log."""
-        await self._log(lambda open_case: self.workspace.cases.amend(open_case, minutes, note))
+        await self._log(self.workspace.cases.amend, minutes, note)
 
     async def end(self, result: str | None) -> None:
         """Begin another case with the same machine; close this one as ``result``, or let it be (None)."""
@@ -312,7 +310,7 @@ class CaseAtHand:
         self._changed()
         if result is not None:
             try:
-                await self._write(hand, lambda open_case: self.workspace.cases.end(open_case, result))
+                await self._write(hand, self.workspace.cases.end, result)
             except BaseException:
                 if self._hand is new and new.open_case is untouched:
                     self._hand = hand

@@ -49,9 +49,11 @@ class Workspace:
         """What went wrong with the record while the program ran, or nothing."""
         self._knowledge: Knowledge | None = None
         self._session: Session | None = None
-        self._record: Record | None = None
+        self.record: Record | None = None
+        """None where nothing can be kept."""
         self._cases: KeptCases | None = None
-        self._profile: MachineProfile | None = None
+        self.profile: MachineProfile | None = None
+        """None if it was never stated."""
         self._thread = ThreadPoolExecutor(1, thread_name_prefix="bench")
         self._guess: Case | None = None
         self._filled = ""
@@ -90,13 +92,10 @@ class Workspace:
 
     def close(self) -> None:
         """Let go of the threads and the record. What was logged is on disk already."""
-        with contextlib.suppress(RuntimeError):
-            self._thread.submit(self._close_record)
+        if self.record is not None:
+            with contextlib.suppress(RuntimeError):
+                self._thread.submit(self.record.close)
         self._thread.shutdown(wait=True)
-
-    def _close_record(self) -> None:
-        if self._record is not None:
-            self._record.close()
 
     def load(self) -> None:
         """Read what is known, open the record and the profile. Slow: not on the screen's thread.
@@ -110,24 +109,24 @@ class Workspace:
         loaded = load(self.where)
         self.words += [f"Your own files: {problem}" for problem in loaded.problems]
         self.words += [f"{replaced.where}: {replaced.what}" for replaced in loaded.knowledge.replaced]
-        self._record = self._open_record()
+        self.record = self._open_record()
         try:
-            self._profile = load_profile(self.where)
+            self.profile = load_profile(self.where)
         except LapwiseError as error:
             self.words.append(str(error))
-        self._know(loaded.knowledge, self._record)
-        if self.sample and self._record is not None:
+        self._know(loaded.knowledge, self.record)
+        if self.sample and self.record is not None:
             from lapwise.tui.sample import newest_row  # start-up time
 
-            self._filled = newest_row(self._record)
+            self._filled = newest_row(self.record)
         self.ready = True
 
     def _know(self, knowledge: Knowledge, record: Record | None) -> None:
         from lapwise.engine.diagnosis.session import Session  # start-up time
 
         self._knowledge, self._lexicon = knowledge, None
-        self._cases = KeptCases(self._record, knowledge)
-        self._session = Session(knowledge, record=record, profile=self._profile)
+        self._cases = KeptCases(self.record, knowledge)
+        self._session = Session(knowledge, record=record, profile=self.profile)
         # what is known stays as long as the program: the collector need not walk through it again and again
         gc.freeze()
 
@@ -162,25 +161,15 @@ class Workspace:
         assert self._session is not None
         return self._session
 
-    @property
-    def record(self) -> Record | None:
-        """The record, or None where nothing can be kept."""
-        return self._record
-
     def record_to_write(self) -> Record:
         """The record, to write to. Raises :class:`LapwiseError` where there is none."""
-        return written_to(self._record)
+        return written_to(self.record)
 
     @property
     def cases(self) -> KeptCases:
         """The cases in the record. Only once ``ready``."""
         assert self._cases is not None
         return self._cases
-
-    @property
-    def profile(self) -> MachineProfile | None:
-        """The machine profile, or None if it was never stated."""
-        return self._profile
 
     # --- answers ---------------------------------------------------------------------------------------------
 
@@ -216,19 +205,19 @@ class Workspace:
         from lapwise.engine.diagnosis.calculators import damage_range  # start-up time
 
         damage = damage_range(Case(prior=prior), self.knowledge)
-        return correct(facet, damage_um=damage, profile=self._profile)
+        return correct(facet, damage_um=damage, profile=self.profile)
 
     def entry(self, name: str) -> tuple[Shown, tuple[str, ...], tuple[tuple[str, ...], ...]]:
         """What is known of an id, what record and guild say of it, and their chances as a table with its head first."""
         from lapwise.engine.knowledge.show import show  # start-up time
 
         shown = show(self.knowledge, name)
-        if self._record is None and not self.knowledge.experience:
+        if self.record is None and not self.knowledge.experience:
             return shown, (), ()
         from lapwise.engine.learning.works import chance_cells, chance_rows, record_lines  # start-up time
 
-        rows = chance_rows(self._record, self.knowledge, shown.id)
-        said = record_lines(self._record, self.knowledge, shown.id, chances=False)
+        rows = chance_rows(self.record, self.knowledge, shown.id)
+        said = record_lines(self.record, self.knowledge, shown.id, chances=False)
         return shown, tuple(said), tuple(chance_cells(rows)) if rows else ()
 
     # --- from the sample to the own bench --------------------------------------------------------------------
@@ -237,7 +226,7 @@ class Workspace:
         """What the person entered into the sample, as the lines of an export; ``at_hand``: the id of the open case."""
         from lapwise.tui.sample import own_work  # start-up time
 
-        return [] if self._record is None else own_work(self._record, self._filled, at_hand)
+        return [] if self.record is None else own_work(self.record, self._filled, at_hand)
 
     def take_over(self, lines: Sequence[str]) -> None:
         """Take rows of the sample into this record as the person's own."""
@@ -253,7 +242,7 @@ class Workspace:
 
         if remedy is None:
             forget_running(self.where.data)
-        elif self._record is not None and open_case.case_id is not None:
+        elif self.record is not None and open_case.case_id is not None:
             keep_running(self.where.data, open_case.case_id, remedy, seconds)
 
     def clock_of(self, open_case: OpenCase) -> tuple[str, float] | None:
@@ -286,6 +275,6 @@ class Workspace:
         from lapwise.engine.machine import save_profile  # start-up time
 
         save_profile(self.where, profile)
-        self._profile = profile
+        self.profile = profile
         if self._session is not None:
             self._session.profile = profile

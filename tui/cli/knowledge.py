@@ -17,6 +17,7 @@ from lapwise.tui.present.words import learned_from
 
 if TYPE_CHECKING:
     from lapwise.engine.checks import Finding
+    from lapwise.engine.knowledge.files import File
     from lapwise.engine.knowledge.model import Knowledge
     from lapwise.engine.knowledge.show import Shown
     from lapwise.engine.record.store import Record
@@ -78,16 +79,10 @@ def _checked(where: Folders, path: Path | None) -> tuple[list[Finding], dict[str
         return [Finding("form", "error", p.where, p, own=True) for p in problems]
 
     try:
-        if path is None:
-            # the files themselves, not what was kept of them
-            loaded = build(files.shipped_files(), files.own_files(where))
-        else:
-            if not path.exists():
-                raise BadInput(Issue("no such file or folder", "lapwise knowledge check", str(path)))
-            own = files.files_in(path)
-            if not own:
-                raise BadInput(Issue("there is no YAML file in this folder", "lapwise knowledge check", str(path)))
-            loaded = build(files.shipped_files(), own)
+        own = _files(path, "lapwise knowledge check")
+        if path is not None and not own:
+            raise BadInput(Issue("there is no YAML file in this folder", "lapwise knowledge check", str(path)))
+        loaded = build(files.shipped_files(), own)  # the files themselves, not what was kept of them
     except Damaged as error:
         return form(error.problems), {}
     cases = where.own_cases if path is None else path / "cases"
@@ -100,6 +95,17 @@ def _checked(where: Folders, path: Path | None) -> tuple[list[Finding], dict[str
     knowledge = loaded.knowledge
     counts = {kind: len(getattr(knowledge, kind)) for kind in ("materials", "causes", "remedies", "rules")}
     return found, counts
+
+
+def _files(path: Path | None, command: str) -> tuple[File, ...]:
+    """The person's own files, or those in ``path``."""
+    from lapwise.engine.knowledge import files  # start-up time
+
+    if path is None:
+        return files.own_files(chosen())
+    if not path.exists():
+        raise BadInput(Issue("no such file or folder", command, str(path)))
+    return files.files_in(path)
 
 
 @command.command("explain")
@@ -133,9 +139,7 @@ def format_(path: Path | None, only_check: bool) -> int:
     from lapwise.engine.knowledge import files  # start-up time
     from lapwise.engine.knowledge.layout import laid_out  # start-up time
 
-    if path is not None and not path.exists():
-        raise BadInput(Issue("no such file or folder", "lapwise knowledge format", str(path)))
-    found = files.own_files(chosen()) if path is None else files.files_in(path)
+    found = _files(path, "lapwise knowledge format")
     changed: list[str] = []
     for file in found:
         content, problem = files.content(file)

@@ -32,8 +32,6 @@ from lapwise.tui.work import start
 
 VISIT = "LAPWISE_VISIT"
 """What the browser's page calls this visit; set by `lapwise serve`."""
-Took = Callable[[bytes, str], None]
-"""Takes the bytes of a file and what to call it."""
 Opener = Callable[[], BinaryIO]
 """Opens the file that was chosen; raises ``OSError``."""
 Make = Callable[[Path, Progress], str]
@@ -109,21 +107,6 @@ def _type_file(screen: AreaScreen, title: str, blank: Blank, about: str, then: C
             then(Path(name).expanduser())
 
     fill_in(screen.app, title, [blank], lambda values: values["file"], typed, about=about)
-
-
-def take(screen: AreaScreen, title: str, about: str, most_bytes: int, then: Took) -> None:
-    """Ask for a file and hand its first ``most_bytes`` + 1 bytes to ``then``; in a browser the visitor sends it."""
-
-    def read(opened: Opener, name: str) -> None:
-        try:
-            with opened() as file:
-                raw = file.read(most_bytes + 1)
-        except OSError as error:
-            screen.warn(f"{name}: {error.strerror or error}")
-        else:
-            then(raw, name)
-
-    take_open(screen, title, about, read)
 
 
 def take_open(screen: AreaScreen, title: str, about: str, then: Callable[[Opener, str], None]) -> None:

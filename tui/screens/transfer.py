@@ -20,7 +20,7 @@ from lapwise.tui.present.transfer import REDOP, curve, sentences, suspect_words
 from lapwise.tui.screens.ask import Blank
 from lapwise.tui.screens.asking import fill_in
 from lapwise.tui.screens.base import AreaScreen
-from lapwise.tui.screens.hand_over import give, take
+from lapwise.tui.screens.hand_over import Opener, give, take_open
 from lapwise.tui.screens.sheet import heading, para
 from lapwise.tui.typed import read_facet
 from lapwise.tui.widgets.fields import Field, Fields
@@ -255,11 +255,15 @@ class TransferScreen(AreaScreen, area="transfer", row="change"):
 
     def do_open(self) -> None:
         about = "Columns index, angle, index_change, angle_change; from a spreadsheet, as CSV."
-        take(self, "Read a file", about, MOST_BYTES, self._read)
+        take_open(self, "Read a file", about, self._read)
 
-    def _read(self, raw: bytes, name: str) -> None:
+    def _read(self, opened: Opener, name: str) -> None:
         try:
-            table = table_of(raw, self.gear, name)
+            with opened() as file:
+                table = table_of(file.read(MOST_BYTES + 1), self.gear, name)
+        except OSError as error:
+            self.warn(f"{name}: {error.strerror or error}")
+            return
         except LapwiseError as error:
             self.warn(str(error.problems[0]))
             return
