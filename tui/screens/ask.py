@@ -28,6 +28,11 @@ class Blank:
     value: str = ""
     hint: str = ""
 
+    @classmethod
+    def number(cls, id: str, label: str, value: float | None, hint: str) -> Blank:
+        """One number to type; None if there was none before."""
+        return cls(id, label, "" if value is None else f"{value:g}", hint)
+
 
 Check = Callable[[Mapping[str, str]], str | None]
 """Looks over what was typed; answers with a complaint for the person, or None."""

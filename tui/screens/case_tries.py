@@ -233,7 +233,7 @@ class CaseTries(AreaScreen):
         from lapwise.tui.screens.ask import Blank  # start-up time
 
         blanks = [
-            Blank("minutes", "Minutes", "" if last.minutes is None else f"{last.minutes:g}", "a number, or empty"),
+            Blank.number("minutes", "Minutes", last.minutes, "a number, or empty"),
             Blank("note", "Note", last.note, "anything worth keeping"),
         ]
 

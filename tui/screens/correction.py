@@ -310,8 +310,8 @@ class CorrectionScreen(AreaScreen, area="correction"):
         if self.answer is not None and not self.answer.done and self.setting.said:
             turn, angle = self.answer.next_turn, self.answer.next_angle
         blanks = [
-            Blank("turn", "Turn of the stone", f"{turn:g}", "degrees in all, clockwise +"),
-            Blank("angle", "Change of angle", f"{angle:g}", "degrees in all, raise +"),
+            Blank.number("turn", "Turn of the stone", turn, "degrees in all, clockwise +"),
+            Blank.number("angle", "Change of angle", angle, "degrees in all, raise +"),
         ]
 
         def read(typed: Mapping[str, str]) -> tuple[float, float]:

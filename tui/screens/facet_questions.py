@@ -53,9 +53,9 @@ class FacetQuestions(Questions):
         gear = facet.gear or (profile.gear if profile else None)
         frame = frame_of(facet)
         blanks = [
-            Blank("angle", "Angle", "" if facet.angle is None else f"{facet.angle:g}", "0 upright to 90 level"),
-            Blank("index", "Index", "" if facet.index is None else f"{facet.index:g}", "the tooth it was cut at"),
-            Blank("gear", "Gear", "" if gear is None else f"{gear}", "teeth, for example 96"),
+            Blank.number("angle", "Angle", facet.angle, "0 upright to 90 level"),
+            Blank.number("index", "Index", facet.index, "the tooth it was cut at"),
+            Blank.number("gear", "Gear", gear, "teeth, for example 96"),
             Blank("size", "Size in mm", size, f"side to side x {frame.tip} to {frame.dop}, 9x6"),
         ]
 

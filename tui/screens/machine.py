@@ -132,8 +132,7 @@ class MachineScreen(AreaScreen, area="machine", row="change"):
             choose_or_leave_open(self.app, LABELS[name], entries, lambda v: self._put(name, v or ""), start=now)
         else:
             low, high = LIMITS[name]
-            typed_now = "" if now is None else f"{now:g}"
-            blank = Blank("value", LABELS[name], typed_now, f"{low:g} to {high:g}, or empty")
+            blank = Blank.number("value", LABELS[name], now, f"{low:g} to {high:g}, or empty")
 
             def read(typed: Mapping[str, str]) -> str:
                 profile_from({**self.values(), name: typed["value"]})

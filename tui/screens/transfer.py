@@ -176,17 +176,13 @@ class TransferScreen(AreaScreen, area="transfer", row="change"):
 
     def _type(self, at: int | None) -> None:
         row = self.rows[at] if at is not None else None
-
-        def blank(name: str, label: str, hint: str) -> Blank:
-            value = getattr(row, name, None)
-            return Blank(name, label, "" if value is None else f"{value:g}", hint)
-
-        blanks = [
-            blank("index", "Index", f"0 to {self.gear}"),
-            blank("angle", "Angle", "degrees, 0 to 90"),
-            blank("index_change", "Index change", "teeth, + to higher numbers"),
-            blank("angle_change", "Angle change", "degrees, + raise"),
-        ]
+        asked = (
+            ("index", "Index", f"0 to {self.gear}"),
+            ("angle", "Angle", "degrees, 0 to 90"),
+            ("index_change", "Index change", "teeth, + to higher numbers"),
+            ("angle_change", "Angle change", "degrees, + raise"),
+        )
+        blanks = [Blank.number(name, label, getattr(row, name, None), hint) for name, label, hint in asked]
 
         def typed(new: FacetRow) -> None:
             rows = self.rows

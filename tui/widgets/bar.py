@@ -33,12 +33,12 @@ class Bar(Widget):
     """
     help_text = "A row of things to tap; the key before each word does the same."
 
+    @dataclass
     class Chosen(Message):
         """An item was tapped."""
 
-        def __init__(self, bar: Bar, item_id: str) -> None:
-            super().__init__()
-            self.bar, self.item_id = bar, item_id
+        bar: Bar
+        item_id: str
 
     def __init__(self, items: Iterable[Item] = (), *, id: str | None = None, spread: bool = False) -> None:
         super().__init__(id=id)

@@ -35,12 +35,11 @@ class Fields(Widget):
     """
     help_text = "What is stated. Tap a value to change it."
 
+    @dataclass
     class Chosen(Message):
         """A field was tapped."""
 
-        def __init__(self, field_id: str) -> None:
-            super().__init__()
-            self.field_id = field_id
+        field_id: str
 
     def __init__(self, *, id: str | None = None, classes: str | None = None, flow: bool = True) -> None:
         super().__init__(id=id, classes=classes)

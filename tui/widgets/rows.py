@@ -65,19 +65,17 @@ class Rows(ScrollView, can_focus=True):
     row_height = var(1, init=False)
     help_text = "A list. Up and down move the mark ▸, enter chooses the marked row; or tap a row."
 
+    @dataclass
     class Moved(Message):
         """The mark has moved to another row."""
 
-        def __init__(self, row_id: str) -> None:
-            super().__init__()
-            self.row_id = row_id
+        row_id: str
 
+    @dataclass
     class Chosen(Message):
         """A row was chosen by enter, click or tap."""
 
-        def __init__(self, row_id: str) -> None:
-            super().__init__()
-            self.row_id = row_id
+        row_id: str
 
     def __init__(
         self, *, id: str | None = None, classes: str | None = None, tap_chooses: bool = True, empty: str = ""
