@@ -164,21 +164,15 @@ def report_error(error: LapwiseError, *, as_json: bool) -> int:
 def report_click_error(error: click.ClickException, *, as_json: bool) -> int:
     """The same for an error that click found in the options."""
     what = " ".join(error.format_message().split())
-    where = ""
-    allowed: tuple[str, ...] = ()
-    close: tuple[str, ...] = ()
-    found = ""
+    context = error.ctx if isinstance(error, click.UsageError) else None
+    where = context.command_path if context is not None else ""
+    issue = Issue(what, where)
     if isinstance(error, click.NoSuchOption):
-        found, close = error.option_name, tuple(error.possibilities or ())
-        what, where = "no such option", error.ctx.command_path if error.ctx else ""
-    elif isinstance(error, click.UsageError) and error.ctx is not None:
-        where = error.ctx.command_path
-        group = error.ctx.command
-        if isinstance(group, click.Group) and (named := _NO_COMMAND.match(what)):
-            what, found, allowed = "no such command", named[1], tuple(group.list_commands(error.ctx))
-            close = nearest(found, allowed)
-    wrapped = LapwiseError(Issue(what, where, found, allowed, close))
-    report_error(wrapped, as_json=as_json)
+        issue = Issue("no such option", where, error.option_name, (), tuple(error.possibilities or ()))
+    elif context is not None and isinstance(context.command, click.Group) and (named := _NO_COMMAND.match(what)):
+        names = tuple(context.command.list_commands(context))
+        issue = Issue("no such command", where, named[1], names, nearest(named[1], names))
+    report_error(LapwiseError(issue), as_json=as_json)
     return 2
 
 

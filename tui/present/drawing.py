@@ -111,23 +111,14 @@ class Point:
     mark: str = "●"
 
 
-class _Canvas:
-    """A grid of braille dots, two wide and four high a character."""
-
-    def __init__(self, columns: int, lines: int) -> None:
-        self.columns, self.lines = columns, lines
-        self._dots = [[0] * columns for _ in range(lines)]
-
-    def set(self, x: float, y: float) -> None:
-        """Set the dot at ``x`` 0..1 from the left, ``y`` 0..1 from the top."""
-        column = min(int(x * self.columns * 2), self.columns * 2 - 1)
-        line = min(int(y * self.lines * 4), self.lines * 4 - 1)
-        bit = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))[line % 4][column % 2]
-        self._dots[line // 4][column // 2] |= bit
-
-    def rows(self) -> list[list[str]]:
-        """Characters, a list for each line."""
-        return [[chr(0x2800 + dots) if dots else " " for dots in row] for row in self._dots]
+def _dotted(places: Iterable[tuple[float, float]], columns: int, lines: int) -> list[list[str]]:
+    """Places, 0 to 1 from the left and from the top, as braille characters, a list for each line."""
+    dots = [[0] * columns for _ in range(lines)]
+    for x, y in places:
+        column = min(int(x * columns * 2), columns * 2 - 1)
+        line = min(int(y * lines * 4), lines * 4 - 1)
+        dots[line // 4][column // 2] |= ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))[line % 4][column % 2]
+    return [[chr(0x2800 + bits) if bits else " " for bits in row] for row in dots]
 
 
 def curve_lines(
@@ -156,12 +147,9 @@ def curve_lines(
     def place(x: float, y: float) -> tuple[float, float]:
         return (x - first) / (last - first), (high - y) / (high - low)
 
-    canvas = _Canvas(columns, lines)
     steps = columns * 8
-    for i in range(steps + 1):
-        x = first + (last - first) * i / steps
-        canvas.set(*place(x, _between(curve, x)))
-    rows = canvas.rows()
+    along = (first + (last - first) * i / steps for i in range(steps + 1))
+    rows = _dotted((place(x, _between(curve, x)) for x in along), columns, lines)
     zero = min(int((high / (high - low)) * lines), lines - 1)
     rows[zero] = ["·" if c == " " else c for c in rows[zero]]
     for p in marks:

@@ -48,7 +48,7 @@ class Ask(Dialog[dict[str, str] | None]):
         Binding("ctrl+s,f10", "take", show=False, priority=True),
         Binding("f1", "help", show=False, priority=True),
     ]
-    AUTO_FOCUS: ClassVar[str | None] = "Input"
+    AUTO_FOCUS = "Input"
     help_text = (
         "Type what you know; leave a line empty if you do not. Enter goes to the next line and takes all at the last "
         "one; ctrl+s takes all at once; escape leaves everything as it was."

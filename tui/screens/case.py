@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
@@ -32,7 +32,7 @@ OUTCOMES = (("fixed", "Fixed"), ("better", "Better"), ("no-change", "No change")
 class CaseScreen(CaseTries, area="case", row="why"):
     """Where the day is spent: shows what the controller holds, asks, and hands on what was answered."""
 
-    AUTO_FOCUS: ClassVar[str | None] = "#plan"
+    AUTO_FOCUS = "#plan"
     help_text = "The case at hand. Say what is on the machine and what you see; try what comes first; say how it went."
 
     def body(self) -> ComposeResult:

@@ -19,6 +19,7 @@ from lapwise.tui.widgets.rows import Rows, text_row
 
 if TYPE_CHECKING:
     from lapwise.engine.diagnosis.model import Diagnosis, PlanStep
+    from lapwise.engine.knowledge.model import Knowledge
 
 LONG_SECONDS = 120.0
 """Two minutes on one facet without a look is long: common practice, no source."""
@@ -59,6 +60,10 @@ class CasePicture:
         """What else they show: what is being tried, and whether the case is closed."""
 
     @property
+    def _knowledge(self) -> Knowledge:
+        return self._screen.workspace.knowledge
+
+    @property
     def _answer(self) -> Diagnosis | None:
         return self._screen.controller.answer
 
@@ -66,7 +71,7 @@ class CasePicture:
         """What is on the machine and what is seen."""
         controller = self._screen.controller
         own = controller.own_lap_name(controller.case.own_lap)
-        fields = case_view.machine_fields(controller.case, controller.workspace.knowledge, own)
+        fields = case_view.machine_fields(controller.case, self._knowledge, own)
         self._screen.query_one("#case-fields", Fields).show(fields)
 
     def show_ranking(self) -> None:
@@ -94,16 +99,14 @@ class CasePicture:
 
     def show_rows(self, mark: str | None) -> None:
         rows, trying = self._screen.query_one(PlanRows), self._screen.controller.trying
-        case, knowledge = self._screen.controller.case, self._screen.workspace.knowledge
-        tall = rows.row_height > 1
+        case, tall = self._screen.controller.case, rows.row_height > 1
         shown = []
         if self._answer is not None and self._answer.plan:
             # what is being tried stays in sight even where the list would end before it
             steps = [s for s in self._answer.plan if s in self._answer.listed or s.remedy == trying]
-            shown = [
-                case_view.plan_row(p, s, case, knowledge, trying=s.remedy == trying, large=tall)
-                for p, s in enumerate(steps, 1)
-            ]
+            for place, step in enumerate(steps, 1):
+                now = step.remedy == trying
+                shown.append(case_view.plan_row(place, step, case, self._knowledge, trying=now, large=tall))
             shown.append(text_row("act:case.other", case_view.rest_words(self._answer, self._screen.key("case.other"))))
         with self._screen.prevent(Rows.Moved):
             rows.show(shown, mark=mark)
@@ -113,7 +116,7 @@ class CasePicture:
         """What comes before the first try, or why the first is first."""
         key, to_area = self._screen.key, self._screen.lapwise.keymap.to_area
         keys = {"fact": key("case.say"), "look": key("case.look"), "map": to_area("correction")}
-        least = self._screen.workspace.knowledge.scales.look_minutes
+        least = self._knowledge.scales.look_minutes
         fields = case_view.first_fields(self._answer, self._screen.controller.helps, keys, least)
         self._screen.query_one("#first", Fields).show(fields)
 
@@ -130,7 +133,7 @@ class CasePicture:
         title.update(Content(" ") + words if inner < room else words, layout=False)
 
     def show_notes(self) -> None:
-        notes = case_view.note_fields(self._answer, self._screen.workspace.knowledge)
+        notes = case_view.note_fields(self._answer, self._knowledge)
         self._screen.query_one("#notes", Fields).show(notes)
         causes = self._screen.query_one("#case-causes", Static)
         if self._answer is not None and self._screen.has_class("-wide"):
@@ -146,13 +149,12 @@ class CasePicture:
             return
         from lapwise.tui.screens.case_sheets import how_lines, why_lines  # start-up time
 
-        knowledge = self._screen.workspace.knowledge
-        place.show((heading(step.label), *how_lines(step, self._answer, knowledge), *why_lines(step)))
+        place.show((heading(step.label), *how_lines(step, self._answer, self._knowledge), *why_lines(step)))
 
     def show_reason(self) -> None:
         self.show_how()
         place = self._screen.query_one("#reason", Static)
-        words = case_view.reason_words(self.marked_step(), self._answer, self._screen.workspace.knowledge)
+        words = case_view.reason_words(self.marked_step(), self._answer, self._knowledge)
         place.update(cut(words, place.content_size.width, place.content_size.height), layout=False)
 
     def marked_step(self) -> PlanStep | None:
@@ -175,7 +177,7 @@ class CasePicture:
             parts = [(f"» {clock(seconds)} ", "bold $secondary")]
             if seconds >= LONG_SECONDS:
                 parts.append(("● two minutes: stop and look  ", "$warning"))
-            parts += [("How did it go?  ", "$secondary"), (name_of(self._screen.workspace.knowledge, trying), "bold")]
+            parts += [("How did it go?  ", "$secondary"), (name_of(self._knowledge, trying), "bold")]
         elif step is not None:
             parts = [("t starts the clock.  Or tried already: ", "$secondary"), (step.label, "")]
         line.update(Content.assemble(*parts), layout=False)

@@ -68,7 +68,7 @@ class Chooser(Dialog[tuple[str, ...] | None]):
         Binding("f1", "help", show=False, priority=True),
         Binding("f2", "compare", show=False, priority=True),
     ]
-    AUTO_FOCUS: ClassVar[str | None] = "Input"
+    AUTO_FOCUS = "Input"
     help_text = (
         "Type any part of a name to shorten the list; up and down move the mark, enter chooses, escape leaves. "
         "Where several may be chosen, a space before any typing (or a tap) marks one and stays. F2 holds the "

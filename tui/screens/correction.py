@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import partialmethod
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical, VerticalScroll
@@ -43,7 +43,7 @@ class CorrectionScreen(AreaScreen, area="correction"):
     """Works on the facet of the case at hand; every mark is kept as it is made."""
 
     CSS_PATH = "../correction.tcss"
-    AUTO_FOCUS: ClassVar[str | None] = "#facet"
+    AUTO_FOCUS = "#facet"
     help_text = "Which way to nudge: mark what this setting touched, then follow the arrow and the words."
 
     def __init__(self) -> None:

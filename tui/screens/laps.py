@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
 from textual.containers import VerticalScroll
@@ -76,7 +76,7 @@ class LapsScreen(AreaScreen, area="laps", row="change"):
     """The list above, the marked lap below."""
 
     CSS_PATH = "../laps.tcss"
-    AUTO_FOCUS: ClassVar[str | None] = "#lap-rows"
+    AUTO_FOCUS = "#lap-rows"
     help_text = "Your own laps."
 
     def __init__(self) -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import partial
-from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.containers import VerticalScroll
@@ -71,7 +70,7 @@ class MachineScreen(AreaScreen, area="machine", row="change"):
     """The profile, a line to each fact; nothing is saved before s."""
 
     CSS_PATH = "../machine.tcss"
-    AUTO_FOCUS: ClassVar[str | None] = "#machine-rows"
+    AUTO_FOCUS = "#machine-rows"
     help_text = "Your machine."
 
     def __init__(self) -> None:

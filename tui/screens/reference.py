@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from functools import partial
 from pathlib import Path
-from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.containers import Horizontal, VerticalScroll
@@ -53,7 +52,7 @@ class ReferenceScreen(AreaScreen, area="reference", row="follow"):
     """Search above, what was found on the left, the entry on the right."""
 
     CSS_PATH = "../reference.tcss"
-    AUTO_FOCUS: ClassVar[str | None] = "#reference-rows"
+    AUTO_FOCUS = "#reference-rows"
     help_text = "Look up anything known: stones, troubles, laps, compounds, causes, remedies, rules, sources."
 
     def __init__(self) -> None:

@@ -97,7 +97,7 @@ class Tell(Dialog[tuple[Told, ...] | None]):
         Binding("ctrl+s,f10", "take", show=False, priority=True),
         Binding("f1", "help", show=False, priority=True),
     ]
-    AUTO_FOCUS: ClassVar[str | None] = "Words"
+    AUTO_FOCUS = "Words"
     help_text = (
         "Say it as you would at the bench: the stone, the lap and what is on it, the previous step, what you see, what "
         "you tried and how it went. Below is what was heard; nothing is taken before you say so. Enter goes on "

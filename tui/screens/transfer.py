@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical, VerticalScroll
@@ -47,7 +47,7 @@ class TransferScreen(AreaScreen, area="transfer", row="change"):
     """Rows on the left, how the stone sits on the right."""
 
     CSS_PATH = "../transfer.tcss"
-    AUTO_FOCUS: ClassVar[str | None] = "#transfer-rows"
+    AUTO_FOCUS = "#transfer-rows"
     help_text = "How the stone sits after the transfer: give the corrections of two facets or more."
 
     def __init__(self) -> None:
