@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from lapwise.engine.case import FacetSetting
+from lapwise.engine.case import Case, FacetSetting
 from lapwise.engine.diagnosis.jsonform import as_json as form
 from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.wording import percent
@@ -17,7 +17,6 @@ from lapwise.tui.cli.output import Command, heading, say, say_json, wants_json, 
 from lapwise.tui.present.answer import tried_words
 
 if TYPE_CHECKING:
-    from lapwise.engine.case import Case
     from lapwise.engine.diagnosis.session import Session
     from lapwise.engine.knowledge.model import Knowledge
 

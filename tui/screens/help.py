@@ -11,7 +11,7 @@ from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
 
 from lapwise.tui.actions import AREAS, of_area
-from lapwise.tui.keymap import KEYS_FILE
+from lapwise.tui.keymap import KEYS_FILE, Keymap
 from lapwise.tui.present.words import fit
 from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.dialog import Dialog
@@ -22,8 +22,6 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from textual.screen import Screen
-
-    from lapwise.tui.keymap import Keymap
 
 
 TRIED_BY = "Beside each promise is the test that tries to break it; a developer runs them."

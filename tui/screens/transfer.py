@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical, VerticalScroll
@@ -13,7 +12,8 @@ from textual.widgets import Static
 
 from lapwise.engine.errors import LapwiseError, NothingFound
 from lapwise.engine.machine import USUAL_GEAR, gear_of
-from lapwise.engine.transfer import fit, make_row, parse_table, table_of, write_table
+from lapwise.engine.transfer import Fit, fit, make_row, parse_table, table_of, write_table
+from lapwise.engine.transfer import Row as FacetRow
 from lapwise.engine.transfer.rows import MOST_BYTES
 from lapwise.engine.wording import capital, counted
 from lapwise.tui.present.transfer import REDOP, curve, sentences, suspect_words
@@ -26,10 +26,6 @@ from lapwise.tui.typed import read_facet
 from lapwise.tui.widgets.fields import Field, Fields
 from lapwise.tui.widgets.rows import Paint, Row, Rows
 from lapwise.tui.work import beside
-
-if TYPE_CHECKING:
-    from lapwise.engine.transfer import Fit
-    from lapwise.engine.transfer import Row as FacetRow
 
 
 class TransferRows(Rows):
