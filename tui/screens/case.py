@@ -12,7 +12,7 @@ from textual.widgets import Static
 
 from lapwise.engine.case import Case
 from lapwise.engine.wording import counted, small
-from lapwise.tui.actions import OUTCOME_ACTIONS
+from lapwise.tui.actions import OUTCOME_ACTIONS, action_of
 from lapwise.tui.open_case import ended, fresh, merged, with_fact
 from lapwise.tui.present.case import key_name, value_name
 from lapwise.tui.screens.case_picture import CaseFields, PlanRows
@@ -24,9 +24,8 @@ from lapwise.tui.widgets.rows import Rows
 from lapwise.tui.work import beside
 
 if TYPE_CHECKING:
+    from lapwise.engine.words.hear import Hearing
     from lapwise.tui.screens.told import Told
-
-OUTCOMES = (("fixed", "Fixed"), ("better", "Better"), ("no-change", "No change"), ("worse", "Worse"))
 
 
 class CaseScreen(CaseTries, area="case", row="why"):
@@ -51,9 +50,8 @@ class CaseScreen(CaseTries, area="case", row="why"):
         yield Bar(id="outcomes", spread=True)
 
     def on_mount(self) -> None:
-        self.query_one("#outcomes", Bar).show(
-            [Item(outcome, self.key(OUTCOME_ACTIONS[outcome]), label) for outcome, label in OUTCOMES]
-        )
+        items = (Item(outcome, self.key(name), action_of(name).label) for outcome, name in OUTCOME_ACTIONS.items())
+        self.query_one("#outcomes", Bar).show(items)
         self.set_interval(1.0, self._tick)
 
     def dress(self) -> None:
@@ -170,17 +168,13 @@ class CaseScreen(CaseTries, area="case", row="why"):
                 controller.draft = ""
                 self._log(partial(self._told, lines), "Not kept")
 
-        self.app.push_screen(
-            Tell(
-                workspace.knowledge,
-                self._base(),
-                lambda text: workspace.do(workspace.hear, text),
-                self.ask.any_value,
-                partial(setattr, controller, "draft"),
-                controller.draft,
-            ),
-            taken,
-        )
+        keep = partial(setattr, controller, "draft")
+
+        async def hear(text: str) -> Hearing:
+            return await workspace.do(workspace.hear, text)
+
+        tell = Tell(workspace.knowledge, self._base(), hear, self.ask.any_value, keep, controller.draft)
+        self.app.push_screen(tell, taken)
 
     async def _told(self, lines: tuple[Told, ...]) -> None:
         from lapwise.tui.screens.told import logged, stated  # start-up time

@@ -22,7 +22,7 @@ from lapwise.tui.screens.asking import choose, choose_or_leave_open, choose_seve
 from lapwise.tui.screens.entry import DO_NOT_KNOW, Entry, entry_of, result_entries, symptom_entries, value_entries
 
 if TYPE_CHECKING:
-    from lapwise.engine.knowledge.model import Look
+    from lapwise.engine.knowledge.model import Knowledge, Look
     from lapwise.tui.screens.base import Program
 
 ENDS = (
@@ -51,8 +51,12 @@ class Questions:
     def _case(self) -> Case:
         return self._at().case
 
+    @property
+    def _knowledge(self) -> Knowledge:
+        return self._at().workspace.knowledge
+
     def _label(self, item: str | None) -> str:
-        return name_of(self._at().workspace.knowledge, item)
+        return name_of(self._knowledge, item)
 
     def _put(self, key: str, value: str | None) -> None:
         self._take(with_fact(self._case, key, value))
@@ -80,7 +84,6 @@ class Questions:
 
     def of_machine(self, key: str, *, then: Then | None = None) -> None:
         """One thing of the machine; ``then`` follows once it is chosen."""
-        knowledge = self._at().workspace.knowledge
 
         def take(value: str | None) -> None:
             if value is not None and value.startswith("own:"):
@@ -95,11 +98,11 @@ class Questions:
             for lap in sorted(self._at().own_laps, key=lambda lap: not lap.yours):
                 whose = "Your own" if lap.yours else "Others' laps"
                 own.append(Entry(f"own:{lap.id}", lap.name, small(self._label(lap.type)), whose))
-            kinds = [entry_of(lap, "All types") for lap in knowledge.laps.values()]
+            kinds = [entry_of(lap, "All types") for lap in self._knowledge.laps.values()]
             here = f"own:{self._case.own_lap}" if self._case.own_lap else self._case.lap
             choose_or_leave_open(self._app, _question(key), [*own, *kinds], take, start=here)
         else:
-            self._choose(_question(key), value_entries(knowledge, key), key, take)
+            self._choose(_question(key), value_entries(self._knowledge, key), key, take)
 
     def _choose(self, title: str, entries: list[Entry], key: str, take: Take) -> None:
         """Choose the value of ``key``; what would follow from it is ranked ahead."""
@@ -120,31 +123,29 @@ class Questions:
 
     def seen(self) -> None:
         """What is seen or felt."""
-        knowledge = self._at().workspace.knowledge
         choose_several(
             self._app,
             SEEN,
-            symptom_entries(knowledge, self._at().seen_lately),
+            symptom_entries(self._knowledge, self._at().seen_lately),
             lambda ids: self._take(replace(self._case, symptoms=ids)),
             many=True,
             none=DO_NOT_KNOW,
             none_about="leaves it open: o tells it in your own words, l takes a look",
             chosen=() if ended(self._case) else self._case.symptoms,
             guess=lambda ids: self._work_ahead(replace(self._case, symptoms=ids)),
-            apart=mistaken(knowledge.symptoms),
+            apart=mistaken(self._knowledge.symptoms),
         )
 
     def fact(self, title: str, take: Callable[[str, str | None], None] | None = None) -> None:
         """Any one thing; what would help most stands first. ``take`` is given key and value in place of the case."""
-        case, knowledge = self._case, self._at().workspace.knowledge
         helps = {u.key: u for u in self._at().helps}
         if take is not None:  # a facet map is not supposed: it is marked
             helps.pop("map", None)
         machine = ("material", "lap", "compound")
         entries = []
         for key in dict.fromkeys((*(machine if take is not None else ()), *helps, *CONDITIONS, *machine)):
-            now = stated(case, key)
-            about = f"now: {value_name(knowledge, key, now)}" if now else ""
+            now = stated(self._case, key)
+            about = f"now: {value_name(self._knowledge, key, now)}" if now else ""
             if key in helps:
                 about = about or saves(helps[key].value_minutes)
             group = "Would help most" if key in helps else "Anything else"
@@ -168,13 +169,12 @@ class Questions:
     def _values_in_words(self, key: str) -> list[Entry]:
         """The values by which the question for a fact is found: who types "dry" is led to how wet the lap is."""
         named = not SLOTS[key].values or SLOTS[key].values[0].startswith("@")
-        return [] if named else value_entries(self._at().workspace.knowledge, key)
+        return [] if named else value_entries(self._knowledge, key)
 
     def any_value(self, key: str, take: Take) -> None:
         """The value of a condition, of what is on the machine, or one of all that can be seen or felt."""
         if key == "symptoms":
-            entries = symptom_entries(self._at().workspace.knowledge)
-            choose_or_leave_open(self._app, SEEN, entries, take)
+            choose_or_leave_open(self._app, SEEN, symptom_entries(self._knowledge), take)
         else:
             self.value(key, take)
 
@@ -183,7 +183,7 @@ class Questions:
         if key == "cleavage_angle":
             self._number(key, take)
             return
-        entries = value_entries(self._at().workspace.knowledge, key)
+        entries = value_entries(self._knowledge, key)
         if key in TYPED:
             entries.append(Entry("type:", "A number …", TYPED[key]))
 
@@ -202,7 +202,7 @@ class Questions:
         def read(typed: Mapping[str, str]) -> str | None:
             value = typed["value"] or None
             try:
-                check_case(with_fact(Case(), key, value), self._at().workspace.knowledge)
+                check_case(with_fact(Case(), key, value), self._knowledge)
             except LapwiseError:
                 raise BadInput(f"{TYPED[key]} is required") from None
             return value
@@ -216,7 +216,7 @@ class Questions:
         """Every remedy that is not listed, with the reason why; ``take`` is given the one chosen."""
         from lapwise.engine.diagnosis.why_not import why_not  # start-up time
 
-        answer, remedies = self._at().answer, self._at().workspace.knowledge.remedies
+        answer, remedies = self._at().answer, self._knowledge.remedies
         if answer is None:
             return
         names = [*(s.remedy for s in answer.rest), *(e.remedy for e in answer.left_out)]
@@ -227,7 +227,7 @@ class Questions:
 
     def look(self, take: Callable[[Look], None]) -> None:
         """Which look; the most telling stands first."""
-        answer, looks = self._at().answer, self._at().workspace.knowledge.looks
+        answer, looks = self._at().answer, self._knowledge.looks
         values = {v.id: v for v in (answer.looks if answer else ())}
         best = answer.look.id if answer and answer.look else None
         entries = []
