@@ -149,17 +149,14 @@ class FacetPicture(Widget, can_focus=True):
                 style = base
                 text = "".join(around.get((line, at), " ") for at in range(column * wide, (column + 1) * wide))
             here = self.has_focus and self._editable and (row, column) == (self.row, self.column)
-            if within == high // 2:
-                sign = mark if mark != "." else " "
-                if mark == "." and not here:
-                    out.append((text, style))
-                    continue
-                label = f"[{sign}]" if here and wide >= 3 else sign if wide < 5 else f" {sign} "
-                start = (wide - len(label)) // 2
-                letter = base + RichStyle(bold=True, reverse=here)
-                out += [(text[:start], style), (label, letter), (text[start + len(label) :], style)]
-            else:
+            if within != high // 2 or (mark == "." and not here):
                 out.append((text, style))
+                continue
+            sign = mark if mark != "." else " "
+            label = f"[{sign}]" if here and wide >= 3 else sign if wide < 5 else f" {sign} "
+            start = (wide - len(label)) // 2
+            letter = base + RichStyle(bold=True, reverse=here)
+            out += [(text[:start], style), (label, letter), (text[start + len(label) :], style)]
         return out
 
     def _sides(self, parts: list[tuple[str, RichStyle]], at: int, left: int, base: RichStyle) -> Strip:
