@@ -11,11 +11,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from lapwise.engine.errors import BadInput, Damaged, Issue, NothingFound, nearest
-from lapwise.engine.knowledge.fields import Fields, Findings, Value
-from lapwise.engine.knowledge.reader import Scalar, read
+from lapwise.engine.errors import BadInput, Issue, NothingFound, nearest
+from lapwise.engine.knowledge.alone import read_alone, shipped
+from lapwise.engine.knowledge.fields import Fields, Value
+from lapwise.engine.knowledge.reader import Scalar
 
-FILE = "abrasives.yaml"
+LIST = "abrasives"
 FORMS = ("a number such as 1200", "a grade such as P800, F220 or D46", "a size such as 9um")
 """What a person may type for a grit."""
 
@@ -72,31 +73,19 @@ class Grain:
 
 def load_systems() -> Systems:
     """All systems in the order of the file. Raises :class:`Damaged` with every problem if it cannot be used."""
-    from importlib.resources import files
-
-    name = f"knowledge/{FILE}"
-    try:
-        data = files("lapwise.knowledge").joinpath(FILE).read_bytes()
-    except OSError as error:
-        raise Damaged(Issue("the grain sizes cannot be read", name, str(error.strerror or error))) from error
-    return read_systems(data, name)
+    return read_systems(*shipped(LIST))
 
 
 def read_systems(data: bytes, name: str) -> Systems:
     """The systems in a file's bytes; ``name`` is what messages call it. Raises :class:`Damaged`."""
-    document = read(data, name)
-    out = Findings(problems=list(document.problems))
+    return read_alone(data, name, LIST, _systems)
+
+
+def _systems(value: Value) -> Systems:
     systems: dict[str, System] = {}
-    if document.root is not None:
-        for key, value in Value(document.root, name, "", out).fields().each():
-            if key != "abrasives":
-                value.refuse("only the list 'abrasives' belongs in this file", key)
-                continue
-            for id_, inner in value.fields().each():
-                with inner.group() as keys:
-                    systems[id_] = _system(id_, keys)
-    if out.problems or not systems:
-        raise Damaged(out.problems or Issue("there is no grit system in this file", name))
+    for id_, inner in value.fields().each():
+        with inner.group() as keys:
+            systems[id_] = _system(id_, keys)
     return MappingProxyType(systems)
 
 

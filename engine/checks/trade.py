@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import cache
-from importlib.resources import files
 
-from lapwise.engine.errors import Damaged, Issue
-from lapwise.engine.knowledge.fields import Findings, Value
-from lapwise.engine.knowledge.reader import read
+from lapwise.engine.knowledge.alone import read_alone, shipped
+from lapwise.engine.knowledge.fields import Value
 
 RESULTS = "results"
 Ids = Mapping[str, tuple[str, ...]]
@@ -20,17 +18,10 @@ def relied_on() -> tuple[Ids, Ids]:
 
     Raises :class:`Damaged` if the file cannot be used.
     """
-    name = "knowledge/trade.yaml"
-    document = read(files("lapwise.knowledge").joinpath("trade.yaml").read_bytes(), name)
-    out = Findings(problems=list(document.problems))
-    lists: dict[str, tuple[str, ...]] = {}
-    results: Ids = {}
-    if document.root is not None and (trade := Value(document.root, name, "", out).fields().need("trade")):
-        for key, value in trade.fields().each():
-            if key == RESULTS:
-                results = value.mapping(Value.texts)
-            else:
-                lists[key] = value.texts()
-    if out.problems or not lists:
-        raise Damaged(out.problems or Issue("there is no list of ids in this file", name))
-    return lists, results
+    return read_alone(*shipped("trade"), "trade", _read)
+
+
+def _read(trade: Value) -> tuple[Ids, Ids]:
+    entries = dict(trade.fields().each())
+    results: Ids = entries.pop(RESULTS).mapping(Value.texts) if RESULTS in entries else {}
+    return {key: value.texts() for key, value in entries.items()}, results

@@ -39,8 +39,8 @@ MEANINGS = ("traits", "lap_traits")
 LISTS = (*READERS, *MEANINGS, "rules")
 NO_IDS = ("scales", "conditions", "synonyms", "experience", "habits", "appearances")
 """Lists whose keys name nothing that a case or a rule could speak of: another list may use the same word."""
-ELSEWHERE = ("abrasives", "trade")
-"""Lists read elsewhere (:mod:`lapwise.engine.abrasion.tables`, :mod:`lapwise.engine.checks.trade`)."""
+ELSEWHERE = ("abrasives", "cues", "trade")
+"""Lists read elsewhere (:mod:`lapwise.engine.abrasion.tables`, ``words.cues``, ``checks.trade``)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,9 +6,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
-from lapwise.engine.case import Case, Outcome
+from lapwise.engine.case import STOP_SYMPTOM, Case, Outcome
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.slots import SLOTS
+from lapwise.engine.words.cues import DENIED, FIRM, OPEN, PERHAPS, Span, cues_of, likely
 from lapwise.engine.words.lexicon import TOLD, Lexicon, Name, lexicon
 from lapwise.engine.words.match import Match, exact_matches, matches, shares
 from lapwise.engine.words.numbers import number_at, size_in
@@ -21,6 +22,11 @@ from lapwise.engine.words.weigh import Weighing
 MOST_LETTERS = 20_000
 """Letters of a text that are read; nobody tells a case in more."""
 MOST_CHOICES = 3
+MOST_TOLD = 2
+"""Troubles that are taken from the words of a text together."""
+SURE, BESIDE, LIKELIEST, ASKED = 0.7, 0.35, 0.08, 0.05
+"""Chances of a symptom by all that a text says. From the first it is taken; from the second taken and to be confirmed,
+the likeliest from the third; from the last asked about."""
 _CUTS = frozenset(("cutting", "grinding", "roughing"))
 _NOT_CUT = frozenset(map(stem, listed("mark direction line edge lap scratch step furrow groove disc oil")))
 SCRATCH = "fine-scratches"
@@ -78,6 +84,13 @@ def hear(text: str, knowledge: Knowledge, lex: Lexicon | None = None) -> Hearing
     return _Reading(text[:MOST_LETTERS], knowledge, lex or lexicon(knowledge)).hearing()
 
 
+def said_in(text: str, knowledge: Knowledge, lex: Lexicon) -> dict[str, Span]:
+    """The cues of a text for its symptoms (:mod:`.cues`), each with where it stands."""
+    reading = _Reading(text, knowledge, replace(lex, cues={}))
+    reading.hearing()
+    return reading.said
+
+
 class _Reading:
     """One text being read; each step adds to what was heard or is doubtful."""
 
@@ -90,6 +103,7 @@ class _Reading:
         self.seen: list[tuple[int, int]] = []
         self.facts: dict[str, str] = {}
         self.ends: list[tuple[int, int]] = []
+        self.said: dict[str, Span] = {}
         groups = [group for group in knowledge.appearances.values() if group.plainly]
         self.plainly = {group.plainly: frozenset(group.symptoms) for group in groups}
 
@@ -209,7 +223,46 @@ class _Reading:
                     )
                 else:
                     self._doubt(match.start, match.end, "symptoms", ids)
-        return out
+        self.said = self._said(match for match in found if match.denied)
+        return self._together(out) if self.lex.cues else out
+
+    def _said(self, denied: Iterable[Match]) -> dict[str, Span]:
+        """The cues of the text: its words, and what phrases told."""
+        said = cues_of(self.raw, self.words)
+        said |= {DENIED + id_: (match.start, match.end) for match in denied for _, id_ in match.names}
+        for note in self.heard:
+            if note.key == "symptoms":
+                said[(FIRM if note.sure else PERHAPS) + note.value] = (note.start, note.end)
+        for doubt in self.unsure:
+            if doubt.key == "symptoms":
+                said |= {OPEN + id_: (doubt.start, doubt.end) for id_ in doubt.could_be}
+        return said
+
+    def _together(self, heard: list[str]) -> list[str]:
+        """The symptoms by all that the text says, where phrases told those ``heard``.
+
+        What is likely is taken, and of what phrases told only that; the rest is asked about. Where nothing is likely
+        what phrases told stays as it is; where they told nothing either, the likeliest are asked about.
+        """
+        known = {symptom for weights in self.lex.cues.values() for symptom in weights}
+        found = likely(self.said, self.lex.cues)
+        taken = [f for n, f in enumerate(found[:MOST_TOLD]) if f.chance >= (BESIDE if n else LIKELIEST)]
+        near = [f.symptom for f in found[:MOST_CHOICES] if f.chance >= ASKED]
+        stay = {STOP_SYMPTOM, *(f.symptom for f in taken or found)}
+        kept = [id_ for id_ in heard if id_ not in known or id_ in stay]
+        for note in [h for h in self.heard if h.key == "symptoms"]:
+            if note.value not in kept:
+                self.heard.remove(note)
+                self._doubt(note.start, note.end, "symptoms", dict.fromkeys((note.value, *near)))
+        for f in taken:
+            if f.symptom not in kept and f.end:
+                kept.append(f.symptom)
+                sure, label = f.chance >= SURE, self.knowledge.label(f.symptom)
+                others = () if sure else dict.fromkeys((f.symptom, *near))
+                self._note(f.start, f.end, label, "symptoms", f.symptom, sure=sure, could_be=others)
+        if not kept and near and not any(doubt.key == "symptoms" for doubt in self.unsure) and found[0].end:
+            self._doubt(found[0].start, found[0].end, "symptoms", near)
+        return kept
 
     def _meant(self, match: Match, ids: Iterable[str]) -> str:
         """Which of several troubles a word of many senses means, if the sentence has another word of one of them alone.
@@ -434,4 +487,4 @@ _PLAIN = frozenset(
 )
 
 
-__all__ = ["Doubt", "Heard", "Hearing", "Name", "hear"]
+__all__ = ["Doubt", "Heard", "Hearing", "Name", "hear", "said_in"]

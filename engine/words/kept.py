@@ -35,6 +35,7 @@ def _plain(lex: Lexicon) -> dict[str, Any]:
         "exact": table(lex.exact),
         "same": {" ".join(run): key for run, key in lex.same.items()},
         "words": sorted(lex.words),
+        "cues": {cue: dict(weights) for cue, weights in lex.cues.items()},
         "meant": [list(names) for names in meant],
     }
 
@@ -51,6 +52,7 @@ def _built(data: Any) -> Lexicon:
         exact=table(data["exact"]),
         same={tuple(run.split(" ")): key for run, key in data["same"].items()},
         words=frozenset(data["words"]),
+        cues=data["cues"],
     )
     lex.index()
     return lex

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
 from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.words.cues import Cues, load_cues
 from lapwise.engine.words.text import ARTICLES, FILLING, Token, joined, stem, tokens, without
 
 Name = tuple[str, str]
@@ -26,8 +27,9 @@ class Lexicon:
 
     ``setup``: stones, laps and compounds; ``trouble``: all else; ``exact``: phrases in which small words count, in the
     ring; ``same``: synonyms, to one key. ``words``: stems of ordinary words of the trade, which are never taken for a
-    misspelt name. All others follow from these (:meth:`index`): ``loose``, the phrases that tell a trouble only where
-    nothing else does; ``stone_words``, stems that begin the name of a stone.
+    misspelt name. ``cues``: how much the words of a text speak for each symptom. All others follow from these
+    (:meth:`index`): ``loose``, the phrases that tell a trouble only where nothing else does; ``stone_words``, stems
+    that begin the name of a stone.
     """
 
     setup: dict[tuple[str, ...], tuple[Name, ...]] = field(default_factory=dict)
@@ -36,6 +38,7 @@ class Lexicon:
     by_word: dict[str, tuple[tuple[str, ...], ...]] = field(default_factory=dict)
     same: dict[tuple[str, ...], str] = field(default_factory=dict)
     words: frozenset[str] = frozenset()
+    cues: Cues = field(default_factory=dict)
     setup_words: frozenset[str] = frozenset()
     trouble_words: frozenset[str] = frozenset()
     stone_words: frozenset[str] = frozenset()
@@ -108,6 +111,7 @@ def lexicon(knowledge: Knowledge) -> Lexicon:
     out.trouble = {key: tuple(names) for key, names in trouble.items() if key}
     out.exact = {key: tuple(names) for key, names in exact.items() if key}
     out.words = frozenset(_ordinary(knowledge))
+    out.cues = load_cues()
     out.index()
     return out
 
