@@ -10,7 +10,7 @@ from types import MappingProxyType
 from typing import Any
 
 from lapwise.engine.case import Case
-from lapwise.engine.checks import Finding
+from lapwise.engine.checks import Finding, run
 from lapwise.engine.conclusions import OTHER, Fact
 from lapwise.engine.diagnosis.model import Diagnosis
 from lapwise.engine.diagnosis.session import Session
@@ -38,6 +38,8 @@ FEWEST_CONDITIONS = 2
 LOOKED_AT = 500
 """Newest cases that a draft is compared with."""
 _PREFERENCE = ("symptom", *CONDITIONS, "compound", "lap", "prior", "material", "stage")
+COMPARED = ("redundant-rules", "subsumed-rules", "conflicting-rules", "findings-counted-twice")
+"""The checks that a drafted rule must pass beside the others."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,8 +242,8 @@ def _weakest(
 
     It speaks for a cause the remedy cures, or else for the remedy itself, never for both: that would count the case
     twice. Where that is not enough it also speaks against the causes that were believed and that the remedy cures
-    none of, and at last it puts the remedy first. Returns the rule, an advice session with it, and the first remedies
-    it gives.
+    none of, and at last it puts the remedy first. What another rule says already is passed over. Returns the rule, an
+    advice session with it, and the first remedies it gives.
     """
     gone = {r.cause for r in answer.conclusions.ruled_out}
     fixes = knowledge.remedies[remedy].fixes
@@ -262,9 +264,14 @@ def _weakest(
         with_it = replace(knowledge, rules=MappingProxyType({**knowledge.rules, rule.id: rule}))
         taught = Session(with_it, engine=PlainRules(with_it))
         after = _first(taught.quick(fresh))
-        if remedy in after:
+        if remedy in after and not _refused(rule, with_it):
             break
     return rule, taught, after
+
+
+def _refused(rule: Rule, knowledge: Knowledge) -> bool:
+    """Whether the checks would refuse a rule beside the others, as it says again what one says, or the opposite."""
+    return any(f.id == rule.id and f.severity == "error" for f in run(knowledge, only=COMPARED))
 
 
 def _rule(

@@ -39,7 +39,7 @@ def case_of(told: Mapping[str, Any]) -> Case:
         facts=facts,
         prior=told.get("prior"),
         facet=FacetSetting(part=part, trials=trials, size_mm=tuple(size) if size else None, **facet),
-        tried=tuple(_pairs(told.get("tried"))),
+        tried=tuple(trial for trial in _pairs(told.get("tried")) if trial[1] != "fixed"),  # the trouble before its cure
         saw=tuple(_pairs(told.get("saw"))),
         corrections=tuple(tuple(row) for row in told.get("corrections", ())),
     )

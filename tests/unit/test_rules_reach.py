@@ -106,21 +106,21 @@ def test_a_remedy_stands_in_the_first_three_where_a_cutter_would_turn_to_it(reme
     ("told", "first"),
     [
         # a hot stone waits for nothing, though the pair is wrong as well
-        (case("sapphire", "hot-stone", "skates", lap="tin-lap", compound="cerium-oxide"), "let-cool"),
-        # the pair that does not suit before the wash
+        (case("sapphire", "hot-stone", "skates", lap="tin-lap", compound="cerium-oxide"), ("let-cool",)),
+        # the pair that does not suit before the wash: either way it becomes an oxide on another lap
         (
             case("garnet", "haze", lap="acrylic-lap", compound="diamond-50000"),
-            "change-lap-and-compound",
+            ("change-lap-and-compound", "diamond-to-oxide"),
         ),
         # nothing is cut back while the pair is wrong
         (
             case("cubic-zirconia", "haze", lap="composite-lap", compound="cerium-oxide", prior_clean="no"),
-            "oxide-to-diamond",
+            ("oxide-to-diamond",),
         ),
     ],
 )
-def test_what_stands_first_has_its_turn(told: Case, first: str) -> None:
-    assert session().quick(told).plan[0].remedy == first
+def test_what_stands_first_has_its_turn(told: Case, first: tuple[str, ...]) -> None:
+    assert session().quick(told).plan[0].remedy in first
 
 
 def test_most_remedies_have_their_day() -> None:
