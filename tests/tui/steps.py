@@ -23,18 +23,46 @@ QUARTZ = Case("quartz", "acrylic-lap", "cerium-oxide", symptoms=("fine-scratches
 
 
 async def settle(pilot: Pilot[Any]) -> None:
-    """Wait until the bench is ready and nothing is being worked out or painted any more."""
+    """Wait until the bench is ready and nothing is being worked out or painted any more.
+
+    At rest is what was found so twice with nothing left to paint and nothing due for a while, or four times without.
+    """
     app = pilot.app
     assert isinstance(app, LapwiseApp)
-    quiet = 0
+    quiet = still = 0
     for _ in range(4000):
         await pilot.pause(0)
-        busy = app.keys.waiting or any(not w.is_finished for w in app.workers)
-        quiet = quiet + 1 if app.workspace.ready and not busy else 0
-        if quiet >= 4:
+        due = await soon_due()
+        at_work = [w._task for w in app.workers if not w.is_finished]
+        quiet = quiet + 1 if app.workspace.ready and not app.keys.waiting and not at_work else 0
+        still = still + 1 if quiet and due is None and not unpainted(app) else 0
+        if still >= 2 or quiet >= 4:
             return
-        await asyncio.sleep(0.003)
+        if tasks := [task for task in at_work if task is not None]:
+            await asyncio.wait(tasks, timeout=0.05)
+        elif not still:
+            await asyncio.sleep(0.003)
     raise AssertionError("the bench did not come to rest")
+
+
+def unpainted(app: LapwiseApp) -> bool:
+    """Whether something waits for the next beat of the picture, or the picture is held."""
+    screen = app.screen
+    wanted = (
+        screen._layout_required or screen._repaint_required or screen._scroll_required or screen._recompose_required
+    )
+    return bool(wanted or screen._dirty_widgets or screen._callbacks or app._batch_count)
+
+
+async def soon_due(seconds: float = 0.012) -> float | None:
+    """Let everything run that can, then: when the next timer of the loop is due, None if not within the time."""
+    loop = cast(Any, asyncio.get_running_loop())
+    for _ in range(1000):
+        await asyncio.sleep(0)
+        if not loop._ready:
+            break
+    ends = loop.time() + seconds
+    return min((h.when() for h in loop._scheduled if not h.cancelled() and h.when() < ends), default=None)
 
 
 def send(app: LapwiseApp, key: str, character: str | None = None) -> None:
