@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from functools import cache
+from collections.abc import Callable
+from functools import cache, lru_cache
 from typing import Any
 
 import pytest
@@ -11,30 +11,14 @@ from tests.unit import shipped
 
 from lapwise.engine.diagnosis import session
 from lapwise.engine.inference import PlainRules, RuleEngine
-from lapwise.engine.knowledge import files, overlay
+from lapwise.engine.knowledge import cache as knowledge_cache
+from lapwise.engine.knowledge import overlay
 from lapwise.engine.knowledge.model import Knowledge
 
-Read = tuple[dict[overlay.Key, overlay.Entry], list[overlay.Issue], list[tuple[str, bytes]]]
-_read = overlay._read
-
-
-@cache
-def _shipped(found: tuple[files.File, ...]) -> Read:
-    return _read(found)
-
-
-@pytest.fixture
-def shipped_read_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The shipped files are read once for all tests that lay own ones over them; own files are read as ever."""
-
-    def read(found: Iterable[files.File]) -> Read:
-        all_of_them = tuple(found)
-        if all_of_them != files.shipped_files():
-            return _read(all_of_them)
-        entries, problems, seen = _shipped(all_of_them)
-        return dict(entries), [*problems], [*seen]
-
-    monkeypatch.setattr(overlay, "_read", read)
+overlay.entries_of = lru_cache(512)(overlay.entries_of)
+"""What stands in a file is read once for all tests of a process, by its name and content."""
+knowledge_cache._made = lru_cache(16)(knowledge_cache._made)
+"""And what was kept of it is made of its bytes once."""
 
 
 @cache

@@ -34,6 +34,7 @@ _CLASSES: tuple[type, ...] = (
 _NUMBERS = {cls: number for number, cls in enumerate(_CLASSES)}
 _SLOTS = {cls: tuple(cls.__dataclass_fields__) for cls in _CLASSES}  # type: ignore[attr-defined]
 _TUPLE, _SET = -1, -2
+_AS_IT_IS = (str, float, int, bool, type(None))
 
 
 T = TypeVar("T")
@@ -84,7 +85,7 @@ def got(folder: Path, name: str, stamp: str, build: Callable[[Any], T | None]) -
     collecting = gc.isenabled()
     gc.disable()  # thousands of small objects that all stay: looking for rubbish among them doubles the time
     try:
-        return build(json.loads(body))
+        return _made(body, build)
     except (ValueError, TypeError, IndexError, KeyError, AttributeError, RecursionError):
         return None
     finally:
@@ -92,20 +93,26 @@ def got(folder: Path, name: str, stamp: str, build: Callable[[Any], T | None]) -
             gc.enable()
 
 
+def _made(body: bytes, build: Callable[[Any], T | None]) -> T | None:
+    return build(json.loads(body))
+
+
 def _sum(body: bytes) -> str:
     return hashlib.blake2b(body, digest_size=16).hexdigest()
 
 
 def _plain(value: Any) -> Any:
-    number = _NUMBERS.get(type(value))
+    kind = type(value)
+    number = _NUMBERS.get(kind)
     if number is not None:
-        return [number, *(_plain(getattr(value, name)) for name in _SLOTS[type(value)])]
-    if isinstance(value, tuple):
-        return [_TUPLE, *map(_plain, value)]
-    if isinstance(value, frozenset):
+        inner = (getattr(value, name) for name in _SLOTS[kind])
+        return [number, *[v if type(v) in _AS_IT_IS else _plain(v) for v in inner]]
+    if kind is tuple:
+        return [_TUPLE, *[v if type(v) in _AS_IT_IS else _plain(v) for v in value]]
+    if kind is frozenset:
         return [_SET, *sorted(value)]
     if isinstance(value, Mapping):
-        return {key: _plain(inner) for key, inner in value.items()}
+        return {key: v if type(v) in _AS_IT_IS else _plain(v) for key, v in value.items()}
     return value
 
 

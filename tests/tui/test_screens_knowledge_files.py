@@ -20,8 +20,6 @@ from lapwise.tui.screens.hand_over import Wait
 from lapwise.tui.screens.long_work import LongWork
 from lapwise.tui.widgets.lines import Lines, Table
 
-pytestmark = pytest.mark.usefixtures("shipped_read_once")
-
 Make = Callable[..., LapwiseApp]
 GUILD = """experience:
   all:

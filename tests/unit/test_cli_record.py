@@ -12,8 +12,6 @@ from lapwise.engine.case import Case
 from lapwise.engine.folders import folders
 from lapwise.engine.record.store import Record
 
-pytestmark = pytest.mark.usefixtures("shipped_read_once")
-
 Run = Callable[..., tuple[int, str, str]]
 
 

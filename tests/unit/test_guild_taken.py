@@ -26,8 +26,6 @@ from lapwise.engine.learning.works import answer_lines, record_lines
 from lapwise.engine.record.store import Record
 from lapwise.tui.cli.main import main
 
-pytestmark = pytest.mark.usefixtures("shipped_read_once")
-
 PLACE = Place("experience.yaml", 1, own=True)
 
 

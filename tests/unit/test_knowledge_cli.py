@@ -22,8 +22,6 @@ from lapwise.engine.knowledge.show import all_ids, show
 from lapwise.engine.slots import SLOTS
 from lapwise.tui.cli.main import main
 
-pytestmark = pytest.mark.usefixtures("shipped_read_once")
-
 RULE = """
 rules:
   my-rule:

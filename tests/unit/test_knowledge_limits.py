@@ -18,8 +18,6 @@ from lapwise.engine.folders import Folders
 from lapwise.engine.knowledge.loader import Loaded, load
 from lapwise.tui.cli.main import main
 
-pytestmark = pytest.mark.usefixtures("shipped_read_once")
-
 CASE = Case("quartz", "acrylic-lap", "cerium-oxide", symptoms=("fine-scratches",))
 THEN = "    then: {for: {loaded-lap: slightly}}\n    because: It is so.\n    source: practice\n"
 ANY = "      - any: [{lap: tin-lap}, {lap: zinc-lap}, {lap: copper-lap}]\n"
