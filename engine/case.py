@@ -83,6 +83,10 @@ class Case:
         """The same case after one more remedy."""
         return replace(self, tried=(*self.tried, (remedy, outcome)))
 
+    def without_cures(self) -> Case:
+        """The same case as it was before anything cured it: what there is to advise on."""
+        return replace(self, tried=tuple(t for t in self.tried if t[1] != "fixed"))
+
     def with_saw(self, look: str, result: str) -> Case:
         """The same case after one more look."""
         return replace(self, saw=(*self.saw, (look, result)))

@@ -281,10 +281,14 @@ class CaseAtHand:
             self._hand = Hand(OpenCase(fresh(self.case)))
         self.state(case)
         with self.on_its_way():
-            for remedy, outcome in tried:
+            told = sorted(tried, key=lambda t: t[1] == "fixed")  # what cured it ends the case
+            cures = [remedy for remedy, outcome in told if outcome == "fixed"]
+            for remedy, outcome in told[: len(told) - len(cures)]:
                 await self._log(self.workspace.cases.log, remedy, outcome, None, None)
             for name, result in saw:
                 await self._log(self.workspace.cases.look, name, result, None, None)
+            for remedy in cures[-1:]:
+                await self._log(self.workspace.cases.log, remedy, "fixed", None, None)
 
     async def undo(self) -> Step | None:
         """Take the last log back, and let the clock of a timed try go on. Returns what was taken back."""

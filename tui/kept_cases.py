@@ -62,7 +62,7 @@ class KeptCases:
         from lapwise.engine.facts import check_case  # start-up time
 
         try:
-            check_case(replace(case, tried=tuple(t for t in case.tried if t[1] != "fixed")), self._knowledge)
+            check_case(case.without_cures(), self._knowledge)
         except LapwiseError:
             return True
         return False

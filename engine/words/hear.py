@@ -9,14 +9,17 @@ from types import MappingProxyType
 from lapwise.engine.case import STOP_SYMPTOM, Case, Outcome
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.slots import SLOTS
+from lapwise.engine.words.changes import changes
 from lapwise.engine.words.cues import DENIED, FIRM, OPEN, PERHAPS, Span, cues_of, likely
 from lapwise.engine.words.lexicon import TOLD, Lexicon, Name, lexicon
+from lapwise.engine.words.looks import KNOWN
+from lapwise.engine.words.looks import seen as told_by_looks
 from lapwise.engine.words.match import Match, exact_matches, matches, shares
 from lapwise.engine.words.numbers import number_at, size_in
 from lapwise.engine.words.setup import FINEST_PREPOLISH_UM, Mention, ids_of, mentions
 from lapwise.engine.words.spelling import respelt
 from lapwise.engine.words.text import ARTICLES, FILLING, STRONG, Token, listed, sentence, stem, tokens
-from lapwise.engine.words.tries import Tries
+from lapwise.engine.words.tries import ENDS, Tries
 from lapwise.engine.words.weigh import Weighing
 
 MOST_LETTERS = 20_000
@@ -28,9 +31,10 @@ SURE, BESIDE, LIKELIEST, ASKED = 0.7, 0.35, 0.08, 0.05
 """Chances of a symptom by all that a text says. From the first it is taken; from the second taken and to be confirmed,
 the likeliest from the third; from the last asked about."""
 _CUTS = frozenset(("cutting", "grinding", "roughing"))
+_SHINES = frozenset(map(stem, listed("polish polished polishing shine shiny gloss glossy bright mirror luster lustre")))
 _NOT_CUT = frozenset(map(stem, listed("mark direction line edge lap scratch step furrow groove disc oil")))
 SCRATCH = "fine-scratches"
-_OTHER = (("conditions", "remedies"), ("nothing",), ("onset",))
+_OTHER = (("conditions", "remedies"), ("nothing",), ("onset",), ("outcome",))
 _STEP = stem("prepolish")
 _ONE: dict[str, str] = {"materials": "material", "laps": "lap", "compounds": "compound"}
 
@@ -113,16 +117,20 @@ class _Reading:
         self.conditions += exact_matches(self.whole, self.lex, TOLD, self.words)
         self.conditions.sort(key=lambda m: m.start)
         self.troubles = self._with_exact(matches(self.words, self.lex, ("symptoms",), self.plainly), "symptoms")
-        self.doings = self._with_exact(matches(self.words, self.lex, ("remedies",)), "remedies")
+        doings = self._with_exact(matches(self.words, self.lex, ("remedies",)), "remedies")
+        self.doings = [m for m in doings if len(m.words) > 1 or self._as_listed(m)]
         setup_words, found = mentions(self.raw, self.lex, self.knowledge)
-        found = [m for m in found if not self._inside_a_trouble(m)]
+        found = [m for m in found if not (self._inside_a_trouble(m) or self.text[m.end : m.end + 1] == "%")]
         self.named = [(m.start, m.end) for m in found]
         stage, found = self._stage(found, setup_words)
         found = self._after_the_polish(found)
+        tried_instead, found = changes(found, setup_words, self.knowledge, self._ended)
         symptoms = self._symptoms()
         one = {kind: self._one(kind, found) for kind in _ONE}
         one["compounds"] = one["compounds"] or self._on_the_lap(found)
         prior = self._before(found)
+        told = [m for m in self.doings if not any(m.start < c.end and c.start < m.end for c in tried_instead)]
+        self.doings = sorted((*told, *tried_instead), key=lambda m: m.start)
         tried = self._tried(one["compounds"])
         self._facts(setup_words, symptoms)
         saw = self._saw()
@@ -139,6 +147,12 @@ class _Reading:
         )
         heard = sorted(dict.fromkeys(self.heard), key=lambda h: (h.start, h.end))
         return Hearing(case, tuple(heard), tuple(dict.fromkeys(self.unsure)), self._unheard())
+
+    def _as_listed(self, match: Match) -> bool:
+        """Whether a doing told in one word is told in a form that tells it: scored, and not the score."""
+        word = self.text[match.start : match.end].lower()
+        also = (phrase for _, id_ in match.names for phrase in self.knowledge.remedies[id_].also)
+        return not match.sure or " " in word or any(word in (phrase, phrase.replace("-", "")) for phrase in also)
 
     def _with_exact(self, found: Sequence[Match], kind: str) -> list[Match]:
         """With the phrases in which small words count; they stand for a single word inside them."""
@@ -314,7 +328,13 @@ class _Reading:
 
     def _after_the_polish(self, found: list[Mention]) -> list[Mention]:
         """ "Haze after cerium on felt": with no other compound named that is the polish itself, if it can be one."""
-        if ids_of(found, "compounds") or not any(m.after for m in found):
+        now, before_ = ids_of(found, "compounds"), ids_of(found, "compounds", "prior")
+        shines = any(t.key in _SHINES for t in self.raw)
+        if not now and len(before_) == 1 and not shines and not ids_of(found, "laps") and self._coarse(before_):
+            return [replace(m, role="now", sure=False) if m.names[0][1] in before_ else m for m in found]
+        if len(now) == 1 and not before_ and shines and not ids_of(found, "laps") and self._coarse(now):
+            return [replace(m, role="prior", sure=False) if m.names[0][1] in now else m for m in found]
+        if now or not any(m.after for m in found):
             return found
         before = [self.knowledge.compounds[i] for i in ids_of(found, "compounds", "prior")]
         if not before or not all(c.typical_um and c.typical_um < FINEST_PREPOLISH_UM for c in before):
@@ -322,6 +342,11 @@ class _Reading:
         laps = not ids_of(found, "laps")
         kinds = ("compounds", "laps") if laps else ("compounds",)
         return [replace(m, role="now") if m.role == "prior" and m.names[0][0] in kinds else m for m in found]
+
+    def _coarse(self, ids: Iterable[str]) -> bool:
+        """Whether all are diamonds too coarse to polish."""
+        found = [self.knowledge.compounds[i] for i in ids]
+        return all(c.kind == "diamond" and (c.typical_um or 0.0) >= FINEST_PREPOLISH_UM for c in found)
 
     def _one(self, kind: str, found: Sequence[Mention]) -> str | None:
         """The one material, lap or compound on the machine; doubtful if several are named."""
@@ -443,22 +468,35 @@ class _Reading:
                 self.ends.append((told.end.start, told.end.end))
         return list(out.items())
 
+    def _ended(self, at: int) -> str:
+        """The first end of a try that is told in the rest of a letter's sentence, or in the next one; "" if none is."""
+        last = sentence(self.raw, sentence(self.raw, at)[1] + 2)[1] + 1
+        ends = [m for m in self.conditions if at <= m.start < last and m.names[0][1].startswith(ENDS)]
+        return next((m.names[0][1].removeprefix(ENDS) if not m.denied else "no-change" for m in ends), "")
+
     def _saw(self) -> list[tuple[str, str]]:
-        looks = [m for m in matches(self.words, self.lex, ("looks",)) if not m.denied]
         out: dict[str, str] = {}
+        spent = [*self.ends, *((m.start, m.end) for m in self.doings if not m.denied)]
+        for told in told_by_looks(self.raw, spent):
+            self._note_look(out, told.look, told.result, told.start, told.end, sure=False)
+        looks = [m for m in matches(self.words, self.lex, ("looks",)) if not m.denied]
         for match in matches(self.words, self.lex, ("results",)):
             before = {id_ for m in looks if self._soon(m.start, match.start) for _, id_ in m.names}
             pairs = [n.partition("=") for _, n in match.names]
             spoken = [(look, result) for look, _, result in pairs if look in before or len(match.at) > 2]
-            if match.denied or len(spoken) != 1 or any(start <= match.start < end for start, end in self.ends):
+            spoken = [s for s in spoken if s[0] not in KNOWN or len(match.at) > 1]
+            if match.denied or len(spoken) != 1 or any(start < match.end and match.start < end for start, end in spent):
                 continue
-            look, result = spoken[0]
-            if look not in out:
-                out[look] = result
-                seen = self.knowledge.looks[look].result_labels.get(result, result)
-                means = f"{self.knowledge.label(look)}: {seen}"
-                self._note(match.start, match.end, means, "saw", f"{look}={result}", id_=look, sure=match.sure)
+            self._note_look(out, *spoken[0], match.start, match.end, sure=match.sure)
         return list(out.items())
+
+    def _note_look(self, out: dict[str, str], look: str, result: str, start: int, end: int, *, sure: bool) -> None:
+        """Note what a look showed, if it was not told before."""
+        if look not in out:
+            out[look] = result
+            seen = self.knowledge.looks[look].result_labels.get(result, result)
+            means = f"{self.knowledge.label(look)}: {seen}"
+            self._note(start, end, means, "saw", f"{look}={result}", id_=look, sure=sure)
 
     def _soon(self, one: int, other: int) -> bool:
         """Whether a letter stands in the same sentence as another, or in one beside it."""

@@ -13,8 +13,8 @@ from lapwise.engine.words.text import ARTICLES, FILLING, Token, joined, stem, to
 
 Name = tuple[str, str]
 """Kind and id: ("materials", "topaz"), ("conditions", "wetness=dry"), ("looks", "loupe-check=dotted")."""
-KINDS = {"onset": "onset"}
-"""Facts looked for by themselves, as their words tell another fact too: since I swapped laps."""
+KINDS = {"onset": "onset", "outcome": "outcome"}
+"""What is looked for by itself, as its words tell something else too: since I swapped laps."""
 LOOSE: Name = ("nothing", "loose")
 TOLD = ("conditions", *KINDS.values())
 SETUP = ("materials", "laps", "compounds")

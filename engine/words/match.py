@@ -18,6 +18,7 @@ LONG = 3
 """Words of a phrase that may run over a comma."""
 _IN_ORDER = frozenset(("not", "one", "onli", "back"))
 """A phrase with one of these is found in its own order only."""
+_DONE = frozenset(("remedies",))
 _REACH = 3
 """Words that a denial reaches ahead."""
 
@@ -68,7 +69,8 @@ def matches(words: Sequence[Token], lex: Lexicon, kinds: Iterable[str], yielding
         first, last = min(at), max(at)
         sure = not any(words[i].word.startswith("~") for i in at)
         keys = tuple(words[i].key for i in sorted(at))
-        out.append(Match(names, at, keys, words[first].start, words[last].end, _denied(words, at), sure))
+        denied = _denied(words, at, gone=wanted != _DONE)
+        out.append(Match(names, at, keys, words[first].start, words[last].end, denied, sure))
     return sorted(out, key=lambda m: m.start)
 
 
@@ -85,7 +87,7 @@ def exact_matches(words: Sequence[Token], lex: Lexicon, kinds: Iterable[str], wi
             run = tuple(t.key for t in words[at : at + size])
             names = tuple(n for n in lex.exact.get(run, ()) if n[0] in wanted)
             if names and not any(t.gap > WEAK for t in words[at + 1 : at + size]):
-                denied = _denied(words, tuple(range(at, at + size)))
+                denied = _denied(words, tuple(range(at, at + size)), gone=wanted != _DONE)
                 start, end = words[at].start, words[at + size - 1].end
                 inside = tuple(i for i, t in enumerate(within) if start <= t.start < end)
                 out.append(Match(names, inside, run, start, end, denied, sure=True))
@@ -119,7 +121,8 @@ def _placed(run: tuple[str, ...], words: Sequence[Token], places: dict[str, list
             yield tuple(at)
 
 
-def _denied(words: Sequence[Token], at: tuple[int, ...]) -> bool:
+def _denied(words: Sequence[Token], at: tuple[int, ...], *, gone: bool) -> bool:
+    """Whether a phrase is told not to be so; ``gone``: that it is gone tells so too, which of a try tells its end."""
     first, last = min(at), max(at)
     if any(words[i].key == "not" for i in range(first, last) if i not in at):
         return True
@@ -135,7 +138,7 @@ def _denied(words: Sequence[Token], at: tuple[int, ...]) -> bool:
     then = words[last + 1 : last + 3]
     if any(w.key == "not" for w in (*then, *(words[i] for i in at))):
         return False  # better, but not gone
-    return any(w.key in _GONE and not w.gap for w in then) or [w.word for w in then] == ["went", "away"]
+    return gone and (any(w.key in _GONE and not w.gap for w in then) or [w.word for w in then] == ["went", "away"])
 
 
 def shares(one: Match, other: Match) -> bool:

@@ -44,9 +44,21 @@ _ELSEWHERE = frozenset(
     )
 )
 _WELL = frozenset(map(stem, listed("fine well great perfectly beautifully perfect okay ok")))
-_LIKE = frozenset(("like", "look", "looks", "looked", "looking"))
+_LIKE = frozenset(("like", "look", "looks", "looked", "looking", "resemble", "resembles", "hammered", "beaten", "as"))
+_GLASS, _SMOKY = "glass", "smoky-quartz"
+_ONLY_ALONE = {_GLASS: ("glass",), _SMOKY: ("smoky",)}
+"""Stones whose bare name says something else beside the name of another: under the glass, bright but smoky."""
+_LENS = frozenset(("under", "with", "without", "in", "no", "any", "ten", "through", "of", "against"))
+_FELT = "felt"
+_ONTO = frozenset(("on", "onto", "to", "with", "hard", "soft", "from", "off", "over", "used", "use", "plain"))
+_OF_FELT = frozenset(("lap", "wheel", "pad", "buff", "disc", "and", "with", "insert"))
+_NOT_A_LAP = frozenset(
+    map(stem, listed("pen tip marker fleck flecks platelet platelets ore coloured colored colour color"))
+)
 _FILM = stem("film")
 _OF_THE_STONE = frozenset(map(stem, listed("stone facet facets table crown pavilion girdle it them everything gem")))
+WAX_LAP, _WAX = "wax-lap", stem("wax")
+_DOP = frozenset(map(stem, listed("dop dopping dopped transfer transferred shellac warm hot melted epoxy glue")))
 PLATED = "plated-diamond-lap"
 _PLATE = frozenset(map(stem, listed("plate plates")))
 _WENT = (["went", "to"], ["switched", "to"], ["swapped", "to"], ["changed", "to"], ["moved", "to"], ["over", "to"])
@@ -78,7 +90,8 @@ def mentions(text: Sequence[Token], lex: Lexicon, knowledge: Knowledge) -> tuple
     at = 0
     while at < len(words):
         found = _at(words, at, lex, knowledge)
-        if found is None or _lies_on_the_stone(found, words, lex) or _likeness(found, words):
+        lies = found is not None and _lies_on_the_stone(found, words, lex)
+        if found is None or lies or _likeness(found, words) or _no_name(found, words):
             at += 1
             continue
         out.append(found)
@@ -87,8 +100,20 @@ def mentions(text: Sequence[Token], lex: Lexicon, knowledge: Knowledge) -> tuple
             plate = words[at]  # a 600 plate: a lap with its grains plated on
             out.append(Mention((("laps", PLATED),), (at, at), plate.start, plate.end))
             at += 1
+    out = _without_bare(out, words)
     roled = _tried_later([_with_role(m, words, out) for m in _graded(out)], words)
     return words, _steps(roled, knowledge)
+
+
+def _without_bare(found: list[Mention], words: Sequence[Token]) -> list[Mention]:
+    """Without bare words that name a stone only where no other is named."""
+    bare = [
+        m
+        for m in found
+        if m.at[0] == m.at[1] and words[m.at[0]].word in _ONLY_ALONE.get(m.names[0][1], ()) and len(m.names) == 1
+    ]
+    others = [m for m in found if m.names[0][0] == "materials" and m not in bare]
+    return [m for m in found if m not in bare] if others else found
 
 
 def _steps(found: list[Mention], knowledge: Knowledge) -> list[Mention]:
@@ -112,10 +137,28 @@ def _steps(found: list[Mention], knowledge: Knowledge) -> list[Mention]:
 
 def _likeness(mention: Mention, words: Sequence[Token]) -> bool:
     """Whether the name of a stone only says what something looks like: like glass, it looks smoky."""
-    first = mention.at[0]
-    return mention.names[0][0] == "materials" and any(
-        w.word in _LIKE for w in words[max(0, first - 2) : first] if not any(o.gap for o in words[first : first + 1])
-    )
+    first, last = mention.at
+    after = words[last + 1 : last + 2]
+    if any(w.word == "like" and not w.gap for w in after) and mention.names[0][0] == "materials":
+        return True  # garnet-like
+    if words[first].gap:
+        return False
+    reach = 2 if mention.names[0][0] == "materials" else 1
+    return any(w.word in _LIKE for w in words[max(0, first - reach) : first])
+
+
+def _no_name(mention: Mention, words: Sequence[Token]) -> bool:
+    """Whether a word that names a lap, a stone or a grade elsewhere says something else here: it felt warm, a felt pen,
+    under the glass, 100%."""
+    first, last = mention.at
+    before = words[first - 1].word if first and not words[first].gap else ""
+    after = words[last + 1] if last + 1 < len(words) and not words[last + 1].gap else None
+    kind, id_ = mention.names[0]
+    if kind == "laps" and after is not None and after.key in _NOT_A_LAP:
+        return True
+    if first == last and words[first].word == _FELT:
+        return before not in _ONTO and (after is None or after.word not in _OF_FELT)
+    return first == last and id_ == _GLASS and words[first].word == _GLASS and before in _LENS
 
 
 def _lies_on_the_stone(mention: Mention, words: Sequence[Token], lex: Lexicon) -> bool:
@@ -160,6 +203,8 @@ def _at(words: Sequence[Token], at: int, lex: Lexicon, knowledge: Knowledge) -> 
         if names and not (parted and names[0][0] == "compounds"):  # alumina, fine scratches
             sure = all(isinstance(t, Token) and t.word != "" for t in run) and not any(_bent(t) for t in run)
             return Mention(names, (at, at + size - 1), run[0].start, run[-1].end, sure)
+    if words[at].key == _WAX and _beside_a_compound(words, at, lex, knowledge):
+        return Mention((("laps", WAX_LAP),), (at, at), words[at].start, words[at].end)
     number = number_at(words, at)
     if number is None:
         return None
@@ -169,6 +214,22 @@ def _at(words: Sequence[Token], at: int, lex: Lexicon, knowledge: Knowledge) -> 
     ids = diamond_grades(knowledge, number)
     end = at + number.size - 1
     return Mention(tuple(("compounds", i) for i in ids), (at, end), words[at].start, words[end].end) if ids else None
+
+
+def _beside_a_compound(words: Sequence[Token], at: int, lex: Lexicon, knowledge: Knowledge) -> bool:
+    """Whether wax stands beside a compound, so that it is the lap and not what the stone is stuck with."""
+    if {w.key for w in words[max(0, at - 3) : at + 4]} & _DOP:
+        return False
+    for start in range(max(0, at - 3), min(len(words), at + 3)):
+        gaps = [w.gap for w in words[min(start, at) + 1 : max(start, at) + 1]]
+        if start == at or STRONG in gaps:
+            continue
+        if any(n[0] == "compounds" for n in lex.setup.get((words[start].key,), ())):
+            return True
+        number = number_at(words, start)
+        if number is not None and diamond_grades(knowledge, number):
+            return True
+    return False
 
 
 def _bent(token: Token) -> bool:

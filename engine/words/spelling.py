@@ -18,7 +18,9 @@ _EVERYDAY = frozenset(
             "allowed among begun blame blank blind block brought bursts cases chance chart clips clock closer cloth "
             "crowd dream enter events expert false flies floor front given grand least links logged model noble paint "
             "paths price quiet range rarely rates reading rucked saved shower slope sorts speak species spoilt super "
-            "taken threw titles trapped trial value wherever words worst write world phone people friend"
+            "taken threw titles trapped trial value wherever words worst write world phone people friend "
+            "beach boots competition panes pane flour grass pearl peace power sweet unchanged shone frame beads "
+            "barks course crocodile prism sparse north wafer"
         ),
     )
 )

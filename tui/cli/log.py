@@ -49,7 +49,7 @@ class Logged:
             from lapwise.engine.diagnosis.session import Session  # start-up time
 
             session = Session(self._knowledge, record=self._record, profile=open_profile(self._where))
-            case = replace(case, tried=tuple(t for t in case.tried if t[1] != "fixed"), settled=0)
+            case = replace(case.without_cures(), settled=0)
             learned = learned_of(self._record, self._knowledge, case)
             return keep(session.quick(case), *done, self._knowledge, learned)
         except (LapwiseError, ValueError, KeyError, ArithmeticError) as error:

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 def hearing_json(hearing: Hearing) -> dict[str, Any]:
     """What was heard as JSON: case, heard, unsure, unheard."""
     return {
-        "case": hearing.case.as_json(),
+        "case": hearing.case.without_cures().as_json(),
         "heard": [
             {"words": h.words, "start": h.start, "end": h.end, "means": h.means, "id": h.id, "sure": h.sure}
             for h in hearing.heard
@@ -65,8 +65,8 @@ def command(text: tuple[str, ...]) -> int:
     cleaned the lap and it did nothing". Shows what was heard, what is not clear (it is not taken: say it in other
     words, or with the options of lapwise diagnose --in-words), and what to try first.
 
-    --json gives case (as diagnose takes it), heard (words, start, end, means, id, sure), unsure (words, could_be) and
-    unheard. Exit code 1 if no advice could be given.
+    --json gives case (as diagnose takes it, without what cured it), heard (words, start, end, means, id, sure),
+    unsure (words, could_be) and unheard. Exit code 1 if no advice could be given.
     """
     told = " ".join(text).strip()
     if not told:
@@ -77,7 +77,10 @@ def command(text: tuple[str, ...]) -> int:
         say_json(hearing_json(hearing))
         return 0 if hearing.heard else 1
     say_hearing(hearing, knowledge)
-    case = check_case(hearing.case, knowledge)
+    case = check_case(hearing.case.without_cures(), knowledge)
+    if case.tried != hearing.case.tried:
+        say()
+        say("Cured, as you tell it. What follows is for when it comes again.")
     if not (case.material or case.symptoms):
         say()
         say(wrap("No advice yet: say what stone it is, or what you see or feel."))
@@ -103,7 +106,7 @@ def with_words(options: dict[str, Any], knowledge: Knowledge, where: Folders) ->
     if not hearing.heard and not hearing.unsure:
         raise BadInput(Issue("nothing in this was understood", "--in-words", text))
     say_hearing(hearing, knowledge, note)
-    case = hearing.case
+    case = hearing.case.without_cures()
     out = dict(options)
     for key in ("material", "lap", "compound", "prior"):
         out[key] = options.get(key) or getattr(case, key)
