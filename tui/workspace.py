@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from lapwise.engine.learning.tryout import Tryout
     from lapwise.engine.machine import MachineProfile
     from lapwise.engine.record.store import Record
-    from lapwise.engine.words.hear import Hearing
+    from lapwise.engine.words.heard import Hearing
     from lapwise.engine.words.lexicon import Lexicon
 
 P = ParamSpec("P")

@@ -3,84 +3,34 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from types import MappingProxyType
 
-from lapwise.engine.case import STOP_SYMPTOM, Case, Outcome
+from lapwise.engine.case import Case, Outcome
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.slots import SLOTS
 from lapwise.engine.words.changes import changes
-from lapwise.engine.words.cues import DENIED, FIRM, OPEN, PERHAPS, Span, cues_of, likely
-from lapwise.engine.words.lexicon import TOLD, Lexicon, Name, lexicon
+from lapwise.engine.words.cues import Span
+from lapwise.engine.words.heard import Hearing, Notes
+from lapwise.engine.words.lexicon import TOLD, Lexicon, lexicon
 from lapwise.engine.words.looks import KNOWN
 from lapwise.engine.words.looks import seen as told_by_looks
 from lapwise.engine.words.match import Match, exact_matches, matches, shares
 from lapwise.engine.words.numbers import number_at, size_in
 from lapwise.engine.words.setup import FINEST_PREPOLISH_UM, Mention, ids_of, mentions
 from lapwise.engine.words.spelling import respelt
+from lapwise.engine.words.symptoms import Symptoms
 from lapwise.engine.words.text import ARTICLES, FILLING, STRONG, Token, listed, sentence, stem, tokens
 from lapwise.engine.words.tries import ENDS, Tries
-from lapwise.engine.words.weigh import Weighing
 
 MOST_LETTERS = 20_000
 """Letters of a text that are read; nobody tells a case in more."""
-MOST_CHOICES = 3
-MOST_TOLD = 2
-"""Troubles that are taken from the words of a text together."""
-SURE, BESIDE, LIKELIEST, ASKED = 0.7, 0.35, 0.08, 0.05
-"""Chances of a symptom by all that a text says. From the first it is taken; from the second taken and to be confirmed,
-the likeliest from the third; from the last asked about."""
 _CUTS = frozenset(("cutting", "grinding", "roughing"))
 _SHINES = frozenset(map(stem, listed("polish polished polishing shine shiny gloss glossy bright mirror luster lustre")))
 _NOT_CUT = frozenset(map(stem, listed("mark direction line edge lap scratch step furrow groove disc oil")))
 SCRATCH = "fine-scratches"
-_OTHER = (("conditions", "remedies"), ("nothing",), ("onset",), ("outcome",))
 _STEP = stem("prepolish")
 _ONE: dict[str, str] = {"materials": "material", "laps": "lap", "compounds": "compound"}
-
-
-@dataclass(frozen=True, slots=True)
-class Heard:
-    """Part of the text that was understood. ``sure`` is false where a word was put right or only taken to mean it.
-
-    ``key`` and ``value`` say what it puts into the case: material, lap, compound, stage or prior with an id; a fact
-    with its value; "symptoms" with an id; "tried" with ``remedy=outcome``; "saw" with ``look=result``.
-    ``could_be``: the values it may have, this one first, where it is not sure and others are near.
-    """
-
-    words: str
-    start: int
-    end: int
-    means: str
-    id: str
-    sure: bool
-    key: str
-    value: str
-    could_be: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Doubt:
-    """Part of the text that may mean one of several things, or one thing or nothing; asked, and not in the case.
-
-    ``key``: as in :class:`Heard`; ``could_be``: ids, or ``key=value`` for facts, or ``remedy=outcome``.
-    """
-
-    words: str
-    could_be: tuple[str, ...]
-    key: str
-    start: int
-    end: int
-
-
-@dataclass(frozen=True, slots=True)
-class Hearing:
-    """``case``: only what was understood. ``unheard``: words that may matter and were not understood."""
-
-    case: Case
-    heard: tuple[Heard, ...]
-    unsure: tuple[Doubt, ...]
-    unheard: tuple[str, ...]
 
 
 def hear(text: str, knowledge: Knowledge, lex: Lexicon | None = None) -> Hearing:
@@ -102,9 +52,7 @@ class _Reading:
         self.text, self.knowledge, self.lex = text, knowledge, lex
         self.raw = tokens(text)
         self.words = respelt(lex.cut(self.raw, FILLING), lex.trouble_words, lex.all_words)
-        self.heard: list[Heard] = []
-        self.unsure: list[Doubt] = []
-        self.seen: list[tuple[int, int]] = []
+        self.notes = Notes(text)
         self.facts: dict[str, str] = {}
         self.ends: list[tuple[int, int]] = []
         self.said: dict[str, Span] = {}
@@ -125,12 +73,24 @@ class _Reading:
         stage, found = self._stage(found, setup_words)
         found = self._after_the_polish(found)
         tried_instead, found = changes(found, setup_words, self.knowledge, self._ended)
-        symptoms = self._symptoms()
+        told = Symptoms(
+            self.notes,
+            self.raw,
+            self.words,
+            self.troubles,
+            self.doings,
+            self.named,
+            self.plainly,
+            self.knowledge,
+            self.lex,
+        )
+        symptoms = told.told()
+        self.said = told.said
         one = {kind: self._one(kind, found) for kind in _ONE}
         one["compounds"] = one["compounds"] or self._on_the_lap(found)
         prior = self._before(found)
-        told = [m for m in self.doings if not any(m.start < c.end and c.start < m.end for c in tried_instead)]
-        self.doings = sorted((*told, *tried_instead), key=lambda m: m.start)
+        doings = [m for m in self.doings if not any(m.start < c.end and c.start < m.end for c in tried_instead)]
+        self.doings = sorted((*doings, *tried_instead), key=lambda m: m.start)
         tried = self._tried(one["compounds"])
         self._facts(setup_words, symptoms)
         saw = self._saw()
@@ -145,8 +105,8 @@ class _Reading:
             tried=tuple(tried),
             saw=tuple(saw),
         )
-        heard = sorted(dict.fromkeys(self.heard), key=lambda h: (h.start, h.end))
-        return Hearing(case, tuple(heard), tuple(dict.fromkeys(self.unsure)), self._unheard())
+        heard = sorted(dict.fromkeys(self.notes.heard), key=lambda h: (h.start, h.end))
+        return Hearing(case, tuple(heard), tuple(dict.fromkeys(self.notes.unsure)), self._unheard())
 
     def _as_listed(self, match: Match) -> bool:
         """Whether a doing told in one word is told in a form that tells it: scored, and not the score."""
@@ -163,136 +123,6 @@ class _Reading:
         ]
         kept = [m for m in found if not any(shares(m, e) for e in exact)]
         return sorted((*kept, *exact), key=lambda m: m.start)
-
-    # --- noting ----------------------------------------------------------------------------------------------
-
-    def _note(
-        self,
-        start: int,
-        end: int,
-        means: str,
-        key: str,
-        value: str,
-        *,
-        id_: str = "",
-        sure: bool = True,
-        could_be: Iterable[str] = (),
-    ) -> None:
-        """Note what was heard; ``id_``: what it is called in JSON, if not by its value."""
-        near = tuple(could_be)[:MOST_CHOICES]
-        self.heard.append(Heard(self.text[start:end], start, end, means, id_ or value, sure, key, value, near))
-        self.seen.append((start, end))
-
-    def _doubt(self, start: int, end: int, key: str, ids: Iterable[str]) -> None:
-        could_be = tuple(dict.fromkeys(ids))[:MOST_CHOICES]
-        self.unsure.append(Doubt(self.text[start:end], could_be, key, start, end))
-        self.seen.append((start, end))
-
-    # --- what is seen ----------------------------------------------------------------------------------------
-
-    def _symptoms(self) -> list[str]:
-        other = [m for kinds in _OTHER for m in matches(self.words, self.lex, kinds)] + self.doings
-        weighing = Weighing(self.text, self.raw, self.knowledge, self.lex)
-        found = weighing.of_the_stone(self.troubles, self.named, other)
-        open_: list[Match] = []
-        for one, two in weighing.alternatives(found):
-            self._doubt(one.start, two.end, "symptoms", (id_ for _, id_ in (*one.names, *two.names)))
-            open_ += (one, two)
-        found = [m for m in found if m not in open_]
-        for match in weighing.doubtful(found, other):
-            self._doubt(match.start, match.end, "symptoms", (id_ for _, id_ in match.names))
-            open_.append(match)
-        found = [m for m in found if m not in open_]
-        out: list[str] = []
-        for match in found:
-            if match.denied:
-                self.seen.append((match.start, match.end))
-            elif len(match.names) == 1:
-                id_ = match.names[0][1]
-                if id_ not in out:
-                    out.append(id_)
-                self._note(match.start, match.end, self.knowledge.label(id_), "symptoms", id_, sure=match.sure)
-        for match in found:
-            ids = [id_ for _, id_ in match.names]
-            if len(ids) > 1 and not match.denied:
-                plain = next((id_ for id_ in self.plainly if id_ in ids), None)
-                told = {*ids, *(self.plainly[plain] if plain else ())} & set(out)
-                if told or (match.start, match.end) in self.named:
-                    self.seen.append((match.start, match.end))
-                elif plain is not None:
-                    out.append(plain)
-                    label, near = self.knowledge.label(plain), dict.fromkeys((plain, *ids))
-                    self._note(match.start, match.end, label, "symptoms", plain, sure=False, could_be=near)
-                elif meant := self._meant(match, ids):
-                    out.append(meant)
-                    label = self.knowledge.label(meant)
-                    self._note(
-                        match.start,
-                        match.end,
-                        label,
-                        "symptoms",
-                        meant,
-                        sure=False,
-                        could_be=dict.fromkeys((meant, *ids)),
-                    )
-                else:
-                    self._doubt(match.start, match.end, "symptoms", ids)
-        self.said = self._said(match for match in found if match.denied)
-        return self._together(out) if self.lex.cues else out
-
-    def _said(self, denied: Iterable[Match]) -> dict[str, Span]:
-        """The cues of the text: its words, and what phrases told."""
-        said = cues_of(self.raw, self.words)
-        said |= {DENIED + id_: (match.start, match.end) for match in denied for _, id_ in match.names}
-        for note in self.heard:
-            if note.key == "symptoms":
-                said[(FIRM if note.sure else PERHAPS) + note.value] = (note.start, note.end)
-        for doubt in self.unsure:
-            if doubt.key == "symptoms":
-                said |= {OPEN + id_: (doubt.start, doubt.end) for id_ in doubt.could_be}
-        return said
-
-    def _together(self, heard: list[str]) -> list[str]:
-        """The symptoms by all that the text says, where phrases told those ``heard``.
-
-        What is likely is taken, and of what phrases told only that; the rest is asked about. Where nothing is likely
-        what phrases told stays as it is; where they told nothing either, the likeliest are asked about.
-        """
-        known = {symptom for weights in self.lex.cues.values() for symptom in weights}
-        found = likely(self.said, self.lex.cues)
-        taken = [f for n, f in enumerate(found[:MOST_TOLD]) if f.chance >= (BESIDE if n else LIKELIEST)]
-        near = [f.symptom for f in found[:MOST_CHOICES] if f.chance >= ASKED]
-        stay = {STOP_SYMPTOM, *(f.symptom for f in taken or found)}
-        kept = [id_ for id_ in heard if id_ not in known or id_ in stay]
-        for note in [h for h in self.heard if h.key == "symptoms"]:
-            if note.value not in kept:
-                self.heard.remove(note)
-                self._doubt(note.start, note.end, "symptoms", dict.fromkeys((note.value, *near)))
-        for f in taken:
-            if f.symptom not in kept and f.end:
-                kept.append(f.symptom)
-                sure, label = f.chance >= SURE, self.knowledge.label(f.symptom)
-                others = () if sure else dict.fromkeys((f.symptom, *near))
-                self._note(f.start, f.end, label, "symptoms", f.symptom, sure=sure, could_be=others)
-        if not kept and near and not any(doubt.key == "symptoms" for doubt in self.unsure) and found[0].end:
-            self._doubt(found[0].start, found[0].end, "symptoms", near)
-        return kept
-
-    def _meant(self, match: Match, ids: Iterable[str]) -> str:
-        """Which of several troubles a word of many senses means, if the sentence has another word of one of them alone.
-
-        The soft of "the meets have all gone soft" is that of "soft meets", however far apart they stand.
-        """
-        first, last = sentence(self.raw, match.start)
-        said = {t.key for t in self.words if first <= t.start < last} - {*match.words}
-        near = {
-            id_
-            for run in self.lex.trouble
-            if len(run) == len(match.words) + 1 and {*match.words} < {*run} and {*run} <= said | {*match.words}
-            for _, id_ in self.lex.trouble[run]
-            if id_ in ids
-        }
-        return near.pop() if len(near) == 1 else ""
 
     def _inside_a_trouble(self, mention: Mention) -> bool:
         """Whether what looks like a name is part of a trouble told: the film of "an oily film"."""
@@ -317,12 +147,12 @@ class _Reading:
             after = words[at + 1 : at + 2]
             polishing = oxide or any(w.word.startswith("polish") for w in words)
             if token.word in _CUTS and not polishing and not (after and after[0].key in _NOT_CUT):
-                self._note(token.start, token.end, "cutting", "stage", "cut")
+                self.notes.note(token.start, token.end, "cutting", "stage", "cut")
                 return "cut", found
         step = next((w for w in words if w.key == _STEP and w.word not in ("prepolished",)), None)
         stepwise = [m for m in found if m.stepwise]
         if step is not None and not now and (stepwise or self.text[step.start : step.end].lower().endswith("ing")):
-            self._note(step.start, step.end, "pre-polish", "stage", "prepolish")
+            self.notes.note(step.start, step.end, "pre-polish", "stage", "prepolish")
             return "prepolish", [replace(m, role="now") if m.stepwise else m for m in found]
         return "polish", found
 
@@ -364,14 +194,14 @@ class _Reading:
         first = next(iter(now.values()))
         if len(now) > 1:
             last = list(now.values())[-1]
-            self._doubt(first.start, max(first.end, last.end), _ONE[kind], now)
+            self.notes.doubt(first.start, max(first.end, last.end), _ONE[kind], now)
             return None
         id_ = next(iter(now))
         sure = first.sure and first.role == "now"
-        self._note(first.start, first.end, self.knowledge.label(id_), _ONE[kind], id_, sure=sure)
+        self.notes.note(first.start, first.end, self.knowledge.label(id_), _ONE[kind], id_, sure=sure)
         for again in found:
             if any(name[0] == kind for name in again.names):
-                self.seen.append((again.start, again.end))
+                self.notes.seen.append((again.start, again.end))
         return id_
 
     def _on_the_lap(self, found: Sequence[Mention]) -> str | None:
@@ -382,7 +212,7 @@ class _Reading:
                 for kind, id_ in self.lex.setup.get(tuple(t.key for t in named[at : at + 1]), ()):
                     if kind == "compounds" and self.knowledge.compounds[id_].kind == "oxide":
                         label = self.knowledge.label(id_)
-                        self._note(mention.start, mention.end, label, "compound", id_, sure=False)
+                        self.notes.note(mention.start, mention.end, label, "compound", id_, sure=False)
                         return id_
         return None
 
@@ -391,11 +221,11 @@ class _Reading:
         settled = {k for k in _ONE if ids_of(found, k)}
         left = [name for name in mention.names if name[0] not in settled]
         if {name[0] for name in mention.names} <= settled or mention.role == "prior":
-            self.seen.append((mention.start, mention.end))
+            self.notes.seen.append((mention.start, mention.end))
         elif len(left) == 1 and left[0][0] == kind:
             now.setdefault(left[0][1], mention)
         elif len(left) > 1 and left[0][0] == kind:
-            self._doubt(mention.start, mention.end, _ONE[kind], (id_ for _, id_ in left))
+            self.notes.doubt(mention.start, mention.end, _ONE[kind], (id_ for _, id_ in left))
 
     def _before(self, found: Sequence[Mention]) -> str | None:
         """The compound of the step before, and its lap among the facts."""
@@ -404,13 +234,13 @@ class _Reading:
             id_, mention = next(iter(laps.items()))
             self.facts["prior_lap"] = id_
             means = f"{self.knowledge.label(id_)}, the previous step"
-            self._note(mention.start, mention.end, means, "prior_lap", id_, sure=mention.sure)
+            self.notes.note(mention.start, mention.end, means, "prior_lap", id_, sure=mention.sure)
         compounds = ids_of(found, "compounds", "prior")
         if not compounds:
             return None
         id_, mention = list(compounds.items())[-1]
         means = f"{self.knowledge.label(id_)}, the previous step"
-        self._note(mention.start, mention.end, means, "prior", id_, sure=mention.sure)
+        self.notes.note(mention.start, mention.end, means, "prior", id_, sure=mention.sure)
         return id_
 
     # --- facts, tries, looks ---------------------------------------------------------------------------------
@@ -420,9 +250,11 @@ class _Reading:
         size = size_in(self.text)
         if size:
             self.facts["facet_size"] = size.value
-            self._note(size.start, size.end, f"{SLOTS['facet_size'].about}: {size.value}", "facet_size", size.value)
+            self.notes.note(
+                size.start, size.end, f"{SLOTS['facet_size'].about}: {size.value}", "facet_size", size.value
+            )
         lines = any({*symptoms} & group for group in self.plainly.values() if SCRATCH in group)
-        spent = [(h.start, h.end) for h in self.heard if h.key == "tried"] + self.ends
+        spent = [(h.start, h.end) for h in self.notes.heard if h.key == "tried"] + self.ends
         for match in self.conditions:
             if match.denied or any(start <= match.start < end for start, end in spent):
                 continue  # what tells a try and its end tells nothing else
@@ -435,18 +267,18 @@ class _Reading:
         for key, values in told.items():
             value, match = next(iter(values.items()))
             if len(values) > 1:
-                self._doubt(match.start, match.end, key, (f"{key}={v}" for v in values))
+                self.notes.doubt(match.start, match.end, key, (f"{key}={v}" for v in values))
             else:
                 self.facts[key] = value
                 means = f"{SLOTS[key].about}: {value.replace('-', ' ')}"
-                self._note(match.start, match.end, means, key, value, id_=f"{key}={value}", sure=match.sure)
+                self.notes.note(match.start, match.end, means, key, value, id_=f"{key}={value}", sure=match.sure)
         for at, token in enumerate(setup_words):
             number = number_at(setup_words, at)
             unit = at + number.size if number else 0
             if number and unit < len(setup_words) and setup_words[unit].word == "rpm" and 0 < number.value <= 5000:
                 rpm, end = f"{number.value:g}rpm", setup_words[unit].end
                 self.facts["speed"] = rpm
-                self._note(
+                self.notes.note(
                     token.start, end, f"{SLOTS['speed'].about}: {number.value:g} rpm", "speed", rpm, id_=f"speed={rpm}"
                 )
 
@@ -457,14 +289,14 @@ class _Reading:
             match, (first, *others) = told.match, told.remedies
             if told.outcome is None:
                 asked = told.remedies if others else [f"{first}={o}" for o in ("no-change", "better", "worse")]
-                self._doubt(match.start, match.end, "tried", asked)
+                self.notes.doubt(match.start, match.end, "tried", asked)
                 continue
             out[first] = told.outcome
             means = f"{self.knowledge.label(first)}: {told.outcome.replace('-', ' ')}"
             value = f"{first}={told.outcome}"
-            self._note(match.start, match.end, means, "tried", value, id_=first, sure=told.sure)
+            self.notes.note(match.start, match.end, means, "tried", value, id_=first, sure=told.sure)
             if told.end is not None:
-                self.seen.append((told.end.start, told.end.end))
+                self.notes.seen.append((told.end.start, told.end.end))
                 self.ends.append((told.end.start, told.end.end))
         return list(out.items())
 
@@ -496,7 +328,7 @@ class _Reading:
             out[look] = result
             seen = self.knowledge.looks[look].result_labels.get(result, result)
             means = f"{self.knowledge.label(look)}: {seen}"
-            self._note(start, end, means, "saw", f"{look}={result}", id_=look, sure=sure)
+            self.notes.note(start, end, means, "saw", f"{look}={result}", id_=look, sure=sure)
 
     def _soon(self, one: int, other: int) -> bool:
         """Whether a letter stands in the same sentence as another, or in one beside it."""
@@ -506,7 +338,7 @@ class _Reading:
     def _unheard(self) -> tuple[str, ...]:
         out = []
         for token in self.raw:
-            covered = any(start <= token.start < end for start, end in self.seen)
+            covered = any(start <= token.start < end for start, end in self.notes.seen)
             if not covered and len(token.word) > 2 and token.word not in FILLING and token.key not in _PLAIN:
                 out.append(self.text[token.start : token.end])
         return tuple(dict.fromkeys(out))
@@ -523,6 +355,3 @@ _PLAIN = frozenset(
         ),
     )
 )
-
-
-__all__ = ["Doubt", "Heard", "Hearing", "Name", "hear", "said_in"]

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from lapwise.engine.facts import check_case
 from lapwise.engine.knowledge.model import Knowledge
-from lapwise.engine.words.hear import Hearing, hear
+from lapwise.engine.words.hear import hear
+from lapwise.engine.words.heard import Hearing
 from lapwise.engine.words.lexicon import Lexicon
 
 

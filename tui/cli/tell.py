@@ -8,7 +8,8 @@ import click
 
 from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.facts import check_case
-from lapwise.engine.words.hear import Hearing, hear
+from lapwise.engine.words.hear import hear
+from lapwise.engine.words.heard import Hearing
 from lapwise.engine.words.kept import kept_lexicon
 from lapwise.tui.cli.opening import open_profile, open_record, opened
 from lapwise.tui.cli.output import Command, note, say, say_json, wants_json, wrap

@@ -24,7 +24,7 @@ from lapwise.tui.widgets.rows import Rows
 from lapwise.tui.work import beside
 
 if TYPE_CHECKING:
-    from lapwise.engine.words.hear import Hearing
+    from lapwise.engine.words.heard import Hearing
     from lapwise.tui.screens.told import Told
 
 

@@ -30,7 +30,7 @@ from lapwise.tui.work import beside
 
 if TYPE_CHECKING:
     from lapwise.engine.knowledge.model import Knowledge
-    from lapwise.engine.words.hear import Hearing
+    from lapwise.engine.words.heard import Hearing
 
 PAUSE_SECONDS = 0.06
 """How long the hand must rest before what was typed is read."""

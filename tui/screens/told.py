@@ -10,7 +10,7 @@ from lapwise.engine.case import Case, Outcome
 from lapwise.tui.open_case import with_told
 
 if TYPE_CHECKING:
-    from lapwise.engine.words.hear import Hearing
+    from lapwise.engine.words.heard import Hearing
 
 ENDED: tuple[Outcome, ...] = ("no-change", "better", "worse")
 """How a try may have ended that is told of afterwards."""
@@ -19,7 +19,7 @@ LOGGED = ("tried", "saw")
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """One thing told. ``key`` and ``value`` as in :class:`lapwise.engine.words.Heard`; ``value`` None: left out.
+    """One thing told. ``key`` and ``value`` as in :class:`lapwise.engine.words.heard.Heard`; ``value`` None: left out.
 
     ``choices``: the values it may have. ``asked``: it is not clear and waits for an answer; nothing of it is taken.
     """

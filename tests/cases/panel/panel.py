@@ -2,9 +2,9 @@
 
 ``situations.yaml`` was drawn by script before anybody answered; each ``expert-N.yaml`` holds one expert's opinions,
 given blind (the words of the vocabulary and the situation alone). It is practice from memory, never published. The
-files named ``later-`` and ``fresh-`` hold more panels of the same kind, each with three experts of its own, and
-``single-opinions.jsonl`` many more situations that one expert each answered; part of those were thought up by the
-expert who answered them.
+files named ``later-``, ``fresh-``, ``natural-`` and ``final-`` hold more panels of the same kind, each with three
+experts of its own, and ``single-opinions.jsonl`` many more situations that one expert each answered; part of those
+were thought up by the expert who answered them.
 
 The measure, the same for the tool and for an expert held against the others: over every pair of experts, a first move
 is accepted if one of the pair names it first or second; a move is unwise if both would avoid it.
@@ -27,9 +27,12 @@ from lapwise.engine.diagnosis import begins
 from lapwise.engine.diagnosis.model import Diagnosis
 
 FOLDER = Path(__file__).parent
-SETS = {"learn": "", "measure": "", "later": "later-", "fresh": "fresh-", "last": "fresh-"}
-"""Use to what its files are called by. ``learn`` and ``later`` (five panels) may be learnt from; ``measure``, ``fresh``
-and ``last`` are only measured, ``last`` at the very end."""
+SETS = {
+    **{"learn": "", "measure": "", "later": "later-", "fresh": "fresh-", "last": "fresh-"},
+    **{"natural": "natural-", "final": "final-"},
+}
+"""Use to what its files are called by. ``learn`` and ``later`` (five panels) may be learnt from; the others are
+only measured, ``last`` and ``final`` at the very end. ``natural`` and ``final`` were thought up, not drawn."""
 FIRST = 3
 
 
