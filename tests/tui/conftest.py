@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from contextlib import suppress
 from pathlib import Path
 
@@ -11,12 +11,28 @@ import pytest
 from tests.tui.steps import settle
 from tests.unit.shipped import warm
 from textual._context import active_app
+from textual.css.model import RuleSet
+from textual.css.stylesheet import Stylesheet
 from textual.pilot import Pilot
 
 from lapwise.engine.folders import Folders, folders
 from lapwise.tui.app import LapwiseApp
 from lapwise.tui.keymap import Choices, write_choices
 from lapwise.tui.workspace import Workspace
+
+_parse = Stylesheet._parse_rules
+_parsed: dict[Hashable, list[RuleSet]] = {}
+
+
+def _parsed_once(self: Stylesheet, *args: Hashable, **kwargs: Hashable) -> list[RuleSet]:
+    key = (frozenset(self._variables.items()), args, tuple(kwargs.items()))
+    if key not in _parsed:
+        _parsed[key] = _parse(self, *args, **kwargs)  # type: ignore[arg-type]
+    return _parsed[key]
+
+
+Stylesheet._parse_rules = _parsed_once  # type: ignore[method-assign, assignment]
+"""A style sheet is parsed once for all programs of a process that give it the same colours."""
 
 
 @pytest.fixture(autouse=True)

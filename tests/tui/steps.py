@@ -92,7 +92,7 @@ async def until(pilot: Pilot[Any], true: Callable[[], bool]) -> None:
     for _ in range(800):
         if true():
             return
-        await pilot.pause()
+        await pilot.pause(0)
         await asyncio.sleep(0.01)
     raise AssertionError("it never came true")
 

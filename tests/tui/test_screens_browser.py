@@ -84,14 +84,14 @@ class Tapper:
         """What the page shows now."""
         return await self.browser.screenshot(self.folder / "now.png")
 
-    async def rest(self, before: bytes | None = None, seconds: float = 10.0) -> bytes:
-        """Wait until the picture is another than ``before`` and the same three times; returns it.
+    async def rest(self, before: bytes | None = None, seconds: float = 10.0, times: int = 3) -> bytes:
+        """Wait until the picture is another than ``before`` and the same so many times; returns it.
 
         A blinking cursor or a clock keeps it from resting for long: the wait then ends with the time.
         """
         ends = time.monotonic() + seconds
         last, same = await self.picture(), 0
-        while same < 2 and time.monotonic() < ends:
+        while same < times - 1 and time.monotonic() < ends:
             await asyncio.sleep(0.1)
             now = await self.picture()
             same = same + 1 if now == last and now != before else 0
@@ -128,13 +128,10 @@ async def test_by_taps_alone_from_an_empty_folder_to_a_recipe_card(served: str, 
                 break
             await asyncio.sleep(0.1)
         tap = Tapper(browser, tmp_path, await browser.fit(COLUMNS, LINES))
-        await tap.rest()
-        await asyncio.sleep(2.0)  # what is known is read after the first picture
-        await tap.rest()
+        await tap.rest(times=6)  # what is known is read after the first picture
 
         await tap.at(8, FIELDS_LINE)  # the stone
         await tap.at(20, FIRST_ROW)  # the first of all
-        await tap.bar(SHEET_LINE, 3, 4, *SHEET)  # lap and compound are left open
         await tap.bar(FOOT_LINE, 0, 7)  # what is seen
         await tap.at(20, FIRST_ROW)  # the first of all
         await tap.bar(SHEET_LINE, 0, 5, *SHEET)  # choose and close
@@ -183,9 +180,7 @@ async def test_a_finger_scrolls_a_list_and_a_turned_tablet_keeps_its_outcomes(
             await asyncio.sleep(0.1)
         wide, high = await browser.fit(COLUMNS, LINES)
         tap = Tapper(browser, tmp_path, (wide, high))
-        await tap.rest()
-        await asyncio.sleep(2.0)
-        await tap.rest()
+        await tap.rest(times=6)
         await tap.bar(FOOT_LINE, 0, 7)  # what is seen
         before = await tap.picture()
         await browser.finger(*((40 * wide, (20.5 - at) * high) for at in range(drawn + 1)))

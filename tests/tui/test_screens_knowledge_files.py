@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import threading
 from collections.abc import Callable
 from pathlib import Path
@@ -249,6 +250,7 @@ async def test_looking_a_file_over_can_be_stopped(
         return look_at(path, folders)
 
     monkeypatch.setattr("lapwise.tui.screens.reference.look_at", slow)
+    monkeypatch.setattr("textual.pilot.wait_for_idle", asyncio.sleep)  # the screen does not rest while it is held up
     app = make_app()
     async with app.run_test(size=(80, 30)) as pilot:
         await settle(pilot)
