@@ -6,7 +6,6 @@ from collections.abc import Callable
 from functools import cache, lru_cache
 from typing import Any
 
-import pytest
 from tests.unit import shipped
 
 from lapwise.engine.diagnosis import session
@@ -31,12 +30,10 @@ def _plain() -> PlainRules:
     return PlainRules(shipped.knowledge())
 
 
-@pytest.fixture(autouse=True)
-def one_rule_engine(monkeypatch: pytest.MonkeyPatch) -> None:
-    """All sessions on the shipped knowledge share one rule engine, as threads may: experta never frees one."""
+def _shared(own: Callable[[Knowledge], Any], one: Callable[[], Any]) -> Callable[[Knowledge], Any]:
+    return lambda knowledge: one() if knowledge.digest == shipped.knowledge().digest else own(knowledge)
 
-    def shared(own: Callable[[Knowledge], Any], one: Callable[[], Any]) -> Callable[[Knowledge], Any]:
-        return lambda knowledge: one() if knowledge.digest == shipped.knowledge().digest else own(knowledge)
 
-    monkeypatch.setattr(session, "RuleEngine", shared(RuleEngine, _engine))
-    monkeypatch.setattr(session, "PlainRules", shared(PlainRules, _plain))
+session.RuleEngine = _shared(RuleEngine, _engine)  # type: ignore[misc, assignment]
+session.PlainRules = _shared(PlainRules, _plain)  # type: ignore[misc, assignment]
+"""All sessions on the shipped knowledge share one rule engine, as threads may: experta never frees one."""

@@ -17,6 +17,7 @@ from typing import Any
 import pytest
 import yaml
 from tests.cases.panel.panel import case_of as situation
+from tests.unit.each import each
 from tests.unit.shipped import knowledge, session
 
 from lapwise.engine.case import Case
@@ -31,7 +32,7 @@ Entry = Mapping[str, Any]
 def _read(folder: Path) -> list[Entry]:
     found: list[Entry] = []
     for path in sorted(folder.glob("*.yaml")):
-        found += yaml.safe_load(path.read_text(encoding="utf-8")).get("cases", [])
+        found += yaml.load(path.read_text(encoding="utf-8"), yaml.CSafeLoader).get("cases", [])
     return found
 
 
@@ -92,7 +93,7 @@ def test_case(entry: Entry) -> None:
     assert not wrong, f"{entry['title']}: {'; '.join(wrong)}"
 
 
-@pytest.mark.parametrize("entry", [pytest.param(e, id=e["id"]) for e in (*ENTRIES, *HELD_OUT)])
+@each([*ENTRIES, *HELD_OUT], called=lambda entry: entry["id"])
 def test_every_id_of_a_case_exists(entry: Entry) -> None:
     known = knowledge()
     remedies_and_looks = {*known.remedies, *known.looks}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import pytest
+from tests.unit.each import each
 from tests.unit.materials_shelf import shelf
 
 from lapwise.engine.knowledge.model import Material
@@ -123,7 +123,7 @@ def test_no_material_is_missing() -> None:
     assert {"red-beryl", "garnet-hessonite", "enstatite", "kornerupine", "axinite", "euclase"} <= set(MATERIALS)
 
 
-@pytest.mark.parametrize("name", MATERIALS)
+@each(MATERIALS)
 def test_values_carry_unit_and_source(name: str) -> None:
     stone = material(name)
     for span, unit in ((stone.mohs, "Mohs"), (stone.sg, "1"), (stone.ri, "1")):
@@ -135,7 +135,7 @@ def test_values_carry_unit_and_source(name: str) -> None:
         assert span.low <= span.high
 
 
-@pytest.mark.parametrize("name", MATERIALS)
+@each(MATERIALS)
 def test_every_level_has_its_reason(name: str) -> None:
     stone = material(name)
     for level in (stone.toughness, stone.heat, stone.acid, stone.water, stone.directional):
@@ -149,7 +149,7 @@ def test_every_level_has_its_reason(name: str) -> None:
     assert stone.cautions, "every stone makes dust"
 
 
-@pytest.mark.parametrize("name", MATERIALS)
+@each(MATERIALS)
 def test_there_is_a_way_to_polish_and_to_prepare_it(name: str) -> None:
     stone = material(name)
     polish = [p for p in stone.polishes_with if p.stage == "polish"]
@@ -160,7 +160,7 @@ def test_there_is_a_way_to_polish_and_to_prepare_it(name: str) -> None:
         assert any(p.stage == "prepolish" for p in stone.polishes_with)
 
 
-@pytest.mark.parametrize("name", MATERIALS)
+@each(MATERIALS)
 def test_recommended_laps_carry_the_compound(name: str) -> None:
     for pair in material(name).polishes_with:
         for lap in pair.laps:
@@ -169,7 +169,7 @@ def test_recommended_laps_carry_the_compound(name: str) -> None:
                 assert compound in carries or K.compounds[compound].kind in carries, (lap, compound)
 
 
-@pytest.mark.parametrize("name", MATERIALS)
+@each(MATERIALS)
 def test_no_coarse_grain_among_the_polishes(name: str) -> None:
     for pair in material(name).polishes_with:
         for compound in pair.compounds:
@@ -178,7 +178,7 @@ def test_no_coarse_grain_among_the_polishes(name: str) -> None:
             assert mesh is None or mesh >= (8000 if pair.stage == "polish" else 1200)
 
 
-@pytest.mark.parametrize("name", MATERIALS)
+@each(MATERIALS)
 def test_traits_follow_the_values(name: str) -> None:
     stone = material(name)
     traits = stone.traits
@@ -202,7 +202,7 @@ def test_traits_follow_the_values(name: str) -> None:
         assert not {works, fails} <= traits
 
 
-@pytest.mark.parametrize("name", MATERIALS)
+@each(MATERIALS)
 def test_working_compounds_agree_with_the_pairs(name: str) -> None:
     stone = material(name)
     listed = {c for p in stone.polishes_with if p.stage == "polish" for c in p.compounds}
@@ -216,7 +216,7 @@ def test_working_compounds_agree_with_the_pairs(name: str) -> None:
         assert any("cerium-oxide" in p.compounds and not p.laps for p in stone.avoid)
 
 
-@pytest.mark.parametrize("name", MATERIALS)
+@each(MATERIALS)
 def test_a_perfect_cleavage_says_how_near_is_dangerous(name: str) -> None:
     for plane in material(name).cleavage:
         if plane.quality == "perfect":
@@ -224,7 +224,7 @@ def test_a_perfect_cleavage_says_how_near_is_dangerous(name: str) -> None:
             assert 5 <= plane.keep_off_degrees <= 10
 
 
-@pytest.mark.parametrize("name", MATERIALS)
+@each(MATERIALS)
 def test_inheritance_is_sane(name: str) -> None:
     stone = material(name)
     assert stone.line[0] == name

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import pytest
+from tests.unit.each import each
 from tests.unit.materials_shelf import shelf
 
 from lapwise.engine.case import Case
@@ -12,7 +12,7 @@ from lapwise.engine.pairs import candidates, pair_fit
 K = shelf()
 
 
-@pytest.mark.parametrize("name", sorted(K.materials))
+@each(sorted(K.materials))
 def test_another_pair_is_the_preferred_one(name: str) -> None:
     """From no lap at all the first pair is the material's first, and none offered is known to fail."""
     stone = K.materials[name]
@@ -26,7 +26,7 @@ def test_another_pair_is_the_preferred_one(name: str) -> None:
         assert pair_fit(stone, choice.lap, choice.compound) in ("preferred", "listed", "disputed")
 
 
-@pytest.mark.parametrize("name", sorted(set(K.materials) - {"diamond"}))
+@each(sorted(set(K.materials) - {"diamond"}))
 def test_a_middle_step_is_known_for_every_stone(name: str) -> None:
     choices = candidates(Target(kinds=("diamond",)), Case(material=name), K, stage="prepolish")
     assert choices

@@ -6,6 +6,7 @@ import json
 from typing import Any
 
 import pytest
+from tests.unit.each import by_id
 from tests.unit.shipped import knowledge
 
 from lapwise.engine.knowledge.rule_model import AllOf, AnyOf, Not, Rule
@@ -85,7 +86,7 @@ def test_every_theme_has_its_file(theme: str) -> None:
     assert sum(rule.theme == theme for rule in knowledge().rules.values()) >= 5
 
 
-@pytest.mark.parametrize("rule", [pytest.param(r, id=r.id) for r in knowledge().rules.values()])
+@by_id(knowledge().rules.values())
 def test_a_rule_gives_its_reason_in_one_sentence(rule: Rule) -> None:
     assert rule.because.endswith(".")
     assert rule.because[0].isupper()

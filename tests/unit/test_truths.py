@@ -8,24 +8,17 @@ is plain geometry. Acids and what they etch: textbook chemistry, recalled. The r
 from __future__ import annotations
 
 import re
-from functools import cache
 
 import pytest
+from tests.unit.shipped import knowledge, session
 
 from lapwise.engine.case import Case
-from lapwise.engine.diagnosis import Session
 from lapwise.engine.diagnosis.jsonform import as_json
 from lapwise.engine.diagnosis.model import Diagnosis
-from lapwise.engine.knowledge.loader import load
 from lapwise.engine.pairs import compound_fit
 from lapwise.tui.present.answer import wait_sentence
 
-KNOWN = load().knowledge
-
-
-@cache
-def session() -> Session:
-    return Session(KNOWN)
+KNOWN = knowledge()
 
 
 def answer(**case: object) -> Diagnosis:
