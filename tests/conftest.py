@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable
 from functools import cache, lru_cache
 from typing import Any
@@ -13,6 +14,15 @@ from lapwise.engine.inference import PlainRules, RuleEngine
 from lapwise.engine.knowledge import cache as knowledge_cache
 from lapwise.engine.knowledge import overlay
 from lapwise.engine.knowledge.model import Knowledge
+
+gc.disable()
+
+
+def pytest_collection_finish() -> None:
+    """What was collected stays to the end: looking through it for rubbish, again and again, doubles the time."""
+    gc.freeze()
+    gc.enable()
+
 
 overlay.entries_of = lru_cache(512)(overlay.entries_of)
 """What stands in a file is read once for all tests of a process, by its name and content."""
