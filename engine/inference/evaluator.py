@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Set
 from dataclasses import dataclass
 
 from lapwise.engine.conclusions import Conclusions, Fact, Value
@@ -37,9 +37,10 @@ class WorkingMemory:
         """The facts on ``slot`` whose value is accepted."""
         return [fact for value, fact in self._by_slot.get(slot, {}).items() if accept(value)]
 
-    def holds_on(self, slots: frozenset[str]) -> bool:
-        """Whether something stands on each of ``slots``."""
-        return slots <= self._by_slot.keys()
+    @property
+    def slots(self) -> Set[str]:
+        """The slots on which something stands, by now."""
+        return self._by_slot.keys()
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,20 +59,18 @@ class _Ask:
 
 @dataclass(frozen=True, slots=True)
 class _Way:
-    """One way of meeting a rule. ``slots``: those on which something must stand."""
+    """One way of meeting a rule. ``slots``: those of its tests."""
 
     tests: tuple[_Ask, ...]
     nots: tuple[_Ask, ...]
     slots: frozenset[str]
 
     def support(self, board: WorkingMemory, cautious: bool) -> set[Fact] | None:
-        """The facts of all its matches, or None if it has none.
+        """The facts of all its matches, or None if it has none. Something must stand on each of its ``slots``.
 
         ``cautious``: an unknown satisfies a ``not``. What makes a ``not`` known counts as support only if it stands
         on the same slot.
         """
-        if not board.holds_on(self.slots):
-            return None
         found: list[tuple[_Ask, list[Fact]]] = []
         allowed: dict[str, set[Value]] = {}
         for test in self.tests:
@@ -106,6 +105,7 @@ class RuleTest:
 
     def __init__(self, rule: Rule) -> None:
         self.rule = rule
+        self._cautious = rule.cautious
         self._ways = tuple(
             _Way(tuple(map(_Ask.of, way.tests)), tuple(map(_Ask.of, way.nots)), frozenset(t.slot for t in way.tests))
             for way in ways(rule)
@@ -115,12 +115,15 @@ class RuleTest:
 
     def fires(self, board: WorkingMemory) -> bool:
         """Whether it fires on the board."""
-        return any(way.support(board, self.rule.cautious) is not None for way in self._ways)
+        return self.support(board) is not None
 
     def support(self, board: WorkingMemory) -> set[Fact] | None:
         """The facts of all matches, or None if it does not fire."""
-        matches = [m for way in self._ways if (m := way.support(board, self.rule.cautious)) is not None]
-        return set().union(*matches) if matches else None
+        out: set[Fact] | None = None
+        for way in self._ways:
+            if way.slots <= board.slots and (match := way.support(board, self._cautious)) is not None:
+                out = match if out is None else out | match
+        return out
 
 
 class PlainRules:
