@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Callable
+from collections.abc import Callable, Generator
 from functools import cache, lru_cache
 from typing import Any
 
+import pytest
 from tests.unit import shipped
 
 from lapwise.engine.diagnosis import session
@@ -15,7 +16,48 @@ from lapwise.engine.knowledge import cache as knowledge_cache
 from lapwise.engine.knowledge import overlay
 from lapwise.engine.knowledge.model import Knowledge
 
+LONGEST = (
+    "test_serve_doors",
+    "test_panel",
+    "test_screens_browser",
+    "test_screens_areas",
+    "test_screens_terminal",
+    "test_inference_clips",
+    "test_screens_bursts",
+    "test_knowledge_cli",
+    "test_cli_contract",
+    "test_screens_pictures",
+    "test_screens_actions",
+    "test_screens_outcomes",
+    "test_screens_reference",
+    "test_screens_record",
+    "test_screens_knowledge_files",
+    "test_screens_leaving",
+    "test_screens_case_log",
+    "test_screens_transfer",
+    "test_screens_touch",
+    "test_screens_correction",
+    "test_screens_tell",
+    "test_diagnosis_properties",
+    "test_knowledge_limits",
+    "test_transfer_rotations",
+    "test_screens_case",
+    "test_cases",
+)
+"""Files that take longest: workers take whole files (what they share is made once), and these first."""
+_PLACE = {name: place for place, name in enumerate(LONGEST)}
+
 gc.disable()
+
+
+@pytest.hookimpl(wrapper=True, optionalhook=True)
+def pytest_xdist_auto_num_workers() -> Generator[None, int, int]:
+    """One worker more than there are cores: some tests wait for a browser, a terminal or a server."""
+    return (yield) + 1
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    items.sort(key=lambda item: _PLACE.get(item.path.stem, len(_PLACE)))
 
 
 def pytest_collection_finish() -> None:
