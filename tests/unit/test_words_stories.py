@@ -88,6 +88,7 @@ def test_facts_and_tries_of_fresh_stories(
         ("measure2", 0.95, 0.01, 0.89, 0.92),
         ("measure3", 0.95, 0.01, 0.91, 0.89),
         ("measure4", 0.92, 0.02, 0.79, 0.77),
+        ("measure5", 0.95, 0.01, 0.95, 0.94),
     ],
 )
 def test_stories_written_blind(
