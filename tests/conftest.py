@@ -15,6 +15,7 @@ from lapwise.engine.inference import PlainRules, RuleEngine
 from lapwise.engine.knowledge import cache as knowledge_cache
 from lapwise.engine.knowledge import overlay
 from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.words import cues
 
 LONGEST = (
     "test_serve_doors",
@@ -68,6 +69,7 @@ def pytest_collection_finish() -> None:
 
 overlay.entries_of = lru_cache(512)(overlay.entries_of)
 """What stands in a file is read once for all tests of a process, by its name and content."""
+cues.read_cues = cache(cues.read_cues)
 knowledge_cache._made = lru_cache(16)(knowledge_cache._made)
 """And what was kept of it is made of its bytes once."""
 

@@ -61,15 +61,19 @@ class Entry:
 
 
 def entries_of(file: File, data: bytes) -> tuple[tuple[Entry, ...], tuple[Issue, ...]]:
-    """The entries of one file, and what is wrong with the file itself (then it should not be used)."""
+    """The entries of one file, and what is wrong with the file itself (then it should not be used).
+
+    A shipped file named for a list that is read elsewhere is left to its reader: to read it here too would double the
+    time.
+    """
+    if file.theme in ELSEWHERE and not file.own:
+        return (), ()
     document = read(data, file.name)
     problems = list(document.problems)
     out: list[Entry] = []
     wrong = 0
     for key, node in document.root.entries if document.root else ():
         here = Value(key, file.name, key.text, Findings())
-        if key.text in ELSEWHERE and not file.own:
-            continue
         if key.text in ELSEWHERE:
             here.refuse("only the shipped list is read here, not one of your own", key.text)
         elif key.text not in LISTS:

@@ -48,8 +48,10 @@ def matches(words: Sequence[Token], lex: Lexicon, kinds: Iterable[str], yielding
     found: list[tuple[tuple[int, int, bool, int], tuple[int, ...], tuple[Name, ...]]] = []
     for word in places:
         for run in lex.by_word.get(word, ()):
+            if not all(map(places.__contains__, run)):
+                continue
             names = tuple(n for n in lex.trouble[run] if n[0] in wanted)
-            if not names or any(key not in places for key in run):
+            if not names:
                 continue
             for at in _placed(run, words, places):
                 spread = max(at) - min(at) + 1 - len(at)

@@ -111,8 +111,8 @@ class Symptoms:
         What is likely is taken, and of what phrases told only that; the rest is asked about. Where nothing is likely
         what phrases told stays as it is; where they told nothing either, the likeliest are asked about.
         """
-        known = {symptom for weights in self.lex.cues.values() for symptom in weights}
         found = likely(self.said, self.lex.cues)
+        known = {f.symptom for f in found}
         taken = [f for n, f in enumerate(found[:MOST_TOLD]) if f.chance >= (BESIDE if n else LIKELIEST)]
         near = [f.symptom for f in found[:MOST_CHOICES] if f.chance >= ASKED]
         stay = {STOP_SYMPTOM, *(f.symptom for f in taken or found)}

@@ -78,6 +78,17 @@ def test_check_of_the_shipped_files_is_clean(lapwise: Any) -> None:
     assert {f["severity"] for f in told["findings"]} <= {"warning"}
 
 
+@pytest.mark.parametrize(("reader", "list_"), [("abrasion.tables", "abrasives"), ("words.cues", "cues")])
+def test_check_names_a_fault_in_a_shipped_list_that_is_read_elsewhere(
+    lapwise: Any, monkeypatch: pytest.MonkeyPatch, reader: str, list_: str
+) -> None:
+    broken = (f"{list_}: [", f"knowledge/{list_}.yaml")
+    monkeypatch.setattr(f"lapwise.engine.{reader}.shipped", lambda _: (broken[0].encode(), broken[1]))
+    ran = lapwise("check")
+    assert ran.code == 3
+    assert f"knowledge/{list_}.yaml" in ran.out
+
+
 def test_check_names_the_faults_of_own_files(lapwise: Any, tmp_path: Path) -> None:
     path = own(tmp_path, RULE.replace("hard-water", "hard-watr"))
     ran = lapwise("check")

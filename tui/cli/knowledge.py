@@ -70,10 +70,12 @@ def _count(number: int, what: str) -> str:
 
 def _checked(where: Folders, path: Path | None) -> tuple[list[Finding], dict[str, int]]:
     """The findings, and how many of what was checked; files that cannot be read are findings of the check "form"."""
+    from lapwise.engine.abrasion.tables import load_systems  # start-up time
     from lapwise.engine.checks import Finding, run  # start-up time
     from lapwise.engine.knowledge import files  # start-up time
     from lapwise.engine.knowledge.loader import build  # start-up time
     from lapwise.engine.teaching import run_cases  # start-up time
+    from lapwise.engine.words.cues import load_cues  # start-up time
 
     def form(problems: Iterable[Issue]) -> list[Finding]:
         return [Finding("form", "error", p.where, p, own=True) for p in problems]
@@ -83,6 +85,8 @@ def _checked(where: Folders, path: Path | None) -> tuple[list[Finding], dict[str
         if path is not None and not own:
             raise BadInput(Issue("there is no YAML file in this folder", "lapwise knowledge check", str(path)))
         loaded = build(files.shipped_files(), own)  # the files themselves, not what was kept of them
+        for read in (load_systems, load_cues):
+            read()
     except Damaged as error:
         return form(error.problems), {}
     cases = where.own_cases if path is None else path / "cases"
