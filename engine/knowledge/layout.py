@@ -6,11 +6,12 @@ what the files mean is read by the strict reader (:mod:`.reader`), never by this
 
 from __future__ import annotations
 
+import re
 from io import StringIO
 from typing import Any
 
 from lapwise.engine.errors import BadInput, Damaged, Issue
-from lapwise.engine.knowledge.reader import Node, Scalar, Sequence, read
+from lapwise.engine.knowledge.reader import Document, Node, Scalar, Sequence, read
 
 WIDTH = 120
 """Columns of a line. A group or a list of texts that does not fit is opened; a list of words and a text are wrapped."""
@@ -21,6 +22,16 @@ OPEN = frozenset(
     )
 )
 """Keys whose list or group is always opened, one condition, cause or sentence a line."""
+
+_WORD, _KEY = "[a-z][a-z_-]{0,59}", "(?:[a-z][a-z_-]{0,59}|'[^'\\n]{1,90}')"
+_NUMBER = r"(?:0|-?0\.\d{0,5}[1-9]|-?[1-9]\d{0,5}(?:\.\d{0,5}[1-9])?)"
+_CLOSED = f"(?!'?(?:{'|'.join(sorted(OPEN))})'?:)"
+_WEIGHTS = re.compile(
+    rf"(?:# .*\S\n)*{_WORD}:\n"
+    rf"(?:  {_KEY}:\n(?:    {_WORD}: {_NUMBER}\n){{2,}}|  {_CLOSED}{_KEY}: \{{{_WORD}: {_NUMBER}\}}\n)+"
+)
+"""One list of nothing but groups of numbers, in the one form already: what a fit writes, thousands of lines long, need
+not be taken apart and put together again."""
 
 
 def laid_out(text: str, name: str) -> str:
@@ -35,7 +46,10 @@ def laid_out(text: str, name: str) -> str:
     before = read(text, name)
     if before.problems:
         raise Damaged(before.problems)
-    yaml = YAML()
+    return text if _WEIGHTS.fullmatch(text) else _by_ruamel(text, name, before, YAML())
+
+
+def _by_ruamel(text: str, name: str, before: Document, yaml: Any) -> str:
     yaml.preserve_quotes = True
     yaml.width = WIDTH
     yaml.indent(mapping=2, sequence=4, offset=2)

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from itertools import product
 from pathlib import Path
 
 import pytest
+from ruamel.yaml import YAML
 from tests.unit.knowledge_samples import folders_at
 
 from lapwise.engine.errors import BadInput, Damaged
 from lapwise.engine.knowledge import files
-from lapwise.engine.knowledge.layout import WIDTH, laid_out
+from lapwise.engine.knowledge.layout import _WEIGHTS, WIDTH, _by_ruamel, laid_out
+from lapwise.engine.knowledge.reader import read
 from lapwise.tui.cli.main import main
 
 LOOSE = """\
@@ -56,6 +59,34 @@ def test_what_is_quoted_for_a_reason_stays_quoted() -> None:
     laid = laid_out(text, "x.yaml")
     assert "lap_shared: 'yes'" in laid
     assert "'One: two # three'" in laid
+
+
+NUMBERS = ("0", "1", "-1", "0.1", "-4.1", "12.05", "-0.25", "1.0", "-0", "01", "1e3", "0.10", "haze", "")
+CUES = ("always", "any", "'for'", "'yes'", "yes", "null", "'!ani !brighter'", "when-wet", "'12'", "'a: b'", "long" * 14)
+HEADS = ("", "# What this is.\n", "# Blanks at the end.  \n", "\n", "cues:\n  a: {b: 1}\n")
+
+
+def test_weights_known_to_have_the_form_are_what_taking_them_apart_would_give() -> None:
+    known = 0
+    for head, cue, number, count in product(HEADS, CUES, NUMBERS, (1, 2)):
+        if head and cue != "always" and number != "0.1":
+            continue  # not all three odd at once
+        said = [f"{key}: {number}" for key in ("haze", "pits")[:count]]
+        block = f"  {cue}:\n" + "".join(f"    {each}\n" for each in said)
+        for entry in (block, f"  {cue}: {{{', '.join(said)}}}\n", f"  {cue}: {number}\n"):
+            text = f"{head}words:\n{entry}"
+            read_in = read(text, "x.yaml")
+            if not read_in.problems and _WEIGHTS.fullmatch(text):
+                known += 1
+                assert _by_ruamel(text, "x.yaml", read_in, YAML()) == text
+    assert known > 50
+
+
+def test_the_shipped_weights_are_known_by_their_form_and_have_it() -> None:
+    text = Path(str(files.__file__)).parents[2].joinpath("knowledge", "cues.yaml").read_text(encoding="utf-8")
+    assert _WEIGHTS.fullmatch(text)
+    end = text.index("\n  '", 20_000) + 1
+    assert _by_ruamel(text[:end], "x.yaml", read(text[:end], "x.yaml"), YAML()) == text[:end]
 
 
 def test_the_shipped_files_have_the_form() -> None:
