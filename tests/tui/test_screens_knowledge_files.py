@@ -250,7 +250,8 @@ async def test_looking_a_file_over_can_be_stopped(
         return look_at(path, folders)
 
     monkeypatch.setattr("lapwise.tui.screens.reference.look_at", slow)
-    monkeypatch.setattr("textual.pilot.wait_for_idle", asyncio.sleep)  # the screen does not rest while it is held up
+    for module in ("app", "pilot"):  # the screen does not rest while it is held up
+        monkeypatch.setattr(f"textual.{module}.wait_for_idle", asyncio.sleep)
     app = make_app()
     async with app.run_test(size=(80, 30)) as pilot:
         await settle(pilot)

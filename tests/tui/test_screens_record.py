@@ -359,7 +359,8 @@ async def test_long_work_shows_what_is_left_and_stopped_leaves_all_as_it_was(
         return import_lines(record, source, progress=told, **how)
 
     monkeypatch.setattr("lapwise.tui.screens.record_files.import_lines", slow)
-    monkeypatch.setattr("textual.pilot.wait_for_idle", asyncio.sleep)  # the screen does not rest while it is held up
+    for module in ("app", "pilot"):  # the screen does not rest while it is held up
+        monkeypatch.setattr(f"textual.{module}.wait_for_idle", asyncio.sleep)
     app = make_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
