@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -53,12 +54,23 @@ SETS: Mapping[str, tuple[str, list[Entry]]] = {
     ),
 }
 HELD_OUT = [entry for _, entries in SETS.values() for entry in entries]
+BY_ID = {entry["id"]: entry for entry in (*ENTRIES, *HELD_OUT)}
 FAILURES: Mapping[str, str] = yaml.safe_load((CASES / "known-failures.yaml").read_text(encoding="utf-8"))["failures"]
 
 
 def case_of(entry: Entry) -> Case:
     """The case of one entry, as a person would state it."""
     return situation(entry["case"])
+
+
+@cache
+def _answer(id_: str) -> Diagnosis:
+    return session().quick(case_of(BY_ID[id_]))
+
+
+def answered(entry: Entry) -> Diagnosis:
+    """The answer to the case of one entry, which several tests look at."""
+    return _answer(entry["id"])
 
 
 def faults(entry: Entry, answer: Diagnosis) -> list[str]:
@@ -89,7 +101,7 @@ def _params() -> Iterable[Any]:
 
 @pytest.mark.parametrize("entry", _params())
 def test_case(entry: Entry) -> None:
-    wrong = faults(entry, session().quick(case_of(entry)))
+    wrong = faults(entry, answered(entry))
     assert not wrong, f"{entry['title']}: {'; '.join(wrong)}"
 
 
@@ -115,7 +127,7 @@ def _rates(entries: list[Entry]) -> tuple[int, int, dict[str, list[int]], list[s
     by_material: dict[str, list[int]] = defaultdict(lambda: [0, 0, 0])
     failing = []
     for entry in entries:
-        answer = session().quick(case_of(entry))
+        answer = answered(entry)
         row = by_material[entry["case"].get("material") or "not told"]
         row[0] += bool(answer.plan) and answer.plan[0].remedy in entry["cured_by"]
         passed = not faults(entry, answer)
@@ -166,7 +178,7 @@ def test_rates_on_the_published_cases(capsys: pytest.CaptureFixture[str]) -> Non
 @pytest.mark.parametrize("name", SETS)
 def test_firm_held_out_failures_are_the_listed_ones(name: str) -> None:
     firm = [entry for entry in SETS[name][1] if entry["firm"]]
-    failing = {entry["id"] for entry in firm if faults(entry, session().quick(case_of(entry)))}
+    failing = {entry["id"] for entry in firm if faults(entry, answered(entry))}
     assert failing == {entry["id"] for entry in firm} & set(FAILURES)
 
 
