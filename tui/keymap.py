@@ -90,6 +90,10 @@ def read_keymap(folder: Path) -> Keymap:
             problems.append(Issue("no such action", where, name, allowed, nearest(name, allowed)))
         elif not key or len(key) > LONGEST_KEY:
             problems.append(Issue(f"a key is required for {name}", where, key))
+        elif key.startswith("alt+"):
+            problems.append(
+                Issue("a key with alt cannot be told from escape and the key, one after the other", where, key)
+            )
         elif other := _clash(name, key, {**shipped, **keys}):
             problems.append(Issue(f"the key of {name} already belongs to {other}", where, key))
         else:

@@ -254,3 +254,14 @@ async def test_f8_before_the_own_bench_is_read_says_so(make_app: Make) -> None:
         assert status(app) == "! One moment: still loading."
         await settle(pilot)
         assert not app.workspace.sample
+
+
+async def test_escape_and_a_letter_read_together_are_two_keys(make_app: Make) -> None:
+    """A terminal that is read late sends them as one key with alt: both would be lost."""
+    async with make_app().run_test(size=(80, 24)) as pilot:
+        app = pilot.app
+        await keys(pilot, "4", "f1")
+        assert isinstance(app.screen, Dialog)
+        app.post_message(Key("alt+e", "e"))
+        await settle(pilot)
+        assert "What to export?" in screen_text(app)  # type: ignore[arg-type]
