@@ -27,22 +27,23 @@ def cured_causes(knowledge: Knowledge) -> frozenset[str]:
     return frozenset(c for r in knowledge.remedies.values() for c, word in r.fixes.items() if word != "never")
 
 
+def _without(causes: frozenset[str], what: str, knowledge: Knowledge) -> Iterator[Fault]:
+    """A fault of each cause that is not among ``causes``."""
+    for cause in knowledge.causes.values():
+        if cause.id not in causes and cause.id != OTHER:
+            yield fault(cause.id, cause.place, what)
+
+
 @check("unreached-causes", "error", "no evidence ever speaks for a cause")
 def unreached_causes(knowledge: Knowledge) -> Iterator[Fault]:
     """A cause that nothing ever gives evidence for (``other`` stands for what is not listed and needs none)."""
-    reached = reached_causes(knowledge)
-    for cause in knowledge.causes.values():
-        if cause.id not in reached and cause.id != OTHER:
-            yield fault(cause.id, cause.place, "no symptom and no rule gives evidence for this cause")
+    return _without(reached_causes(knowledge), "no symptom and no rule gives evidence for this cause", knowledge)
 
 
 @check("uncured-causes", "error", "nothing that is known cures a cause")
 def uncured_causes(knowledge: Knowledge) -> Iterator[Fault]:
     """A cause that no remedy fixes."""
-    cured = cured_causes(knowledge)
-    for cause in knowledge.causes.values():
-        if cause.id not in cured and cause.id != OTHER:
-            yield fault(cause.id, cause.place, "no remedy fixes this cause")
+    return _without(cured_causes(knowledge), "no remedy fixes this cause", knowledge)
 
 
 @check("idle-remedies", "error", "a remedy fixes nothing")

@@ -5,27 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 
-from lapwise.engine.knowledge.model import Compound, Knowledge
+from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.words.match import Match
-from lapwise.engine.words.setup import FINEST_PREPOLISH_UM, UNGRADED, Mention
-from lapwise.engine.words.text import COMMA, STRONG, Token, listed, stem
+from lapwise.engine.words.setup import UNGRADED, Mention, coarse
+from lapwise.engine.words.text import COMMA, STRONG, Token, stems
 
-_VERBS = frozenset(
-    map(
-        stem,
-        listed(
-            "switch switched switching swap swapped swapping change changed changing went gone going move moved moving "
-            "try tried trying took taken taking put drop dropped dropping substituting substituted came gave laid"
-        ),
-    )
+_VERBS = stems(
+    "switch switched switching swap swapped swapping change changed changing went gone going move moved moving "
+    "try tried trying took taken taking put drop dropped dropping substituting substituted came gave laid"
 ) | {"went", "gone", "took", "put", "came"}
 _INSTEAD = frozenset(("instead",))
-_NO_CHANGE = frozenset(
-    map(
-        stem,
-        listed("back between middle step repeat repeated redo redid recut recutting more less half most again"),
-    )
-)
+_NO_CHANGE = stems("back between middle step repeat repeated redo redid recut recutting more less half most again")
 """Beside one of these a grade is a step gone back to or put in between, or more or less of the same."""
 _FROM = frozenset(("from", "off", "of"))
 _NEAR, _BEHIND, _WITHIN = 6, 4, 4
@@ -65,7 +55,7 @@ def changes(
         for i, mention in enumerate(out):  # from zinc to tin
             kind, id_ = mention.names[0]
             was = mention.role == "prior" and base.get(kind) == id_ and kind in target
-            if was and not (kind == "compounds" and _coarse(knowledge.compounds[id_])):
+            if was and not (kind == "compounds" and coarse(knowledge.compounds[id_])):
                 out[i] = replace(mention, role="now")
     return tries, out
 
@@ -138,17 +128,12 @@ def _base(found: Sequence[Mention], group: Sequence[int], words: Sequence[Token]
     return out
 
 
-def _coarse(compound: Compound) -> bool:
-    """Whether it is a diamond that cuts or pre-polishes."""
-    return compound.kind == "diamond" and (compound.typical_um or 0.0) >= FINEST_PREPOLISH_UM
-
-
 def _remedy(base: dict[str, str], target: dict[str, str], knowledge: Knowledge) -> str:
     """What going from one set-up to another is called; "" if it is none that can be told."""
     moved = {kind: id_ for kind, id_ in target.items() if base.get(kind) != id_}
     if "compounds" in moved and "compounds" in base:
         pair = [knowledge.compounds[at["compounds"]] for at in (base, moved)]
-        if _coarse(pair[0]) != _coarse(pair[1]):
+        if coarse(pair[0]) != coarse(pair[1]):
             return ""
     if moved.get("laps") in _CUTTING and "laps" not in base:
         del moved["laps"]

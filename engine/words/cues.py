@@ -70,17 +70,18 @@ def cues_of(raw: Iterable[Token], words: Sequence[Token]) -> dict[str, Span]:
             denied = 0
         keys.append((_DENIED * (denied > 0 and token.key != "not") + token.key, token))
         denied = _REACH if token.key == "not" else max(0, denied - 1)
+    counting = [(token.key, token) for token in words]
+    return _alone_and_paired(keys) | _alone_and_paired(counting, _COUNTS)
+
+
+def _alone_and_paired(keys: Sequence[tuple[str, Token]], sign: str = "") -> dict[str, Span]:
+    """Each key, and each with the one before it, behind ``sign``, with where it first stands."""
     out: dict[str, Span] = {}
     for at, (key, token) in enumerate(keys):
-        out.setdefault(key, (token.start, token.end))
+        out.setdefault(sign + key, (token.start, token.end))
         if at:
             before, first = keys[at - 1]
-            out.setdefault(f"{before} {key}", (first.start, token.end))
-    for at, token in enumerate(words):
-        out.setdefault(_COUNTS + token.key, (token.start, token.end))
-        if at:
-            first = words[at - 1]
-            out.setdefault(f"{_COUNTS}{first.key} {token.key}", (first.start, token.end))
+            out.setdefault(f"{sign}{before} {key}", (first.start, token.end))
     return out
 
 

@@ -17,17 +17,17 @@ from lapwise.engine.words.looks import KNOWN
 from lapwise.engine.words.looks import seen as told_by_looks
 from lapwise.engine.words.match import Match, exact_matches, matches, shares
 from lapwise.engine.words.numbers import number_at, size_in
-from lapwise.engine.words.setup import FINEST_PREPOLISH_UM, Mention, ids_of, mentions
+from lapwise.engine.words.setup import FINEST_PREPOLISH_UM, Mention, coarse, ids_of, mentions
 from lapwise.engine.words.spelling import respelt
 from lapwise.engine.words.symptoms import Symptoms
-from lapwise.engine.words.text import ARTICLES, FILLING, STRONG, Token, listed, sentence, stem, tokens
+from lapwise.engine.words.text import ARTICLES, FILLING, STRONG, Token, sentence, stem, stems, tokens
 from lapwise.engine.words.tries import ENDS, Tries
 
 MOST_LETTERS = 20_000
 """Letters of a text that are read; nobody tells a case in more."""
 _CUTS = frozenset(("cutting", "grinding", "roughing"))
-_SHINES = frozenset(map(stem, listed("polish polished polishing shine shiny gloss glossy bright mirror luster lustre")))
-_NOT_CUT = frozenset(map(stem, listed("mark direction line edge lap scratch step furrow groove disc oil")))
+_SHINES = stems("polish polished polishing shine shiny gloss glossy bright mirror luster lustre")
+_NOT_CUT = stems("mark direction line edge lap scratch step furrow groove disc oil")
 SCRATCH = "fine-scratches"
 _STEP = stem("prepolish")
 _ONE: dict[str, str] = {"materials": "material", "laps": "lap", "compounds": "compound"}
@@ -175,8 +175,7 @@ class _Reading:
 
     def _coarse(self, ids: Iterable[str]) -> bool:
         """Whether all are diamonds too coarse to polish."""
-        found = [self.knowledge.compounds[i] for i in ids]
-        return all(c.kind == "diamond" and (c.typical_um or 0.0) >= FINEST_PREPOLISH_UM for c in found)
+        return all(coarse(self.knowledge.compounds[i]) for i in ids)
 
     def _one(self, kind: str, found: Sequence[Mention]) -> str | None:
         """The one material, lap or compound on the machine; doubtful if several are named."""
@@ -344,14 +343,9 @@ class _Reading:
         return tuple(dict.fromkeys(out))
 
 
-_PLAIN = frozenset(
-    map(
-        stem,
-        listed(
-            "not nothing facet facets stone lap polish polishing polished using use used work working put "
-            "run running step grit one two three tried already again before same time times every help "
-            "anything please first since off out come comes made make goes going went show shows showing see "
-            "feel feels whole side"
-        ),
-    )
+_PLAIN = stems(
+    "not nothing facet facets stone lap polish polishing polished using use used work working put "
+    "run running step grit one two three tried already again before same time times every help "
+    "anything please first since off out come comes made make goes going went show shows showing see "
+    "feel feels whole side"
 )

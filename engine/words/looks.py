@@ -5,38 +5,33 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from lapwise.engine.words.text import STRONG, Token, listed, stem
-
-
-def _stems(words: str) -> frozenset[str]:
-    return frozenset(map(stem, listed(words)))
-
+from lapwise.engine.words.text import STRONG, Token, stems
 
 _NOT = frozenset(("not",))
-_LINES = _stems("line lines mark marks scratch scratches tracks stripes rows hairs dashes")
-_OFF = _stems(
+_LINES = stems("line lines mark marks scratch scratches tracks stripes rows hairs dashes")
+_OFF = stems(
     "off gone rub rubs rubbed rubbing wear wears worn wipe wipes cleaned clean lost "
     "touch touches bear bears left stay stays keep keeps contact removed"
 )
-_TOOLS = _stems(
+_TOOLS = stems(
     "lap wheel disc plate tin copper zinc ceramic acrylic film slurry paste compound charge powder tray hands machine"
 )
 _ROWS: tuple[tuple[str, frozenset[str], tuple[tuple[str, tuple[frozenset[str], ...]], ...], frozenset[str]], ...] = (
     (
         "ink-facet",
-        _stems("ink inked inking marker sharpie pen"),
+        stems("ink inked inking marker sharpie pen"),
         (
-            ("one-end", (_OFF, _stems("end tip culet girdle"))),
-            ("one-side", (_OFF, _stems("left right side half flank wedge"))),
-            ("centre", (_OFF, _stems("middle centre center"))),
-            ("edges", (_OFF, _stems("edge edges rim border corners"))),
-            ("even", (_stems("all everywhere even evenly uniform uniformly lot whole flat"),)),
+            ("one-end", (_OFF, stems("end tip culet girdle"))),
+            ("one-side", (_OFF, stems("left right side half flank wedge"))),
+            ("centre", (_OFF, stems("middle centre center"))),
+            ("edges", (_OFF, stems("edge edges rim border corners"))),
+            ("even", (stems("all everywhere even evenly uniform uniformly lot whole flat"),)),
         ),
         frozenset(),
     ),
     (
         "soak-and-wipe",
-        _stems(
+        stems(
             "soak soaked soaking wipe wiped wiping rinse alcohol acetone vinegar spirit "
             "spirits soap soapy wash washed washing scrub detergent"
         ),
@@ -44,49 +39,49 @@ _ROWS: tuple[tuple[str, frozenset[str], tuple[tuple[str, tuple[frozenset[str], .
             (
                 "less",
                 (
-                    _stems("most half lighter lessened diminished partly some bit less fainter softens thinner better"),
-                    _stems("off gone away lessened diminished less lighter better softens come came fainter"),
+                    stems("most half lighter lessened diminished partly some bit less fainter softens thinner better"),
+                    stems("off gone away lessened diminished less lighter better softens come came fainter"),
                 ),
             ),
-            ("same", (_NOT | _stems("still same unchanged stays withstand"),)),
-            ("gone", (_stems("off gone away lifts lift moves removes removed vanished clear cleared went"),)),
+            ("same", (_NOT | stems("still same unchanged stays withstand"),)),
+            ("gone", (stems("off gone away lifts lift moves removes removed vanished clear cleared went"),)),
         ),
         _TOOLS,
     ),
     (
         "drop-test",
-        _stems("drop"),
+        stems("drop"),
         (
             (
                 "clouded",
                 (
-                    _stems("spot bit corner foot edge patch waste"),
-                    _stems("white cloudy clouded dull dulled milky hazy"),
+                    stems("spot bit corner foot edge patch waste"),
+                    stems("white cloudy clouded dull dulled milky hazy"),
                 ),
             ),
-            ("unchanged", (_stems("spot bit waste patch"), _NOT | _stems("unchanged nothing"))),
+            ("unchanged", (stems("spot bit waste patch"), _NOT | stems("unchanged nothing"))),
         ),
         frozenset(),
     ),
     (
         "cross-stroke",
-        _stems("across cross crossed stroke stroked swung turned turn swing ninety quarter"),
+        stems("across cross crossed stroke stroked swung turned turn swing ninety quarter"),
         (
-            ("stays", (_LINES | _stems("they"), _NOT, _stems("turn turned swing swung move moved change changed"))),
-            ("stays", (_LINES | _stems("they"), _stems("stay stayed remain put unchanged stays"))),
-            ("turns", (_LINES, _stems("turn turned swung new swing follow"), _stems("too new round with"))),
+            ("stays", (_LINES | stems("they"), _NOT, stems("turn turned swing swung move moved change changed"))),
+            ("stays", (_LINES | stems("they"), stems("stay stayed remain put unchanged stays"))),
+            ("turns", (_LINES, stems("turn turned swung new swing follow"), stems("too new round with"))),
         ),
         frozenset(),
     ),
     (
         "find-cleavage",
-        _stems("cleavage split splits plane basal"),
+        stems("cleavage split splits plane basal"),
         (
             (
                 "near",
                 (
-                    _stems("degree degrees deg close near within sat"),
-                    _stems("found located measured checked check test says facet table lap we"),
+                    stems("degree degrees deg close near within sat"),
+                    stems("found located measured checked check test says facet table lap we"),
                 ),
             ),
         ),
@@ -94,56 +89,56 @@ _ROWS: tuple[tuple[str, frozenset[str], tuple[tuple[str, tuple[frozenset[str], .
     ),
     (
         "loupe-check",
-        _stems("loupe lens magnifier 10x magnification microscope 10"),
+        stems("loupe lens magnifier 10x magnification microscope 10"),
         (
             (
                 "clean",
                 (
-                    _NOT | _stems("nothing clean zip"),
-                    _stems("show shows showed showing see find finds found say says clean") | _LINES,
+                    _NOT | stems("nothing clean zip"),
+                    stems("show shows showed showing see find finds found say says clean") | _LINES,
                 ),
             ),
-            ("dotted", (_stems("dotted dots dashes dashed"),)),
-            ("crooked", (_stems("crooked wiggly bent squiggly scribbly crisscross"),)),
-            ("pits", (_stems("holes pits craters"),)),
-            ("continuous", (_stems("unbroken solid continuous"),)),
+            ("dotted", (stems("dotted dots dashes dashed"),)),
+            ("crooked", (stems("crooked wiggly bent squiggly scribbly crisscross"),)),
+            ("pits", (stems("holes pits craters"),)),
+            ("continuous", (stems("unbroken solid continuous"),)),
         ),
         frozenset(),
     ),
     (
         "check-alignment",
-        _stems("mirrored settings alignment opposite both"),
+        stems("mirrored settings alignment opposite both"),
         (
-            ("wave", (_stems("wave senses directions opposite"), _stems("off wave lying miss senses"))),
-            ("one-side", (_stems("off"), _stems("same"), _stems("side way"))),
-            ("one-end", (_stems("off"), _stems("same"), _stems("end"))),
+            ("wave", (stems("wave senses directions opposite"), stems("off wave lying miss senses"))),
+            ("one-side", (stems("off"), stems("same"), stems("side way"))),
+            ("one-end", (stems("off"), stems("same"), stems("end"))),
         ),
         frozenset(),
     ),
     (
         "check-lap-true",
-        _stems("lap plate disc wheel"),
+        stems("lap plate disc wheel"),
         (
-            ("wobbles", (_stems("dial wobbles wobble runout gauge"), _stems("wobbles wobble up runout out"))),
-            ("hollow", (_stems("ruler straight edge straightedge"), _stems("dished hollow domed dip"))),
-            ("true", (_stems("dial gauge straightedge measures checked"), _stems("true flat"))),
+            ("wobbles", (stems("dial wobbles wobble runout gauge"), stems("wobbles wobble up runout out"))),
+            ("hollow", (stems("ruler straight edge straightedge"), stems("dished hollow domed dip"))),
+            ("true", (stems("dial gauge straightedge measures checked"), stems("true flat"))),
         ),
         frozenset(),
     ),
     (
         "test-other-stone",
-        _stems("stone one garnet quartz topaz sapphire tourmaline spinel beryl stones"),
+        stems("stone one garnet quartz topaz sapphire tourmaline spinel beryl stones"),
         (
             (
                 "good",
                 (
-                    _stems("other another different second test old known"),
-                    _stems("fine ok okay well good normal normally nicely nice shone lovely perfect mirror"),
+                    stems("other another different second test old known"),
+                    stems("fine ok okay well good normal normally nicely nice shone lovely perfect mirror"),
                 ),
             ),
-            ("same", (_stems("another different second test"), _stems("same too"))),
+            ("same", (stems("another different second test"), stems("same too"))),
         ),
-        _stems("facet facets side end lap wheel zone ring plate day"),
+        stems("facet facets side end lap wheel zone ring plate day"),
     ),
 )
 """Look, the words that name it, its results with the groups of words of which each must have one, and words beside

@@ -6,14 +6,12 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from lapwise.engine.words.lexicon import Lexicon, Name
-from lapwise.engine.words.text import COMMA, STRONG, WEAK, Token, listed, stem
+from lapwise.engine.words.text import COMMA, STRONG, WEAK, Token, stems
 
 LOOSE = 1
 """Words that may stand between those of a phrase, one more for a phrase of more than three."""
-_CURES = frozenset(
-    map(stem, listed("rid remove clear shake lose stop avoid cure fix eliminate out away past matter wonder"))
-)
-_GONE = frozenset(map(stem, listed("gone disappeared vanished cured")))
+_CURES = stems("rid remove clear shake lose stop avoid cure fix eliminate out away past matter wonder")
+_GONE = stems("gone disappeared vanished cured")
 LONG = 3
 """Words of a phrase that may run over a comma."""
 _IN_ORDER = frozenset(("not", "one", "onli", "back"))

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from lapwise.engine.knowledge.model import Knowledge
-from lapwise.engine.words.text import Token, listed, stem
+from lapwise.engine.words.text import Token, stem, stems
 
 _ONES = (
     *("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve", "thirteen"),
@@ -19,17 +19,12 @@ VALUES = {w: float(i) for i, w in enumerate(_ONES, 1)} | {w: 10.0 * i for i, w i
 _TIMES = {"hundred": 100.0, "thousand": 1000.0, "k": 1000.0, "grand": 1000.0}
 _PARTS = {"half": 0.5, "quarter": 0.25, "tenth": 0.1}
 MICRON = stem("micron")
-_OTHER_UNITS = frozenset(
-    map(
-        stem,
-        listed(
-            "rpm minute minutes min degree degrees deg percent mm ct carat carats year years facet facets "
-            "time times hour hours second seconds index teeth tooth gear gram grams x stones stone revs "
-            "turns days week weeks th"
-        ),
-    )
+_OTHER_UNITS = stems(
+    "rpm minute minutes min degree degrees deg percent mm ct carat carats year years facet facets "
+    "time times hour hours second seconds index teeth tooth gear gram grams x stones stone revs "
+    "turns days week weeks th"
 )
-_GRIT_WORDS = frozenset(map(stem, listed("grit mesh diamond lap paste spray powder prepolish step")))
+_GRIT_WORDS = stems("grit mesh diamond lap paste spray powder prepolish step")
 _NEAR = 1.1
 """A size within this factor of a grade's usual grain is that grade."""
 _CLEAR, _FARTHEST = 1.3, 1.6

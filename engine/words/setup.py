@@ -7,11 +7,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.knowledge.model import Compound, Knowledge
 from lapwise.engine.words.lexicon import Lexicon, Name
 from lapwise.engine.words.numbers import diamond_grades, number_at
 from lapwise.engine.words.spelling import respelt
-from lapwise.engine.words.text import ARTICLES, COMMA, STRONG, WEAK, Token, listed, stem
+from lapwise.engine.words.text import ARTICLES, COMMA, STRONG, WEAK, Token, stem, stems
 
 Role = Literal["now", "prior", "other"]
 UNGRADED = "diamond-unknown"
@@ -22,28 +22,18 @@ _BEFORE = frozenset(
     ("after", "from", "following", "off", "prior", "previous", "previously", "earlier", "last", "before")
 )
 """What follows one of these was the step before, as far as only names and small words stand between."""
-_BETWEEN = frozenset(
-    map(
-        stem,
-        listed(
-            "step lap finish grit with on to was is at in of just come straight cut prepolish stage mesh and "
-            "charge polish by went jump diamond use did and had"
-        ),
-    )
+_BETWEEN = stems(
+    "step lap finish grit with on to was is at in of just come straight cut prepolish stage mesh and "
+    "charge polish by went jump diamond use did and had"
 )
 _NOW = frozenset(("now", "then", "currently", "to"))
 _NOW_POLISH = frozenset(("now", "then", "polishing", "polished", "polish", "final", "finish", "finishing"))
 _PAST_STEP = frozenset(("prepolished", "precut"))
-_ELSEWHERE = frozenset(
-    map(
-        stem,
-        listed(
-            "fine well good great perfectly beautifully works worked same other another usually normally "
-            "unlike whereas instead tried try trying previously yesterday"
-        ),
-    )
+_ELSEWHERE = stems(
+    "fine well good great perfectly beautifully works worked same other another usually normally "
+    "unlike whereas instead tried try trying previously yesterday"
 )
-_WELL = frozenset(map(stem, listed("fine well great perfectly beautifully perfect okay ok")))
+_WELL = stems("fine well great perfectly beautifully perfect okay ok")
 _LIKE = frozenset(("like", "look", "looks", "looked", "looking", "resemble", "resembles", "hammered", "beaten", "as"))
 _GLASS, _SMOKY = "glass", "smoky-quartz"
 _ONLY_ALONE = {_GLASS: ("glass",), _SMOKY: ("smoky",)}
@@ -52,19 +42,17 @@ _LENS = frozenset(("under", "with", "without", "in", "no", "any", "ten", "throug
 _FELT = "felt"
 _ONTO = frozenset(("on", "onto", "to", "with", "hard", "soft", "from", "off", "over", "used", "use", "plain"))
 _OF_FELT = frozenset(("lap", "wheel", "pad", "buff", "disc", "and", "with", "insert"))
-_NOT_A_LAP = frozenset(
-    map(stem, listed("pen tip marker fleck flecks platelet platelets ore coloured colored colour color"))
-)
+_NOT_A_LAP = stems("pen tip marker fleck flecks platelet platelets ore coloured colored colour color")
 _FILM = stem("film")
-_OF_THE_STONE = frozenset(map(stem, listed("stone facet facets table crown pavilion girdle it them everything gem")))
+_OF_THE_STONE = stems("stone facet facets table crown pavilion girdle it them everything gem")
 WAX_LAP, _WAX = "wax-lap", stem("wax")
-_DOP = frozenset(map(stem, listed("dop dopping dopped transfer transferred shellac warm hot melted epoxy glue")))
+_DOP = stems("dop dopping dopped transfer transferred shellac warm hot melted epoxy glue")
 PLATED = "plated-diamond-lap"
-_PLATE = frozenset(map(stem, listed("plate plates")))
+_PLATE = stems("plate plates")
 _WENT = (["went", "to"], ["switched", "to"], ["swapped", "to"], ["changed", "to"], ["moved", "to"], ["over", "to"])
-_LEFT = frozenset(map(stem, listed("scratch line mark furrow")))
+_LEFT = stems("scratch line mark furrow")
 """What is named after a compound, the 1200 lines, was left by it."""
-_REMOVES = frozenset(map(stem, listed("not instead rather")))
+_REMOVES = stems("not instead rather")
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +93,11 @@ def mentions(text: Sequence[Token], lex: Lexicon, knowledge: Knowledge) -> tuple
     return words, _steps(roled, knowledge)
 
 
+def coarse(compound: Compound) -> bool:
+    """Whether it is a diamond that cuts or pre-polishes."""
+    return compound.kind == "diamond" and (compound.typical_um or 0.0) >= FINEST_PREPOLISH_UM
+
+
 def _without_bare(found: list[Mention], words: Sequence[Token]) -> list[Mention]:
     """Without bare words that name a stone only where no other is named."""
     bare = [
@@ -122,14 +115,14 @@ def _steps(found: list[Mention], knowledge: Knowledge) -> list[Mention]:
     now = [m for m in found if m.role == "now" and len(m.names) == 1 and m.names[0][0] == "compounds"]
     grains = {m: knowledge.compounds[m.names[0][1]].typical_um or 0.0 for m in now}
     fine = {m.names[0][1] for m in now if 0 < grains[m] < FINEST_PREPOLISH_UM}
-    coarse = [m for m in now if grains[m] >= FINEST_PREPOLISH_UM]
-    if len(fine) != 1 or not coarse or len(fine) + len({m.names[0][1] for m in coarse}) < len({m.names for m in now}):
+    rough = [m for m in now if grains[m] >= FINEST_PREPOLISH_UM]
+    if len(fine) != 1 or not rough or len(fine) + len({m.names[0][1] for m in rough}) < len({m.names for m in now}):
         return found
     laps = [m for m in found if m.role == "now" and len(m.names) == 1 and m.names[0][0] == "laps"]
-    before = list(coarse)
+    before = list(rough)
     for lap in laps if len({m.names for m in laps}) > 1 else ():
         near = min(now, key=lambda m: min(abs(m.at[0] - lap.at[1]), abs(lap.at[0] - m.at[1])))
-        before += [lap] * (near in coarse)
+        before += [lap] * (near in rough)
     return [
         replace(m, role="prior", sure=False) if m in before else replace(m, sure=m.sure and m not in now) for m in found
     ]

@@ -5,24 +5,19 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from dataclasses import replace
 
-from lapwise.engine.words.text import FILLING, Token, listed, stem
+from lapwise.engine.words.text import FILLING, Token, stem, stems
 
 SHORTEST, LONG = 5, 8
 """A word of fewer letters is never put right; from the second on two slips are allowed, else one."""
 BENT = "~"
 """Stands before a word that was put right."""
-_EVERYDAY = frozenset(
-    map(
-        stem,
-        listed(
-            "allowed among begun blame blank blind block brought bursts cases chance chart clips clock closer cloth "
-            "crowd dream enter events expert false flies floor front given grand least links logged model noble paint "
-            "paths price quiet range rarely rates reading rucked saved shower slope sorts speak species spoilt super "
-            "taken threw titles trapped trial value wherever words worst write world phone people friend "
-            "beach boots competition panes pane flour grass pearl peace power sweet unchanged shone frame beads "
-            "barks course crocodile prism sparse north wafer"
-        ),
-    )
+_EVERYDAY = stems(
+    "allowed among begun blame blank blind block brought bursts cases chance chart clips clock closer cloth "
+    "crowd dream enter events expert false flies floor front given grand least links logged model noble paint "
+    "paths price quiet range rarely rates reading rucked saved shower slope sorts speak species spoilt super "
+    "taken threw titles trapped trial value wherever words worst write world phone people friend "
+    "beach boots competition panes pane flour grass pearl peace power sweet unchanged shone frame beads "
+    "barks course crocodile prism sparse north wafer"
 )
 """Words of every day that are near a word of the trade and are never taken for it."""
 

@@ -72,22 +72,10 @@ class Symptoms:
                 told = {*ids, *(self.plainly[plain] if plain else ())} & set(out)
                 if told or (match.start, match.end) in self.named:
                     self.notes.seen.append((match.start, match.end))
-                elif plain is not None:
-                    out.append(plain)
-                    label, near = self.knowledge.label(plain), dict.fromkeys((plain, *ids))
-                    self.notes.note(match.start, match.end, label, "symptoms", plain, sure=False, could_be=near)
-                elif meant := self._meant(match, ids):
+                elif meant := plain or self._meant(match, ids):
                     out.append(meant)
-                    label = self.knowledge.label(meant)
-                    self.notes.note(
-                        match.start,
-                        match.end,
-                        label,
-                        "symptoms",
-                        meant,
-                        sure=False,
-                        could_be=dict.fromkeys((meant, *ids)),
-                    )
+                    label, near = self.knowledge.label(meant), dict.fromkeys((meant, *ids))
+                    self.notes.note(match.start, match.end, label, "symptoms", meant, sure=False, could_be=near)
                 else:
                     self.notes.doubt(match.start, match.end, "symptoms", ids)
         self.said = self._said(match for match in found if match.denied)
@@ -114,10 +102,9 @@ class Symptoms:
         found = likely(self.said, self.lex.cues)
         known = {f.symptom for f in found}
         taken = [f for n, f in enumerate(found[:MOST_TOLD]) if f.chance >= (BESIDE if n else LIKELIEST)]
-        near = [f.symptom for f in found[:MOST_CHOICES] if f.chance >= ASKED]
         stay = {STOP_SYMPTOM, *(f.symptom for f in taken or found)}
         kept = [id_ for id_ in heard if id_ not in known or id_ in stay]
-        near = [id_ for id_ in near if id_ not in kept]
+        near = [f.symptom for f in found[:MOST_CHOICES] if f.chance >= ASKED and f.symptom not in kept]
         for note in [h for h in self.notes.heard if h.key == "symptoms"]:
             if note.value not in kept:
                 self.notes.heard.remove(note)

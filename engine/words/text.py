@@ -120,6 +120,11 @@ def stem(word: str) -> str:
     return str(_stemmer().stemWord(word))
 
 
+def stems(words: str) -> frozenset[str]:
+    """The stems of the words of a line, for looking up."""
+    return frozenset(map(stem, listed(words)))
+
+
 def tokens(text: str) -> list[Token]:
     """The words of a text in order; signs between them are told as the break before the word that follows."""
     out: list[Token] = []

@@ -8,7 +8,7 @@ from typing import cast
 
 from lapwise.engine.case import Outcome
 from lapwise.engine.words.match import Match, shares
-from lapwise.engine.words.text import COMMA, Token, listed, sentence, stem
+from lapwise.engine.words.text import COMMA, Token, listed, sentence, stems
 
 ENDS = "outcome="
 _ASKS = frozenset(("should", "shall", "might", "maybe", "perhaps", "want", "wants", "wonder", "if", "whether", "how"))
@@ -20,14 +20,9 @@ _ONSET = frozenset(("since", "after", "began", "until", "before", "whenever", "i
 """What leads up to a doing after which it began."""
 _LED = 5
 _NO = frozenset(("no", "nope", "nah", "nada"))
-_SAME = frozenset(
-    map(
-        stem,
-        listed(
-            "lap plate wheel disc facet stone tin zinc copper film compound powder paste setup set material "
-            "time day way side end direction spot place lot batch angle index speed step stuff"
-        ),
-    )
+_SAME = stems(
+    "lap plate wheel disc facet stone tin zinc copper film compound powder paste setup set material "
+    "time day way side end direction spot place lot batch angle index speed step stuff"
 )
 """What follows "same" where that tells no end: on the same lap."""
 _BETTER = frozenset(listed("now but than not on and so though tho yet still for in at if by after"))

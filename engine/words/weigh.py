@@ -10,18 +10,12 @@ from lapwise.engine.case import STOP_SYMPTOM
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.words.lexicon import Lexicon
 from lapwise.engine.words.match import Match, shares
-from lapwise.engine.words.text import ARTICLES, FILLING, STRONG, Token, listed, stem
+from lapwise.engine.words.text import ARTICLES, FILLING, STRONG, Token, stems
 
 _SETTINGS = frozenset(("speed", "pressure", "wetness", "carrier", "stage", "included", "in_setting"))
 """Facts whose words say how the work is done: the slow of "slow speed" is no trouble."""
-_TOOLS = frozenset(
-    map(
-        stem,
-        listed(
-            "lap wheel disc plate board pad film sheet slurry "
-            "compound paste powder diamond oxide drip drive machine belt"
-        ),
-    )
+_TOOLS = stems(
+    "lap wheel disc plate board pad film sheet slurry compound paste powder diamond oxide drip drive machine belt"
 )
 _BE = frozenset(("is", "was", "are", "were", "has", "had", "have", "looks", "looked", "got"))
 _UNDER = frozenset(("on", "with", "at", "over", "from", "using", "against", "after", "by", "in"))
@@ -70,10 +64,8 @@ _PERCEIVE = frozenset(
 _BEFORE_A_DOING = _PERSON | {"and", "then", "so", "just", "already", "also", "even", "but"}
 _ANY = frozenset(("a", "an", "another", "some"))
 _DONE_TO = ARTICLES | {"it", "them", "nothing", "another", "some", "up", "down"}
-_PARTS = frozenset(
-    map(stem, listed("facet stone girdle edge corner table crown pavilion culet tip point meet surface"))
-)
-_COLOURS = frozenset(map(stem, listed("white grey pale dark black heated warm hot")))
+_PARTS = stems("facet stone girdle edge corner table crown pavilion culet tip point meet surface")
+_COLOURS = stems("white grey pale dark black heated warm hot")
 """Words that before the name of a stone say which stone it is."""
 
 

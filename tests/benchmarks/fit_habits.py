@@ -47,6 +47,8 @@ TYPICAL_WEIGHT = 4.0
 THOUGHT_UP = 2.0
 """What a situation counts for that an expert thought up, against one that was drawn: they are what comes up at benches,
 and cutters' troubles are nearer to them."""
+THOUGHT_UP_IDS = ("W", "N")
+"""How the ids of those begin."""
 PANEL_WEIGHT = 2.0
 """What a situation that three experts answered counts for, against one that a single expert answered."""
 VOTES = (0.6, 0.4)
@@ -160,7 +162,7 @@ def panel_samples(use: str) -> list[Sample]:
 
 def single_samples() -> list[Sample]:
     return [
-        asked(id_, case_of(told), [opinion], THOUGHT_UP if id_[0] in "WN" else 1.0)
+        asked(id_, case_of(told), [opinion], THOUGHT_UP if id_.startswith(THOUGHT_UP_IDS) else 1.0)
         for id_, (told, opinion) in single_opinions().items()
     ]
 

@@ -183,6 +183,7 @@ def test_own_keys_replace_the_shipped_ones(tmp_path: Path) -> None:
         ("case.fixed: w", "case.worse"),
         ("case.fixed: f1", "app.help"),
         ("case.fixed:", "a key is required"),
+        ("case.fixed: alt+e", "cannot be told from escape"),
         ("- a\n- b", "must begin with an action and its key"),
         ("a: [", "a bracket or brace that is not closed"),
         ("case.fixed: [1, 2]", "a key is required"),
