@@ -195,7 +195,13 @@ class CaseAtHand:
     # --- what is written -------------------------------------------------------------------------------------
 
     async def _write(self, hand: Hand, work: Callable[..., OpenCase], *what: Any) -> None:
-        """Put something of a case on disk: one after the other, each upon what the one before left."""
+        """Put something of a case on disk: one after the other, each upon what the one before left.
+
+        Once asked for it is seen to its end, though what asked has gone, as everything does when the program is left.
+        """
+        await asyncio.shield(self._put(hand, work, *what))
+
+    async def _put(self, hand: Hand, work: Callable[..., OpenCase], *what: Any) -> None:
         async with self._writing:
             before = hand.open_case
             try:

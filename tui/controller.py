@@ -56,6 +56,8 @@ class Controller(CaseAtHand):
 
     async def close(self) -> None:
         """Put on disk what is not there yet, and let go of the workspace."""
+        async with self._writing:
+            pass  # what is on its way there
         if self.workspace.ready and self.open_case is not self._hand.kept:
             with contextlib.suppress(LapwiseError, OSError):
                 await self._write(self._hand, self.workspace.cases.keep)

@@ -34,7 +34,8 @@ async def settle(pilot: Pilot[Any]) -> None:
         await pilot.pause(0)
         due = await soon_due()
         at_work = [w._task for w in app.workers if not w.is_finished]
-        quiet = quiet + 1 if app.workspace.ready and not app.keys.waiting and not at_work else 0
+        written = not app.controller._writing.locked()
+        quiet = quiet + 1 if app.workspace.ready and written and not app.keys.waiting and not at_work else 0
         still = still + 1 if quiet and due is None and not unpainted(app) else 0
         if still >= 2 or quiet >= 4:
             return

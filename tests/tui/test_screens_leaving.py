@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import asyncio
+import threading
 from collections.abc import Callable
+from typing import Any
 
 import pytest
-from tests.tui.steps import keys, screen_text, settle, status, until
+from tests.tui.steps import QUARTZ, keys, screen_text, settle, status, until
 from textual.events import Key
 
 from lapwise.engine.folders import Folders
@@ -15,6 +17,7 @@ from lapwise.engine.record.store import Record
 from lapwise.engine.transfer.kept import read_list
 from lapwise.tui.actions import ACTIONS, AREAS
 from lapwise.tui.app import Actions, LapwiseApp
+from lapwise.tui.open_case import OpenCase
 from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.screens.leave import Leave, LeaveSample, NotKept
@@ -265,3 +268,31 @@ async def test_escape_and_a_letter_read_together_are_two_keys(make_app: Make) ->
         app.post_message(Key("alt+e", "e"))
         await settle(pilot)
         assert "What to export?" in screen_text(app)  # type: ignore[arg-type]
+
+
+async def test_what_was_stated_while_a_log_was_on_its_way_is_kept_on_leaving(make_app: Make, where: Folders) -> None:
+    """Leaving gave up the worker of the log: the disk had the outcome, what was stated since was refused as late."""
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.controller.state(QUARTZ)
+        await settle(pilot)
+        log, on_disk, go_on = app.workspace.cases.log, threading.Event(), threading.Event()
+
+        def slow(*what: Any) -> OpenCase:
+            after = log(*what)
+            on_disk.set()
+            go_on.wait(10)
+            return after
+
+        app.workspace.cases.log = slow  # type: ignore[method-assign]
+        await pilot.press("b")
+        await until(pilot, on_disk.is_set)
+        app.controller.put("wetness", "dry")
+        app.exit()
+        go_on.set()
+    with Record.open(where, readonly=True) as record:
+        last = record.last_case()
+        assert last is not None
+        assert [outcome for _, outcome in last.case.tried] == ["better"]
+        assert last.case.facts["wetness"] == "dry"
