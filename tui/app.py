@@ -18,6 +18,7 @@ from textual.screen import Screen
 
 from lapwise.engine.folders import Folders
 from lapwise.tui.actions import AREAS, Action, action_of, bindings, of_area
+from lapwise.tui.case_at_hand import Front
 from lapwise.tui.controller import Controller
 from lapwise.tui.drags import Drags
 from lapwise.tui.keymap import Choices, read_choices, read_keymap, write_choices
@@ -96,14 +97,8 @@ class LapwiseApp(App[None]):
         return FACET
 
     def _controller(self, workspace: Workspace) -> Controller:
-        return Controller(
-            workspace,
-            start=partial(start, self),
-            tell=self._case_changed,
-            calm=self.painted,
-            clock=self.clock,
-            entered=self._entered,
-        )
+        front = Front(partial(start, self), self._case_changed, self.painted, self.clock, self._entered)
+        return Controller(workspace, front)
 
     @property
     def workspace(self) -> Workspace:

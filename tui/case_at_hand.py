@@ -9,7 +9,7 @@ import asyncio
 import contextlib
 import time
 from collections.abc import Awaitable, Callable, Hashable, Iterable, Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING, Any, Protocol
 
@@ -30,23 +30,25 @@ class Start(Protocol):
     def __call__(self, work: Work, *, group: str, alone: bool = False, failed: str = "") -> None: ...
 
 
-class CaseAtHand:
-    """The only owner of the open case. ``tell``: called after every change. ``calm``: waits until it is painted.
-    ``entered``: called when the person has written something.
+@dataclass(frozen=True, slots=True)
+class Front:
+    """What a front end does for the case at hand. ``tell``: called after every change. ``calm``: waits until it is
+    painted. ``clock``: seconds that run forward. ``entered``: called when the person has written something.
 
-    ``clock``: seconds that run forward. What cannot be done is raised by the coroutines, and said by ``start``.
+    What cannot be done is raised by the coroutines that ``start`` begins, and said by it.
     """
 
-    def __init__(
-        self,
-        workspace: Workspace,
-        *,
-        start: Start,
-        tell: Callable[[], None],
-        calm: Callable[[], Awaitable[None]],
-        clock: Callable[[], float] = time.monotonic,
-        entered: Callable[[], None] = lambda: None,
-    ) -> None:
+    start: Start
+    tell: Callable[[], None]
+    calm: Callable[[], Awaitable[None]]
+    clock: Callable[[], float] = time.monotonic
+    entered: Callable[[], None] = lambda: None
+
+
+class CaseAtHand:
+    """The only owner of the open case."""
+
+    def __init__(self, workspace: Workspace, front: Front) -> None:
         self.workspace = workspace
         self.entered: set[str] = set()
         """What the person has written since the start: ``case``, ``laps``, ``machine``, ``transfer``."""
@@ -61,7 +63,7 @@ class CaseAtHand:
         """What was typed in own words and not taken yet."""
         self.own_laps: tuple[OwnLap, ...] = ()
         self.seen_lately: tuple[str, ...] = ()
-        self._start, self._show, self._calm, self._clock, self._entered = start, tell, calm, clock, entered
+        self._front = front
         self._hand = Hand(OpenCase(Case()))
         self._writing = asyncio.Lock()
         self._logs = 0  # on their way to the disk
@@ -92,7 +94,7 @@ class CaseAtHand:
     def _tell(self) -> None:
         if not (self.ranking or self.logging):
             self.shown = self._hand.next_try
-        self._show()
+        self._front.tell()
 
     def _changed(self, *, anew: bool = False) -> None:
         """The case, or (``anew``) what its ranking rests on, is another than before."""
@@ -102,7 +104,7 @@ class CaseAtHand:
             self.helps = ()
             self.ranking = worth_ranking(self.case) and not ended(self.case)
             if self.ranking:
-                self._start(self._rank, group="rank", alone=True)
+                self._front.start(self._rank, group="rank", alone=True)
             else:
                 self.answer = None
                 self.time_try(None)
@@ -125,7 +127,7 @@ class CaseAtHand:
         else:
             self._hand.open_case = replace(now, case=merged(now.case, case, now.case), resumed=False)
         self._changed()
-        self._start(partial(self._keep, self._hand), group="keep", failed="Not kept")
+        self._front.start(partial(self._keep, self._hand), group="keep", failed="Not kept")
         self._enter("case")
         return another
 
@@ -144,7 +146,7 @@ class CaseAtHand:
             raise
         self._ranked(asked, answer)
         if answer.plan:
-            await self._calm()
+            await self._front.calm()
             helps = await workspace.do(workspace.unknowns, case)
             if asked is self._asked and helps != self.helps:
                 self.helps = helps
@@ -167,9 +169,9 @@ class CaseAtHand:
     def time_try(self, remedy: str | None, seconds: float = 0.0) -> None:
         """Start the clock on a remedy, ``seconds`` ago, or stop it (None). It survives the end of the program."""
         before, self.trying = self.trying, remedy
-        self._began = None if remedy is None else self._clock() - seconds
+        self._began = None if remedy is None else self._front.clock() - seconds
         if remedy is not None or before is not None:
-            self._start(self._keep_clock, group="clock", alone=True, failed="Not kept")
+            self._front.start(self._keep_clock, group="clock", alone=True, failed="Not kept")
 
     def begin_try(self, remedy: str) -> None:
         """Start the clock on a remedy chosen by the person: what is asked for from now on is of this try."""
@@ -183,10 +185,10 @@ class CaseAtHand:
 
     def elapsed(self) -> float | None:
         """Seconds since the try began, or None if none did."""
-        return None if self._began is None else max(0.0, self._clock() - self._began)
+        return None if self._began is None else max(0.0, self._front.clock() - self._began)
 
     async def _keep_clock(self) -> None:
-        await self._calm()
+        await self._front.calm()
         if self.trying is not None:
             await self.keep()
         workspace = self.workspace
@@ -223,10 +225,10 @@ class CaseAtHand:
             hand.open_case = replace(after, case=merged(base, stated, after.case))
         elif hand is self._hand:  # closed meanwhile: what was stated since is of the next one
             self._hand = hand = Hand(OpenCase(merged(base, stated, fresh(after.case))))
-        self._start(partial(self._keep, hand), group="keep", failed="Not kept")
+        self._front.start(partial(self._keep, hand), group="keep", failed="Not kept")
 
     async def _keep(self, hand: Hand) -> None:
-        await self._calm()
+        await self._front.calm()
         if hand.open_case is not hand.kept:
             with contextlib.suppress(Overtaken):  # what the other window said is taken up, and kept with what is here
                 await self._write(hand, self.workspace.cases.keep)
@@ -238,7 +240,7 @@ class CaseAtHand:
 
     def _enter(self, what: str) -> None:
         self.entered.add(what)
-        self._entered()
+        self._front.entered()
 
     @contextlib.contextmanager
     def on_its_way(self) -> Iterator[None]:

@@ -5,12 +5,12 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from lapwise.engine.case import Case
 from lapwise.engine.errors import LapwiseError, Overtaken
 from lapwise.engine.wording import listing
-from lapwise.tui.case_at_hand import CaseAtHand
+from lapwise.tui.case_at_hand import CaseAtHand, Front
 from lapwise.tui.open_case import Hand
 from lapwise.tui.transfer_list import TransferList
 
@@ -26,8 +26,8 @@ T = TypeVar("T")
 class Controller(CaseAtHand):
     """The owner of the open case and of what lies beside it; parameters as :class:`CaseAtHand`."""
 
-    def __init__(self, workspace: Workspace, **how: Any) -> None:
-        super().__init__(workspace, **how)
+    def __init__(self, workspace: Workspace, front: Front) -> None:
+        super().__init__(workspace, front)
         self.transfer = TransferList()
         self._written: Hashable = None
 
@@ -165,7 +165,7 @@ class Controller(CaseAtHand):
         return undone
 
     def _list_changed(self) -> None:
-        self._start(self._keep_list, group="transfer", failed="Not kept")
+        self._front.start(self._keep_list, group="transfer", failed="Not kept")
         self._tell()
 
     async def _keep_list(self) -> None:

@@ -18,6 +18,7 @@ from lapwise.engine.errors import LapwiseError, Overtaken
 from lapwise.engine.folders import Folders, folders
 from lapwise.engine.record.model import OwnLap
 from lapwise.engine.record.store import Record
+from lapwise.tui.case_at_hand import Front
 from lapwise.tui.controller import Controller
 from lapwise.tui.kept_cases import KeptCases
 from lapwise.tui.workspace import Workspace
@@ -25,16 +26,14 @@ from lapwise.tui.workspace import Workspace
 QUARTZ = Case("quartz", "acrylic-lap", "cerium-oxide", symptoms=("fine-scratches",))
 
 
-class Front:
+class Screen:
     """What a screen does for its controller: it starts work, and hears what could not be."""
 
     def __init__(self, where: Folders) -> None:
         self.said: list[str] = []
         self._tasks: set[asyncio.Task[None]] = set()
         self._groups: dict[str, asyncio.Task[None]] = {}
-        self.controller = Controller(
-            Workspace(where), start=self._start, tell=lambda: None, calm=lambda: asyncio.sleep(0)
-        )
+        self.controller = Controller(Workspace(where), Front(self._start, lambda: None, lambda: asyncio.sleep(0)))
 
     def _start(
         self, work: Callable[[], Coroutine[Any, Any, None]], *, group: str, alone: bool = False, failed: str = ""
@@ -58,8 +57,8 @@ class Front:
 
 
 @asynccontextmanager
-async def front(where: Folders) -> AsyncIterator[Front]:
-    made = Front(where)
+async def front(where: Folders) -> AsyncIterator[Screen]:
+    made = Screen(where)
     await made.controller.begin()
     await made.rest()
     yield made
