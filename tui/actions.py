@@ -95,6 +95,7 @@ _CASE = (
     Action("case.causes", "y", "Causes", "What may be wrong, how likely, and what speaks for and against"),
     Action("case.cautions", "c", "Cautions", "All cautions, and what must not be done here"),
     Action("case.other", "r", "The rest", "Every other remedy: why it is not offered, and to try it all the same"),
+    Action("case.plan", "p", "Plan", "Plan the work on this stone: steps, laps and speeds from cutting to polish"),
     Action("case.done", "h", "So far", "What was done in this case so far"),
     Action("case.undo", "u", "Undo", "Undo the last entry (the record keeps both)"),
     Action("case.edit", "e", "Time, note", "Correct the minutes of the last log, or add a note"),

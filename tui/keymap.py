@@ -25,6 +25,7 @@ _NAMES = {
     "slash": "/",
     "enter": "enter",
     "colon": ":",
+    "left_square_bracket": "[",
     "right_square_bracket": "]",
     "backspace": "bksp",
     "escape": "esc",

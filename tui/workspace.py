@@ -9,7 +9,7 @@ import asyncio
 import contextlib
 import gc
 import io
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING, ParamSpec, TypeVar
 
@@ -28,6 +28,8 @@ if TYPE_CHECKING:
     from lapwise.engine.knowledge.show import Shown
     from lapwise.engine.learning.tryout import Tryout
     from lapwise.engine.machine import MachineProfile
+    from lapwise.engine.planning import WorkPlan
+    from lapwise.engine.record.model import OwnLap
     from lapwise.engine.record.store import Record
     from lapwise.engine.words.heard import Hearing
     from lapwise.engine.words.lexicon import Lexicon
@@ -219,6 +221,12 @@ class Workspace:
         rows = chance_rows(self.record, self.knowledge, shown.id)
         said = record_lines(self.record, self.knowledge, shown.id, chances=False)
         return shown, tuple(said), tuple(chance_cells(rows)) if rows else ()
+
+    def plan(self, material: str, own: Iterable[OwnLap]) -> WorkPlan:
+        """The work on a stone from cutting to polish with these laps. Raises ``BadInput`` for one not to be cut."""
+        from lapwise.engine.planning import Owned, plan  # start-up time
+
+        return plan(material, self.knowledge, tuple(Owned(lap.type, lap.carries) for lap in own))
 
     # --- from the sample to the own bench --------------------------------------------------------------------
 

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 
 def short(value: float) -> str:
-    """Two or three digits that count, never an exponent: 0.25, 1.9, 14, 165, 4890."""
-    if value >= 99.5:
-        return f"{value:.0f}"
+    """Two digits that count, all of a whole number, never an exponent: 0.25, 1.9, 14, 165, 4890."""
     if value >= 9.95:
-        return f"{round(value, 1):g}"
+        return f"{value:.0f}"
     return f"{value:.2g}"
 
 

@@ -10,22 +10,18 @@ what the record and a guild taught grows.
 from __future__ import annotations
 
 import math
-from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from operator import mul
 from typing import NamedTuple
 
 from lapwise.engine.case import Case
-from lapwise.engine.conclusions import Conclusions, Fact, Value
+from lapwise.engine.conclusions import Conclusions, Fact
+from lapwise.engine.diagnosis.habits import Habits, by_fact, signs_in_words, signs_of, weighed
 from lapwise.engine.diagnosis.model import LookView
 from lapwise.engine.diagnosis.options import helped
-from lapwise.engine.inference.evaluator import WorkingMemory
 from lapwise.engine.knowledge.model import Knowledge, Scales
-from lapwise.engine.knowledge.rule_model import Habit
-from lapwise.engine.slots import SLOTS
 from lapwise.engine.strategy import DecisionProblem, LookValue, Plan
-from lapwise.engine.wording import listing, plain_id, small
 
 LEAST_CHANCE = 0.003
 """Added to every chance, so that none has a logarithm without end."""
@@ -37,9 +33,6 @@ LEAST_SHARE = 0.04
 """A move less likely than this to be the first stays where the belief puts it."""
 OWN_VOTES = (3.0, 2.0, 1.0)
 """How the order by belief shares its vote among its first moves; judgement."""
-LEAST_SIGN = 0.25
-"""What speaks for a move by less is not named as a reason for it."""
-MOST_SIGNS = 3
 EXPLAINED = 6
 """Moves whose signs are worked out: as many as may stand in front, and some."""
 
@@ -62,33 +55,6 @@ class Numbers(NamedTuple):
     saving: float
     told: float
     order: float
-
-
-class Habits:
-    """The habits of one knowledge base, each found by the first thing it asks for."""
-
-    def __init__(self, knowledge: Knowledge) -> None:
-        self._always = [habit for habit in knowledge.habits.values() if not habit.tests]
-        self._by_value: dict[tuple[str, Value], list[Habit]] = defaultdict(list)
-        self._by_number: dict[str, list[Habit]] = defaultdict(list)
-        for habit in knowledge.habits.values():
-            for test in habit.tests[:1]:
-                for value in test.any_of:
-                    self._by_value[test.slot, value].append(habit)
-                if not test.any_of:
-                    self._by_number[test.slot].append(habit)
-
-    def holding(self, facts: Iterable[Fact]) -> list[tuple[Habit, tuple[Fact, ...]]]:
-        """The habits that hold, each with the facts that meet it."""
-        board = WorkingMemory(facts)
-        found: dict[str, tuple[Habit, tuple[Fact, ...]]] = {habit.id: (habit, ()) for habit in self._always}
-        for fact in facts:
-            known = self._by_number.get(fact.slot, ()) if isinstance(fact.value, float) else ()
-            for habit in known or self._by_value.get((fact.slot, fact.value), ()):
-                met = [board.meeting(test) for test in habit.tests]
-                if all(met):
-                    found[habit.id] = (habit, tuple(first for first, *_ in met))
-        return list(found.values())
 
 
 def believed(
@@ -132,12 +98,9 @@ def beginnings(
     tries on this stone behind what record and guild taught.
     """
     holding = habits.holding(facts)
-    weights: dict[str, float] = defaultdict(float)
-    for habit, _ in holding:
-        for move, weight in habit.moves.items():
-            weights[move] += weight
+    weights, facts_of = weighed(holding), by_fact(holding)
     scale = Numbers(scales.begin_chance, scales.begin_saving, scales.begin_told, scales.begin_order)
-    scores = {move: sum(map(mul, scale, numbers)) + weights[move] for move, numbers in belief.items()}
+    scores = {move: sum(map(mul, scale, numbers)) + weights.get(move, 0.0) for move, numbers in belief.items()}
     top = max(scores.values(), default=0.0)
     odds = {move: math.exp(score - top) for move, score in scores.items()}
     by_habit, total = scales.begin_tries / (scales.begin_tries + evidence), sum(odds.values())
@@ -147,19 +110,9 @@ def beginnings(
         shares[move] += (1.0 - by_habit) * vote / sum(own.values())
     ordered = sorted(shares, key=lambda move: (-shares[move], move))
     return tuple(
-        Beginning(move, shares[move], _signs(move, holding) if place < EXPLAINED else ())
+        Beginning(move, shares[move], signs_of(facts_of.get(move, {})) if place < EXPLAINED else ())
         for place, move in enumerate(ordered)
     )
-
-
-def _signs(move: str, holding: Iterable[tuple[Habit, tuple[Fact, ...]]]) -> tuple[Fact, ...]:
-    """What speaks most for beginning with a move."""
-    weights: dict[Fact, float] = defaultdict(float)
-    for habit, met in holding:
-        for fact in met:
-            weights[fact] += habit.moves.get(move, 0.0) / len(met)
-    spoken = sorted((f for f, w in weights.items() if w >= LEAST_SIGN), key=lambda f: (-weights[f], str(f)))
-    return tuple(spoken[:MOST_SIGNS])
 
 
 def moves_of(remedies: Iterable[str], look: LookValue | LookView | None) -> list[str]:
@@ -170,68 +123,7 @@ def moves_of(remedies: Iterable[str], look: LookValue | LookView | None) -> list
     return moves
 
 
-def habit_sentence(signs: Iterable[Fact], knowledge: Knowledge) -> str:
+def habit_sentence(signs: Sequence[Fact], knowledge: Knowledge) -> str:
     """What makes a move a usual early one; empty without signs."""
-    words = listing(_sign(fact, knowledge) for fact in signs)
-    return f"A usual early move with {words}." if words else ""
-
-
-_TRIES = {
-    "tried": "“{}” having brought no change",
-    "made_worse": "“{}” having made it worse",
-    "made_better": "“{}” having helped",
-}
-_PAIRS = {
-    "preferred": "the pair that suits this stone best",
-    "listed": "a pair that suits this stone",
-    "unlisted": "a pair not known for this stone",
-    "avoided": "a pair to avoid on this stone",
-    "disputed": "a pair in dispute for this stone",
-}
-_VALUES = {
-    ("compound_kind", "oxide"): "an oxide on the lap",
-    ("stage", "cut"): "a stone still being cut",
-    ("stage", "prepolish"): "a pre-polish",
-    ("prior_clean", "yes"): "a clean pre-polish",
-    ("prior_clean", "no"): "a pre-polish that was not clean",
-    ("lap_shared", "yes"): "a lap that has carried something else",
-    ("lap_shared", "no"): "a lap that has carried nothing else",
-    ("included", "yes"): "flaws in the stone",
-    ("included", "no"): "a clean stone",
-    ("cleavage_near", "yes"): "a facet near a cleavage",
-    ("cleavage_near", "no"): "a facet away from any cleavage",
-    ("polished_before", "yes"): "a face that was polished before",
-    ("polished_before", "no"): "a face never polished before",
-    ("in_setting", "yes"): "a stone in its setting",
-    ("in_setting", "no"): "a loose stone",
-}
-_FORMS = {
-    "material": "{}",
-    "symptom": "“{}”",
-    "prior": "{} before",
-    "lap_trait": "a {} lap",
-    "compound_kind": "{} on the lap",
-    "cleavage": "{} cleavage",
-    "directional": "{} directional hardness",
-    "heat": "{} heat sensitivity",
-}
-"""How a value is put that does not stand behind the name of its slot."""
-
-
-def _sign(fact: Fact, knowledge: Knowledge) -> str:
-    """One sign in words, to stand in a list."""
-    slot, value = fact.slot, fact.value
-    if isinstance(value, float):
-        return f"{slot.capitalize()} {value:g}"
-    if slot in _TRIES:
-        return _TRIES[slot].format(small(knowledge.label(value)))
-    if slot == "saw":
-        look, _, result = value.partition("=")
-        return f"“{small(knowledge.looks[look].result_labels.get(result, plain_id(result)))}” seen"
-    if slot == "pair":
-        return _PAIRS[value]
-    if (slot, value) in _VALUES:
-        return _VALUES[slot, value]
-    named = SLOTS[slot].values[0].startswith("@") and slot != "lap_trait"
-    words = small(knowledge.label(value)) if named else plain_id(value)
-    return _FORMS.get(slot, "{}" if named else plain_id(slot) + " {}").format(words)
+    words = signs_in_words(signs, knowledge)
+    return f"Cutters reach for this early with {words}." if words else ""

@@ -10,7 +10,7 @@ from lapwise.engine.case import STOP_SYMPTOM
 from lapwise.engine.conclusions import OTHER, OTHER_LABEL, Fact
 from lapwise.engine.diagnosis.jsonform import cause_json
 from lapwise.engine.diagnosis.model import CauseView, CautionView, Diagnosis, PlanStep
-from lapwise.engine.diagnosis.views import cautions_of, in_full
+from lapwise.engine.diagnosis.views import cautions_of, in_full, may_hold
 from lapwise.engine.diagnosis.why_not import why_not
 from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.flat import form
@@ -115,8 +115,9 @@ def explain(target: str, session: Session, answer: Diagnosis) -> Explanation:
     if target not in knowledge.causes and target not in knowledge.remedies and target != OTHER:
         allowed = [*knowledge.causes, *knowledge.remedies, OTHER]
         if any(target in table for table in (knowledge.looks, knowledge.symptoms, knowledge.materials)):
-            what = f"this is no cause or remedy; lapwise knowledge show {target} tells what is known of it"
-            raise BadInput(Issue(what, "lapwise explain", target, tuple(sorted(allowed))))
+            kind = "a look" if target in knowledge.looks else "neither a cause nor a remedy"
+            what = f"this is {kind}: lapwise knowledge show {target} tells what is known of it"
+            raise BadInput(Issue(what, "lapwise explain", target))
         raise BadInput.unknown("no such cause or remedy", target, allowed, "lapwise explain")
     return (_remedy if target in knowledge.remedies else _cause)(target, prepared, answer, knowledge)
 
@@ -190,7 +191,9 @@ def _remedy(target: str, prepared: Prepared, answer: Diagnosis, knowledge: Knowl
 
 def _cautions(target: str, option: Option | None, answer: Diagnosis, knowledge: Knowledge) -> tuple[CautionView, ...]:
     """Those of the remedy and of where it goes to, then those of the case that are not general."""
-    wanted = list(knowledge.remedies[target].cautions)
+    held = may_hold(answer.case, knowledge)
+    said = knowledge.remedies[target].cautions
+    wanted = [c for c in said if c in held or not knowledge.cautions[c].substance]
     if option is not None and option.to is not None:
         wanted += cautions_of(option.to.as_json(), knowledge)
     wanted += [c.id for c in answer.cautions if not knowledge.cautions[c.id].general]

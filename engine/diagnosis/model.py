@@ -91,14 +91,19 @@ class CautionView:
     text: str
 
 
+TEMPTING = 0.02
+"""What must not be done is said unasked where it would have this chance to cure."""
+
+
 @dataclass(frozen=True, slots=True)
 class VetoView:
-    """A remedy that must not be done here."""
+    """A remedy that must not be done here. ``chance``: that it would cure, were it harmless."""
 
     remedy: str
     label: str
     because: str
     rule: str
+    chance: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,6 +156,7 @@ class Diagnosis:
     look: LookView | None
     looks: tuple[LookView, ...]
     vetoed: tuple[VetoView, ...]
+    """All that must not be done, the most tempting first."""
     expected_minutes: float
     runner_up: RunnerUp | None
     unknown_that_would_help: tuple[UnknownView, ...]
@@ -178,6 +184,11 @@ class Diagnosis:
     def listed(self) -> tuple[PlanStep, ...]:
         """What is worth trying."""
         return self.plan[: self.worth]
+
+    @property
+    def tempting(self) -> tuple[VetoView, ...]:
+        """What must not be done though it might cure: what a person may well think of."""
+        return tuple(veto for veto in self.vetoed if veto.chance >= TEMPTING)
 
     @property
     def rest(self) -> tuple[PlanStep, ...]:

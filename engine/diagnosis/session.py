@@ -11,18 +11,19 @@ from typing import TYPE_CHECKING
 
 from lapwise.engine.belief import Belief, look_table, looked, posterior, priors, tried
 from lapwise.engine.case import STOP_SYMPTOM, Case
-from lapwise.engine.conclusions import Conclusions
+from lapwise.engine.conclusions import Conclusions, Fact
 from lapwise.engine.diagnosis import views
 from lapwise.engine.diagnosis.begins import (
     LEADING,
     LEAST_SHARE,
     Beginning,
-    Habits,
     beginnings,
     believed_of,
     moves_of,
 )
 from lapwise.engine.diagnosis.calculators import calculated
+from lapwise.engine.diagnosis.habits import Habits
+from lapwise.engine.diagnosis.hunches import hunches_on
 from lapwise.engine.diagnosis.model import Diagnosis, LeftOut, UnknownView
 from lapwise.engine.diagnosis.options import Option, Targets, fix_chances, options
 from lapwise.engine.diagnosis.prepared import Prepared
@@ -65,7 +66,8 @@ class Session:
         self._engine = engine or RuleEngine(knowledge)
         self._prepared: OrderedDict[Hashable, Prepared] = OrderedDict()
         self._where_to: tuple[dict[str, frozenset[str]], Targets] | None = None
-        self._habits = Habits(knowledge)
+        self._habits = Habits(knowledge.habits.values())
+        self._hunches = Habits(knowledge.hunches.values())
         self._look_table = lru_cache(CACHED * len(knowledge.looks))(
             lambda look, causes: look_table(knowledge.looks[look], causes, knowledge)
         )
@@ -108,7 +110,7 @@ class Session:
         facts = facts_of(case, knowledge, {**self._recorded_facts(case), **result.facts})
         conclusions = rules.run(facts)
         learned = self._learned(case)
-        belief, standing, excluded = self._believed(case, conclusions, learned)
+        belief, standing, excluded = self._believed(case, facts, conclusions, learned)
         problem = self._problem(case, belief, standing, frozenset(pointer.id for pointer in conclusions.looks))
         by_belief = quick(problem)
         moves = believed_of(case, problem, by_belief, conclusions, knowledge)
@@ -121,7 +123,7 @@ class Session:
         )
 
     def _believed(
-        self, case: Case, conclusions: Conclusions, learned: Learned | None
+        self, case: Case, facts: tuple[Fact, ...], conclusions: Conclusions, learned: Learned | None
     ) -> tuple[Belief, tuple[Option, ...], tuple[LeftOut, ...]]:
         """What is believed of the causes, and the remedies that stand and those that do not."""
         knowledge, targets = self.knowledge, self._targets()
@@ -133,7 +135,8 @@ class Session:
             fix = fix_chances(remedy, case, targets.best(remedy, case), knowledge, conclusions, chance)
             done.append(tried(name, outcome, fix, knowledge))
         done += [looked(knowledge.looks[look], result, tuple(prior), knowledge) for look, result in case.saw]
-        belief = posterior(prior, conclusions.evidence, done)
+        suspected = hunches_on(facts, self._hunches, knowledge)
+        belief = posterior(prior, (*conclusions.evidence, *suspected), done)
         return belief, *options(case, knowledge, conclusions, targets=targets, learned=chance)
 
     def _problem(

@@ -43,13 +43,18 @@ QUESTIONS = {
     "carrier": "Which liquid is on the lap?",
     "included": "Is the stone visibly included or twinned?",
     "in_setting": "Is it still set?",
-    "c_axis": "How does the crystal axis (c-axis) lie to the facet?",
+    "c_axis": "Does the crystal axis (c-axis) lie along the facet, or stand across it?",
     "cleavage_near": "Does the facet lie within 8 degrees of a cleavage plane?",
     "prior_clean": "Did the previous step leave an even surface with no stray lines?",
     "map": "Which side is dull?",
 }
 PARTLY = ("partial-polish",)
 """Symptoms of a facet that is bright here and dull there: where it is dull is then worth asking for."""
+SCRATCHED = (
+    *("fine-scratches", "coarse-scratches", "scratches-with-travel", "scratches-cutting-direction"),
+    *("scratches-return", "comet-tails", "torn-facet"),
+)
+"""Symptoms with lines on the facet: only then is it asked what they look like and where they are."""
 MAPS: tuple[dict[str, str | float], ...] = (
     {"contact": "sloped", "contact_slope": "side-to-side"},
     {"contact": "sloped", "contact_slope": "tip-to-dop"},
@@ -102,6 +107,8 @@ def askable(case: Case, known: set[str]) -> list[str]:
         for k in CONDITIONS
         if k not in known and k != "prior" and SLOTS[k].kind == "one" and not SLOTS[k].values[0].startswith("@")
     ]
+    if not set(SCRATCHED) & set(case.symptoms):
+        closed = [k for k in closed if not k.startswith("scratch_")]
     mapped = case.facet.trials or not set(PARTLY) & set(case.symptoms)
     return [*machine, *closed, *(() if mapped else ("map",))]
 

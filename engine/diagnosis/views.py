@@ -200,6 +200,26 @@ def cautions_of(to: Mapping[str, str | None], knowledge: Knowledge) -> list[str]
     return [*(lap.cautions if lap else ()), *(compound.cautions if compound else ())]
 
 
+def _tables(case: Case, knowledge: Knowledge) -> list[tuple[str | None, Mapping[str, Material | Lap | Compound]]]:
+    """Stone, lap and compound, each with what is known of its kind."""
+    return [
+        (case.material, knowledge.materials),
+        (case.lap, knowledge.laps),
+        (case.compound, knowledge.compounds),
+    ]
+
+
+def _on_the_machine(case: Case, knowledge: Knowledge) -> list[str]:
+    """The cautions of stone, lap and compound."""
+    return [c for name, table in _tables(case, knowledge) if name for c in table[name].cautions]
+
+
+def may_hold(case: Case, knowledge: Knowledge) -> frozenset[str]:
+    """The cautions of substances that stone, lap or compound may bring; what is not known may be any of its kind."""
+    unknown = (entry for name, table in _tables(case, knowledge) if not name for entry in table.values())
+    return frozenset((*_on_the_machine(case, knowledge), *(c for entry in unknown for c in entry.cautions)))
+
+
 def caution_views(
     prepared: Prepared, knowledge: Knowledge, steps: tuple[PlanStep, ...], look: LookView | None = None
 ) -> tuple[CautionView, ...]:
@@ -211,24 +231,17 @@ def caution_views(
     case = prepared.case
     shown = steps[:WARNED_STEPS]
     wanted: list[str] = [STOP_CAUTION] if STOP_SYMPTOM in case.symptoms else []
-    tables: list[Mapping[str, Material] | Mapping[str, Lap] | Mapping[str, Compound]]
-    tables = [knowledge.materials, knowledge.laps, knowledge.compounds]
     if not case.material:
         wanted += [c.id for c in knowledge.cautions.values() if c.general]
-    held = set(wanted)
-    for name, table in zip((case.material, case.lap, case.compound), tables, strict=True):
-        if name:
-            wanted += table[name].cautions
-        else:  # what is not known may be any of them
-            held.update(c for entry in table.values() for c in entry.cautions)
+    wanted += _on_the_machine(case, knowledge)
     if case.prior and any(knowledge.remedies[s.remedy].steps_back for s in shown):
         wanted += knowledge.compounds[case.prior].cautions
     to = [c for step in shown if step.to for c in cautions_of(step.to, knowledge)]
-    held.update(wanted, to)
     said = [p.id for p in prepared.conclusions.cautions]
     if look is not None:
         said += knowledge.looks[look.id].cautions
     said += [c for step in shown for c in step.cautions]
+    held = {*wanted, *to, *may_hold(case, knowledge)}
     wanted += [c for c in said if c in held or (c in knowledge.cautions and not knowledge.cautions[c].substance)] + to
     return in_full(wanted, knowledge)
 
@@ -264,6 +277,18 @@ def touching(
     return tuple(out)
 
 
+def _vetoed(prepared: Prepared, knowledge: Knowledge) -> tuple[VetoView, ...]:
+    """What must not be done, the most tempting first."""
+    p, chance = prepared.belief.p, knowledge.scales.chance
+    out = []
+    for left in prepared.excluded:
+        if left.kind == "veto":
+            remedy = knowledge.remedies[left.remedy]
+            cures = math.fsum(p.get(cause, 0.0) * chance[word] for cause, word in remedy.fixes.items())
+            out.append(VetoView(left.remedy, remedy.label, left.because, left.rule, cures))
+    return tuple(sorted(out, key=lambda veto: -veto.chance))
+
+
 def assemble(prepared: Prepared, knowledge: Knowledge) -> Diagnosis:
     """The whole answer from the prepared case."""
     case, plan = prepared.case, prepared.plan
@@ -290,11 +315,7 @@ def assemble(prepared: Prepared, knowledge: Knowledge) -> Diagnosis:
         plan=steps,
         look=look,
         looks=looks,
-        vetoed=tuple(
-            VetoView(e.remedy, knowledge.remedies[e.remedy].label, e.because, e.rule)
-            for e in prepared.excluded
-            if e.kind == "veto"
-        ),
+        vetoed=_vetoed(prepared, knowledge),
         gone_worse=() if stop == STOP_WORDS else gone_worse(case, knowledge),
         expected_minutes=plan.expected_minutes,
         runner_up=runner,

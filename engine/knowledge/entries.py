@@ -32,12 +32,13 @@ READERS: dict[str, Read] = {
     "synonyms": words.read_synonym,
     "experience": experience.read_experience,
     "habits": rules.read_habit,
+    "hunches": rules.read_hunch,
 }
 """The reader of each list whose entries are groups of keys; rules need their theme besides."""
 MEANINGS = ("traits", "lap_traits")
 """Lists whose entries are one sentence each."""
 LISTS = (*READERS, *MEANINGS, "rules")
-NO_IDS = ("scales", "conditions", "synonyms", "experience", "habits", "appearances")
+NO_IDS = ("scales", "conditions", "synonyms", "experience", "habits", "hunches", "appearances")
 """Lists whose keys name nothing that a case or a rule could speak of: another list may use the same word."""
 ELSEWHERE = ("abrasives", "cues", "trade")
 """Lists read elsewhere (:mod:`lapwise.engine.abrasion.tables`, ``words.cues``, ``checks.trade``)."""

@@ -379,6 +379,8 @@ class Knowledge:
     """What a guild found, by group; empty without a guild's file."""
     habits: Mapping[str, Habit] = field(default_factory=dict)
     """What cutters begin with."""
+    hunches: Mapping[str, Habit] = field(default_factory=dict)
+    """What cutters suspect."""
 
     def label(self, name: str) -> str:
         """What an id is called; the id as words where nothing is known by it."""

@@ -1,4 +1,4 @@
-"""Rules and habits as typed and frozen structures: what their conditions test, and what they conclude."""
+"""Rules, habits and hunches as typed and frozen structures: what their conditions test, and what they conclude."""
 
 from __future__ import annotations
 
@@ -130,10 +130,10 @@ class Rule:
 
 @dataclass(frozen=True, slots=True)
 class Habit:
-    """Where all of ``tests`` hold (none: always), each of ``moves`` (remedies and looks) has its odds of being what a
-    cutter begins with multiplied by exp(weight)."""
+    """Where all of ``tests`` hold (none: always), the odds of each id are multiplied by exp(weight): of a remedy or
+    look, to be what a cutter begins with; of a cause (then it is a hunch), to be what is the matter."""
 
     id: str
     tests: tuple[Test, ...]
-    moves: Mapping[str, float]
+    weights: Mapping[str, float]
     place: Place

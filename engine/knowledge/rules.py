@@ -1,8 +1,8 @@
-"""Reads rules and habits: conditions into tests, conclusions into a :class:`Then`, and the tier of each rule."""
+"""Reads rules, habits and hunches: conditions into tests, conclusions into a :class:`Then`, the tier of each rule."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from types import MappingProxyType
 
 from lapwise.engine.errors import Issue
@@ -173,23 +173,39 @@ def _then(value: Value | None) -> Then:
     return then
 
 
-# --- habits --------------------------------------------------------------------------------------------------
+# --- habits and hunches --------------------------------------------------------------------------------------
 
 MOST_WEIGHT = 10.0
-"""The largest weight allowed, either way: with it a move is 22,000 times as likely to come first."""
+"""The largest weight allowed, either way: with it the odds are 22,000 times as high."""
+WEIGHED_APART = ("tried", "made_better", "made_worse", "saw")
+"""What is weighed by the chances of remedies and the tables of looks alone, so that what a plan foresees of a step is
+what is believed after it: no condition of a hunch."""
 
 
 def read_habit(name: str, keys: Fields, place: Place) -> Habit:
     """One entry of ``habits``: ``{when: [symptom: haze], begins: {clean-lap: 0.6}}``; none: it always holds."""
+    return _weighed(name, keys, place, "begins", ("remedies", "looks"))
+
+
+def read_hunch(name: str, keys: Fields, place: Place) -> Habit:
+    """One entry of ``hunches``: ``{when: [symptom: haze], suspects: {residue: 0.6}}``."""
+    return _weighed(name, keys, place, "suspects", ("causes",), apart=WEIGHED_APART)
+
+
+def _weighed(
+    name: str, keys: Fields, place: Place, says: str, lists: Sequence[str], apart: Sequence[str] = ()
+) -> Habit:
     tests: list[Test] = []
     if when := keys.get("when"):
         for item in when.items():
             for key, asked in item.fields().each():
+                if key in apart:
+                    asked.refuse("a hunch rests on what is stated, not on what was done", key)
                 tests += tests_of(key, asked, bind=False)
-    moves: Mapping[str, float] = MappingProxyType({})
-    if value := keys.need("begins"):
-        moves = value.mapping(lambda v: v.number(-MOST_WEIGHT, MOST_WEIGHT), "remedies", "looks")
-    return Habit(name, tuple(tests), moves, place)
+    weights: Mapping[str, float] = MappingProxyType({})
+    if value := keys.need(says):
+        weights = value.mapping(lambda v: v.number(-MOST_WEIGHT, MOST_WEIGHT), *lists)
+    return Habit(name, tuple(tests), weights, place)
 
 
 # --- tiers ---------------------------------------------------------------------------------------------------

@@ -103,10 +103,11 @@ def _named(knowledge: Knowledge) -> Iterator[tuple[Labelled | Rule | Habit, str,
             yield rule, f"then.{kind.key}", kind.list, value
             if kind.weighed:
                 yield rule, f"then.{kind.key}", STRENGTH, value.values()
-    for habit in knowledge.habits.values():
-        for test in habit.tests:
-            yield habit, f"when.{test.slot}", _list_of(test), test.any_of
-        yield habit, "begins", "moves", habit.moves
+    for key, list_, habits in (("begins", "moves", knowledge.habits), ("suspects", "causes", knowledge.hunches)):
+        for habit in habits.values():
+            for test in habit.tests:
+                yield habit, f"when.{test.slot}", _list_of(test), test.any_of
+            yield habit, key, list_, habit.weights
 
 
 def _list_of(test: Test) -> str:

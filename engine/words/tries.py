@@ -58,7 +58,7 @@ class Tries:
             remedies = self._that_fit(tuple(id_ for _, id_ in match.names))
             if len(remedies) == 1 and end is not None:
                 yield Try(match, remedies, end[1], end[0], match.sure and end[0].sure)
-            elif len(remedies) == 1 and end is None and self._still(match.end):
+            elif len(remedies) == 1 and end is None and (self._still(match.end) or self._already(match.start)):
                 yield Try(match, remedies, "no-change", None, sure=False)
             elif self._told_as_done(match.start) and len(match.at) > 1 and not self._how(match):
                 yield Try(match, remedies, None, None, sure=False)
@@ -170,6 +170,11 @@ class Tries:
         return at is not None and not (
             after[at + 1 : at + 2] and after[at + 1].key == "not" and _FULLY & {t.word for t in after[at + 2 : at + 4]}
         )
+
+    def _already(self, start: int) -> bool:
+        """Whether it is told as done already, in the sentence: who still asks saw no change."""
+        first = sentence(self.raw, start)[0]
+        return any(t.word == "already" for t in self.raw if first <= t.start < start)
 
     def _told_as_done(self, start: int) -> bool:
         """Whether the person says to have done it, and does not merely name it."""

@@ -276,6 +276,8 @@ def test_ground_fault_breaker() -> None:
         ("beryllium", ["0.2 µg/m3", "2.0 µg/m3", "0.1 µg/m3", "29 CFR 1910.1024"]),
         ("manganese-dust", ["5 mg/m3", "29 CFR 1910.1000 table Z-1"]),
         ("chromium", ["5 µg/m3", "2.5 µg/m3", "29 CFR 1910.1026"]),
+        ("asbestos-possible", ["0.1 fibre/cm3", "1 fibre/cm3", "29 CFR 1910.1001", "30 CFR 71.702"]),
+        ("dust-general", ["15 mg/m3", "5 mg/m3", "29 CFR 1910.1000"]),
     ],
 )
 def test_limits_that_were_read(caution: str, numbers: list[str]) -> None:
@@ -289,7 +291,6 @@ def test_limits_that_were_read(caution: str, numbers: list[str]) -> None:
 @pytest.mark.parametrize(
     ("caution", "numbers"),
     [
-        ("asbestos-possible", ["0.1 fibre/cm3", "1910.1001"]),
         ("copper-dust", ["1 mg/m3"]),
     ],
 )

@@ -53,7 +53,7 @@ def test_a_facet_dull_in_part_is_asked_first_where_it_is_dull(session: Session) 
     (field,) = case_view.first_fields(
         answer, answer.unknown_that_would_help, {"map": "2", "fact": "a", "look": "l"}, LEAST
     )
-    assert field.name == "First (2):"
+    assert field.name == "First press 2:"
     assert field.value.startswith("Which side is dull? Saves about")
 
 
@@ -197,7 +197,7 @@ async def test_the_first_line_leads_to_the_facet_map(where: Folders, make_app: M
     app = make_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
-        assert "First (2): Which side is dull? Saves about" in screen_text(app)
+        assert "First press 2: Which side is dull? Saves about" in screen_text(app)
         await pilot.click("#first", offset=(12, 0))
         await settle(pilot)
         assert type(app.screen).__name__ == "CorrectionScreen"
@@ -235,3 +235,28 @@ async def test_what_if_asks_for_stone_lap_and_compound_first_in_whole_questions(
         helps = app.controller.helps
         assert helps
         assert all(u.question in shown for u in helps), "questions stand in full"
+
+
+async def test_the_plan_of_the_stone_is_read_by_one_key(where: Folders, make_app: Make) -> None:
+    open_at(where, QUARTZ)
+    app = make_app()
+    async with app.run_test(size=(80, 60)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "p")
+        assert isinstance(app.screen, Sheet)
+        said = " ".join(words(app, "#sheet-text").split())
+        assert "Steps" in said
+        assert "Other ways to polish it" in said
+        assert "rpm" in said
+
+
+async def test_the_plan_asks_for_the_stone_where_none_is_stated(where: Folders, make_app: Make) -> None:
+    open_at(where, Case(symptoms=("haze",)))
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "p")
+        assert isinstance(app.screen, Chooser)
+        await keys(pilot, "=tourmaline", "enter")
+        assert isinstance(app.screen, Sheet)
+        assert app.controller.case.material is None

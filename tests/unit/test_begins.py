@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import pytest
 from tests.unit.shipped import knowledge, session
 
 from lapwise.engine.case import Case
 from lapwise.engine.conclusions import Fact
-from lapwise.engine.diagnosis.begins import LEAST_CHANCE, Habits, beginnings, believed, habit_sentence
+from lapwise.engine.diagnosis.begins import LEAST_CHANCE, beginnings, believed, habit_sentence
+from lapwise.engine.diagnosis.habits import Habits
 from lapwise.engine.knowledge.place import Place
 from lapwise.engine.knowledge.rule_model import Habit
 from lapwise.engine.knowledge.rule_model import Test as Asks
@@ -26,7 +26,7 @@ NONE: frozenset[str] = frozenset()
 def shares(
     habits: dict[str, Habit], facts: tuple[Fact, ...], told: frozenset[str] = NONE, evidence: float = 0.0
 ) -> dict[str, float]:
-    table = Habits(replace(knowledge(), habits=habits))
+    table = Habits(habits.values())
     belief, order = believed(PROBLEM, [], {"loupe-check": 0.0}, told), [s.remedy for s in quick(PROBLEM).order]
     found = beginnings(belief, facts, table, knowledge().scales, order, evidence)
     assert [b.share for b in found] == sorted((b.share for b in found), reverse=True)
@@ -53,7 +53,7 @@ def test_the_chance_counts_with_its_weight_and_what_a_rule_puts_first_with_its_o
 
 def test_the_place_in_the_order_by_belief_counts_the_first_in_full_and_the_second_half() -> None:
     belief = believed(PROBLEM, ["adjust-angle", "clean-lap"], {}, NONE)
-    found = beginnings(belief, (), Habits(replace(knowledge(), habits={})), knowledge().scales, (), 0.0)
+    found = beginnings(belief, (), Habits(()), knowledge().scales, (), 0.0)
     odds = {b.move: b.share for b in found}
     assert odds["adjust-angle"] / odds["clean-lap"] == pytest.approx(math.exp(knowledge().scales.begin_order / 2))
 
@@ -73,8 +73,8 @@ def test_a_number_is_met_within_its_span() -> None:
 
 def test_every_shipped_habit_speaks_of_what_may_stand_in_a_case() -> None:
     for habit in knowledge().habits.values():
-        assert all(m in knowledge().remedies or m in knowledge().looks for m in habit.moves)
-        assert all(abs(w) >= 0.1 for w in habit.moves.values())
+        assert all(m in knowledge().remedies or m in knowledge().looks for m in habit.weights)
+        assert all(abs(w) >= 0.1 for w in habit.weights.values())
     assert len(knowledge().habits) > 300
 
 
@@ -87,15 +87,20 @@ def test_what_makes_a_first_move_usual_is_said_in_words() -> None:
         tried=(("clean-lap", "no-change"),),
     )
     answer = session().quick(case)
-    said = [text for step in answer.plan[:3] for text in step.because if text.startswith("A usual early move with ")]
+    said = [
+        text
+        for step in answer.plan[:3]
+        for text in step.because
+        if text.startswith("Cutters reach for this early with ")
+    ]
     assert said
     facts = (Fact("tried", "clean-lap"), Fact("symptom", "haze"), Fact("pair", "listed"), Fact("mohs", 7.0))
     assert habit_sentence(facts, knowledge()) == (
-        "A usual early move with “wash and scrub the lap” having brought no change, “bright but milky or grey”, "
-        "a pair that suits this stone and Mohs 7."
+        "Cutters reach for this early with “wash and scrub the lap” having brought no change, "
+        "“bright but milky or grey”, a pair that suits this stone and a stone about as hard as quartz."
     )
     plain = (Fact("wetness", "flooded"), Fact("lap_trait", "metal"), Fact("prior_clean", "no"))
     assert habit_sentence(plain, knowledge()) == (
-        "A usual early move with wetness flooded, a metal lap and a pre-polish that was not clean."
+        "Cutters reach for this early with a flooded lap, a metal lap and a pre-polish that was not clean."
     )
     assert habit_sentence((), knowledge()) == ""

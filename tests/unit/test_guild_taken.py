@@ -148,7 +148,7 @@ def test_vetoes_and_cautions_are_what_they_were_whatever_a_guild_says() -> None:
         for stone in ("opal", "fluorite", "malachite", None):
             asked = Case(material=stone, symptoms=(symptom,) if symptom in shipped.symptoms else ("haze",))
             before, after = plain.quick(asked), moved.quick(asked)
-            assert [v.remedy for v in after.vetoed] == [v.remedy for v in before.vetoed]
+            assert {(v.remedy, v.because) for v in after.vetoed} == {(v.remedy, v.because) for v in before.vetoed}
             said, still = plain.prepare(asked).conclusions, moved.prepare(asked).conclusions
             assert (still.vetoes, still.cautions, still.ruled_out) == (said.vetoes, said.cautions, said.ruled_out)
             assert not {s.remedy for s in after.plan} & {v.remedy for v in after.vetoed}

@@ -90,13 +90,13 @@ def _fired(**case: object) -> set[str]:
 def test_one_way_only_on_glass_is_play_or_the_setting() -> None:
     told = {"material": "glass-soda-lime", "symptoms": ("one-direction-only",), "stage": "polish"}
     assert chance("machine-play", **told) < 0.9
-    assert chance("index-off", **told) + chance("angle-off", **told) > 0.02
+    assert chance("index-off", **told) + chance("angle-off", **told) > 0.01
     assert {"ink-facet", "identify-stone"} <= set(KNOWN.rules["one-way-on-glassy-stone-is-play"].then.looks)
 
 
 def test_being_near_a_cleavage_is_no_trouble_until_something_shows() -> None:
     near = {"material": "topaz", "facts": {"cleavage_near": "yes"}, "stage": "polish"}
-    assert chance("cleavage-plane", symptoms=("stays-dull",), **near) > 0.4
+    assert chance("cleavage-plane", symptoms=("stays-dull",), **near) > 0.25
     assert chance("cleavage-plane", symptoms=("rounded-edges",), **near) < 0.1
 
 

@@ -124,7 +124,7 @@ def print_answer(answer: Diagnosis, knowledge: Knowledge, *, why: bool = False) 
     section("Which way, and how far", answer.notes)
     if answer.look:
         _print_look(answer.look, knowledge)
-    section("Leave alone", [f"{veto.label}: {veto.because}" for veto in answer.vetoed], first="✗ ")
+    section("Leave alone", [f"{veto.label}: {veto.because}" for veto in answer.tempting], first="✗ ")
     _print_causes(answer, why=why)
     if answer.unexplained:
         seen = ", ".join(knowledge.label(s) for s in answer.unexplained)
@@ -172,7 +172,7 @@ def _print_plan(answer: Diagnosis, knowledge: Knowledge) -> None:
     said: set[str] = set()
     for place, step in enumerate(answer.listed[:SHOWN_STEPS], 1):
         if answer.look and answer.look.before == place:
-            say(wrap(f"First look: {answer.look.label} (see below).", indent="   "))
+            say(wrap(f"Before {place}, look: {answer.look.label} (below).", indent="   "))
         say_all(step_lines(place, step, answer.case, knowledge, said))
         if place == 1:
             say(wrap(f"It is first because {lead_words(answer)}.", indent="   "))
@@ -185,9 +185,11 @@ def _print_plan(answer: Diagnosis, knowledge: Knowledge) -> None:
         say(wrap(text, indent="  "))
     text = f"{expected_words(answer)}."
     if answer.runner_up:
-        hardly = answer.runner_up.extra_minutes < 0.5
-        extra = "hardly" if hardly else minutes(answer.runner_up.extra_minutes)
-        text += f" Starting with “{answer.runner_up.label}” instead costs {extra} more."
+        other = f"“{answer.runner_up.label}”"
+        if answer.runner_up.extra_minutes < 1.0:
+            text += f" {other} is as good a start."
+        else:
+            text += f" Starting with {other} instead costs {minutes(answer.runner_up.extra_minutes)} more."
     say(wrap(text, indent="  "))
     first = answer.plan[0].remedy
     text = f"How to do it: lapwise explain {first} with the same options. "

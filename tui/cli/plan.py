@@ -8,12 +8,10 @@ from lapwise.engine.diagnosis.views import caution_text
 from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.flat import form
 from lapwise.engine.knowledge.model import Knowledge
-from lapwise.engine.planning import Owned, WorkPlan, compound_group, plan
-from lapwise.engine.wording import LEGAL, capital, small
+from lapwise.engine.planning import Owned, WorkPlan, plan
 from lapwise.tui.cli.opening import known, opened, own_laps
-from lapwise.tui.cli.output import Command, heading, points, reply, say, section, wrap
-from lapwise.tui.present.answer import first_sentence
-from lapwise.tui.present.case import STAGE_WORDS, name_of
+from lapwise.tui.cli.output import Command, heading, reply, say, wrap
+from lapwise.tui.present.plan import plan_words
 
 
 def read_laps(text: str, knowledge: Knowledge) -> tuple[Owned, ...]:
@@ -70,59 +68,26 @@ def plan_json(result: WorkPlan, knowledge: Knowledge) -> dict[str, object]:
     }
 
 
-def print_jobs(result: WorkPlan, before: int, seen: set[str]) -> None:
-    """The jobs off the lap that come before this step; what was ``seen`` is not said again."""
-    for job in result.jobs:
-        if job.before == before:
-            say(wrap(f"*  {job.label}", indent="   ", first=""))
-            print_new(job.do, seen)
-
-
-def print_new(texts: tuple[str, ...], seen: set[str]) -> None:
-    """What to do or watch for that was not ``seen`` before."""
-    points((text for text in texts if text not in seen), "     ", "   - ")
-    seen.update(texts)
+INDENTS: dict[str, tuple[str, str]] = {
+    "caution": ("  ", "! "),
+    "law": ("  ", "  "),
+    "job": ("   ", "*  "),
+    "step": ("   ", ""),
+    "note": ("   ", "   "),
+    "point": ("     ", "   - "),
+    "group": ("  ", "  "),
+    "way": ("      ", "    - "),
+    "warning": ("  ", "! "),
+}
+"""How far what is said stands in, and how its first line begins."""
 
 
 def print_plan(result: WorkPlan, knowledge: Knowledge) -> None:
     """The plan laid out for reading."""
     say(f"{knowledge.label(result.material)}: from cutting to polish")
-    heading("Take care")
-    special = knowledge.materials[result.material].cautions
-    for caution in result.cautions:
-        about = knowledge.cautions[caution]
-        brief = f"{about.label}: {first_sentence(about.action)}"
-        text = brief if about.general and caution not in special else caution_text(about)
-        say(wrap(text, indent="  ", first="! "))
-    say(wrap(LEGAL, indent="  "))
-    heading("Steps")
-    seen: set[str] = set()
-    for place, step in enumerate(result.steps, 1):
-        print_jobs(result, place - 1, seen)
-        lap, compound = knowledge.label(step.lap), knowledge.label(step.compound)
-        size = f", {step.um:g} µm" if step.um else ""
-        mark = "  (you have none)" if step.missing else ""
-        what = f"{place}. {capital(STAGE_WORDS[step.stage])}: {lap} with {compound}{size}{mark}"
-        say(wrap(what, indent="   ", first=""))
-        speed = f"{step.rpm[0]} to {step.rpm[1]}" if step.rpm[0] < step.rpm[1] else f"about {step.rpm[0]}"
-        say(wrap(f"{speed} rpm; {step.wetness}", indent="   "))
-        if step.pace and step.pace not in seen:
-            say(wrap(step.pace, indent="   "))
-            seen.add(step.pace)
-        print_new(step.watch, seen)
-        if step.because and step.stage == "polish":
-            say(wrap(step.because, indent="   "))
-    print_jobs(result, len(result.steps), seen)
-    if result.alternatives:
-        heading("Other ways to polish it")
-        last = None
-        for choice in result.alternatives:
-            group = compound_group(choice, knowledge)
-            if group != last:
-                say(f"  {'Diamond' if group == 'diamond' else name_of(knowledge, choice.compound)}")
-                last = group
-            own = "  (your own lap)" if choice.own else ""
-            with_ = f" with {small(name_of(knowledge, choice.compound))}" if group == "diamond" else ""
-            text = f"{name_of(knowledge, choice.lap)}{with_}{own}. {choice.because}"
-            say(wrap(text, indent="      ", first="    - "))
-    section("Warnings", result.warnings, first="! ")
+    for kind, text in plan_words(result, knowledge):
+        if kind == "heading":
+            heading(text)
+        else:
+            indent, first = INDENTS[kind]
+            say(wrap(text, indent=indent, first=first))

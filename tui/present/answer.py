@@ -16,10 +16,10 @@ if TYPE_CHECKING:
 
 LEADS = {
     "helped": "it has helped already",
-    "in-the-way": "it clears the way; until it is done, no other try proves anything",
-    "usual": "it is the usual first move with what is seen here",
+    "in-the-way": "the rest depends on it",
+    "usual": "it is where most cutters would begin",
     "likely": "it is the likeliest",
-    "quick": "it is quick to try",
+    "quick": "it is a quick try",
     "set-up": "it clears the way: its set-up serves the next ones too",
     "opens": "it clears the way: what it shows makes the others shorter",
 }

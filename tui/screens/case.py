@@ -21,7 +21,7 @@ from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.fields import Fields
 from lapwise.tui.widgets.lines import Lines
 from lapwise.tui.widgets.rows import Rows
-from lapwise.tui.work import beside
+from lapwise.tui.work import beside, start
 
 if TYPE_CHECKING:
     from lapwise.engine.words.heard import Hearing
@@ -148,6 +148,25 @@ class CaseScreen(CaseTries, area="case", row="why"):
         from lapwise.tui.screens.case_sheets import done_sheet  # start-up time
 
         self.read("Done in this case", done_sheet(self.open_case.steps, self.open_case.case, self.workspace.knowledge))
+
+    def do_plan(self) -> None:
+        """The work on this stone from cutting to polish; asked for where none is stated."""
+        stone = self.controller.case.material
+        if stone is None:
+            self.ask.any_value("material", self._plan)
+        else:
+            self._plan(stone)
+
+    def _plan(self, stone: str | None) -> None:
+        if stone is not None:
+            start(self, partial(self._show_plan, stone), group="plan", alone=True)
+
+    async def _show_plan(self, stone: str) -> None:
+        from lapwise.tui.screens.case_sheets import plan_sheet  # start-up time
+
+        workspace = self.workspace
+        result = await workspace.do(workspace.plan, stone, self.controller.own_laps)
+        self.read(f"{self._label(stone)}: from cutting to polish", plan_sheet(result, workspace.knowledge))
 
     # --- what is stated --------------------------------------------------------------------------------------
 

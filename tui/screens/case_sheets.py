@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from lapwise.engine.diagnosis.model import Diagnosis, PlanStep, Reason
     from lapwise.engine.knowledge.model import Knowledge, Look
     from lapwise.engine.learning.tryout import Tryout
+    from lapwise.engine.planning import WorkPlan
     from lapwise.engine.record.model import Step
 
 
@@ -77,7 +78,7 @@ def remedy_sheet(step: PlanStep, answer: Diagnosis, knowledge: Knowledge) -> lis
     if place is not None:
         lines += chance_lines(step, place, answer)
     if step.price and step.price.get("text"):
-        lines.append(para(f"Price: {step.price['text']}"))
+        lines.append(para(f"Cost: {step.price['text']}"))
     fixes = [v for v in answer.causes if v.id in remedy.fixes][:4]
     for view in fixes:
         lines += [
@@ -87,7 +88,7 @@ def remedy_sheet(step: PlanStep, answer: Diagnosis, knowledge: Knowledge) -> lis
             *_weights(view.reasons_against),
         ]
     if fixes:
-        told = "The figures are weights of evidence: each adds to the logarithm of the odds."
+        told = "The figures weigh: +1 makes it nearly three times as likely, -1 a third."
         lines.append(para(told, style="italic"))
     lines += [Content(""), heading("Sources")]
     lines += [point(source_words(knowledge, s)) for s in dict.fromkeys((*step.source, remedy.source))]
@@ -210,4 +211,23 @@ def moves(before: Diagnosis, after: Diagnosis, most: int = 8) -> list[Line]:
         lines.append(para(f"Expected: {minutes(after.expected_minutes)}, {minutes(abs(more))} {way}."))
     new = [v for v in after.vetoed if v.remedy not in {b.remedy for b in before.vetoed}]
     lines += [para(f"✗ Then do not: {small(v.label)}: {v.because}") for v in new]
+    return lines
+
+
+def plan_sheet(result: WorkPlan, knowledge: Knowledge) -> list[Line]:
+    """The work on a stone from cutting to polish."""
+    from lapwise.tui.present.plan import plan_words  # start-up time
+
+    lines: list[Line] = []
+    for kind, text in plan_words(result, knowledge):
+        if kind == "heading":
+            lines += [Content(""), heading(text)] if lines else [heading(text)]
+        elif kind in ("step", "job"):
+            lines += [Content(""), para(text, style="bold" if kind == "step" else "bold $secondary")]
+        elif kind in ("caution", "warning"):
+            lines.append(point(text, "!"))
+        elif kind in ("point", "way"):
+            lines.append(point(text))
+        else:
+            lines.append(para(text, style="italic" if kind == "law" else ""))
     return lines

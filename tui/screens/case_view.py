@@ -114,7 +114,7 @@ def first_fields(
         return [Field("lead", "1 is first:", lead_words(answer), "")]
     words = ask.words if ask.words.endswith("?") else f"{ask.words}."
     gain = f" {capital(saved)}" if (saved := saves(ask.minutes)) else ""  # the end is what may be cut
-    return [Field(f"ask:{ask.kind}", f"First ({keys[ask.kind]}):", words + gain, "bold")]
+    return [Field(f"ask:{ask.kind}", f"First press {keys[ask.kind]}:", words + gain, "bold")]
 
 
 def rest_words(answer: Diagnosis, key: str) -> str:
@@ -140,7 +140,7 @@ def reason_words(step: PlanStep | None, answer: Diagnosis | None, knowledge: Kno
     if step.wait_minutes:
         parts += [("  Wait ", "$secondary"), (safe(f"{wait_words(step.wait_minutes)} for {step.wait_for}", 200), "")]
     if step.price and step.price.get("text"):
-        parts += [("  Price ", "$secondary"), (safe(step.price["text"], 300), "")]
+        parts += [("  Cost ", "$secondary"), (safe(step.price["text"], 300), "")]
     return Content.assemble(*parts)
 
 
@@ -152,8 +152,8 @@ def note_fields(answer: Diagnosis | None, knowledge: Knowledge) -> list[Field]:
     if answer.cautions:
         names = [small(name_of(knowledge, c.id)) for c in answer.cautions]
         out.append(Field("cautions", "! Take care", listing(names), "bold $warning"))
-    if answer.vetoed:
-        out.append(Field("not", "✗ Not here", "; ".join(small(v.label) for v in answer.vetoed), ""))
+    if answer.tempting:
+        out.append(Field("not", "✗ Not here", "; ".join(small(v.label) for v in answer.tempting), ""))
     if answer.look is not None:
         when = "Look first" if answer.look.before <= 1 else f"Look before {answer.look.before}"
         out.append(Field("look", "◎ " + when, f"{small(answer.look.label)} ({look_figures(answer.look)})"))

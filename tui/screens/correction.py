@@ -250,7 +250,8 @@ class CorrectionScreen(AreaScreen, area="correction"):
         elif answer.warns("two-planes"):
             self.say(f"Bright all over. {RENEWED}")
         elif not (answer.turn.degrees or answer.angle.degrees):
-            self.say("This map calls for no turn: see why beside it.")
+            few = answer.warns("too-few-marks")
+            self.say("Mark more cells first." if few else "This map calls for no turn: see why beside it.")
         else:
             self._next(answer.next_turn, answer.next_angle)
 

@@ -87,6 +87,8 @@ def _headline(answer: Correction) -> list[Content]:
             words = f"Bright all over, but perhaps in two planes. {RENEWED}"
         elif answer.spins:
             words = "The index only spins this facet."
+        elif answer.warns("too-few-marks"):
+            words = "Not enough is marked yet to say which way."
         else:
             words = "This map calls for no turn."
         lines.append(para(words, style="bold"))

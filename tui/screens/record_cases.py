@@ -51,7 +51,7 @@ def on_what(kept: CaseRecord, knowledge: Knowledge, laps: Mapping[str, str]) -> 
 
 def seen(kept: CaseRecord, knowledge: Knowledge) -> str:
     """What was seen."""
-    return listing(small(name_of(knowledge, s)) for s in kept.case.symptoms) or "nothing seen stated"
+    return listing(small(name_of(knowledge, s)) for s in kept.case.symptoms) or "nothing noted yet"
 
 
 def case_painter(kept: CaseRecord, knowledge: Knowledge, laps: Mapping[str, str]) -> Paint:

@@ -2,9 +2,11 @@
 
 ``situations.yaml`` was drawn by script before anybody answered; each ``expert-N.yaml`` holds one expert's opinions,
 given blind (the words of the vocabulary and the situation alone). It is practice from memory, never published. The
-files named ``later-``, ``fresh-``, ``natural-`` and ``final-`` hold more panels of the same kind, each with three
-experts of its own, and ``single-opinions.jsonl`` many more situations that one expert each answered; part of those
-were thought up by the expert who answered them.
+files named ``later-``, ``fresh-``, ``natural-``, ``final-`` and ``bench-`` hold more panels of the same kind, each with
+three experts of its own, and ``single-opinions.jsonl`` many more situations that one expert each answered; part of
+those were thought up by the expert who answered them. ``cause-opinions.jsonl`` holds what one expert each would bet is
+the matter in part of these situations, ``measured-causes-N.jsonl`` what two more would in those of ``natural`` and
+``final``.
 
 The measure, the same for the tool and for an expert held against the others: over every pair of experts, a first move
 is accepted if one of the pair names it first or second; a move is unwise if both would avoid it.
@@ -17,6 +19,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from itertools import combinations
+from math import log
 from pathlib import Path
 from typing import Any
 
@@ -29,10 +32,10 @@ from lapwise.engine.diagnosis.model import Diagnosis
 FOLDER = Path(__file__).parent
 SETS = {
     **{"learn": "", "measure": "", "later": "later-", "fresh": "fresh-", "last": "fresh-"},
-    **{"natural": "natural-", "final": "final-"},
+    **{"natural": "natural-", "final": "final-", "bench": "bench-"},
 }
 """Use to what its files are called by. ``learn`` and ``later`` (five panels) may be learnt from; the others are
-only measured, ``last`` and ``final`` at the very end. ``natural`` and ``final`` were thought up, not drawn."""
+only measured, ``last``, ``final`` and ``bench`` at the very end. The last three were thought up, not drawn."""
 FIRST = 3
 
 
@@ -81,6 +84,68 @@ def single_opinions() -> Mapping[str, tuple[Mapping[str, Any], Opinion]]:
     lines = (FOLDER / "single-opinions.jsonl").read_text(encoding="utf-8").splitlines()
     read = [json.loads(line) for line in lines]
     return {e["id"]: (e["case"], Opinion(tuple(e["moves"]), frozenset(e["avoid"]), e["because"])) for e in read}
+
+
+Shares = Mapping[str, float]
+"""Cause to the share that somebody would bet on it; they sum to 1."""
+
+
+@cache
+def bets() -> Mapping[str, tuple[Mapping[str, Any], Shares]]:
+    """Situations of those to learn from, with what one expert each would bet is the matter, by id."""
+    told = {id_: case for id_, (case, _) in single_opinions().items()}
+    told |= situations("learn") | situations("later")
+    return {id_: (told[id_], shares) for id_, shares in _bets("cause-opinions.jsonl").items()}
+
+
+@cache
+def judged_causes() -> tuple[Mapping[str, Mapping[str, Any]], tuple[Mapping[str, Shares], ...]]:
+    """The situations of ``natural`` and ``final``, and what two more experts each would bet is the matter there."""
+    return situations("natural") | situations("final"), tuple(_bets(f"measured-causes-{n}.jsonl") for n in (1, 2))
+
+
+def _bets(name: str) -> Mapping[str, Shares]:
+    read = [json.loads(line) for line in (FOLDER / name).read_text(encoding="utf-8").splitlines()]
+    return {e["id"]: {c: share / sum(e["causes"].values()) for c, share in e["causes"].items()} for e in read}
+
+
+@dataclass(frozen=True, slots=True)
+class CauseRates:
+    """Shares between 0 and 1: the likeliest cause is the expert's; it is one of the expert's likeliest two; the
+    expert's is one of the likeliest three. ``surprise``: cross entropy against the expert's shares, in natural
+    logarithms."""
+
+    count: int
+    first: float
+    two: float
+    three: float
+    surprise: float
+
+    def __str__(self) -> str:
+        rates = (
+            f"likeliest {self.first:.1%}, one of the expert's two {self.two:.1%}, expert's in three {self.three:.1%}"
+        )
+        return f"{rates}, cross entropy {self.surprise:.2f} (n = {self.count})"
+
+
+LEAST_BET = 1e-3
+"""A cause believed less than this counts as this in the cross entropy."""
+
+
+def cause_rates(believed: Mapping[str, Shares], judges: Sequence[Mapping[str, Shares]]) -> CauseRates:
+    """``believed``: P(cause) by situation, held against what each of ``judges`` would bet."""
+    first = two = three = 0
+    surprise = 0.0
+    for id_, p in believed.items():
+        ours = sorted(p, key=lambda c: (-p[c], c))
+        for judge in judges:
+            theirs = sorted(judge[id_], key=lambda c, of=judge[id_]: (-of[c], c))  # type: ignore[misc]
+            first += ours[0] == theirs[0]
+            two += ours[0] in theirs[:2]
+            three += theirs[0] in ours[:3]
+            surprise -= sum(q * log(max(p.get(c, 0.0), LEAST_BET)) for c, q in judge[id_].items())
+    count = len(believed) * len(judges)
+    return CauseRates(len(believed), first / count, two / count, three / count, surprise / count)
 
 
 def case_of(told: Mapping[str, Any]) -> Case:
