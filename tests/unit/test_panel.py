@@ -65,8 +65,8 @@ FLOOR = {
     "bench": Rates(170, 0.835, 0.95, 0.014),
 }
 """A little below what is reached: learn 87.5, 98.9 and 0.2 %, measure 83.7, 98.7 and 0.6 %, later 89.7, 98.6 and 0.4 %,
-fresh 86.0, 96.9 and 0 %, last 86.5, 99.2 and 0.8 %, natural 87.9, 97.9 and 0.3 %, final 84.2, 97.7 and 0.4 %, bench 84.9,
-96.1 and 0.8 %."""
+fresh 86.0, 96.9 and 0 %, last 86.5, 99.2 and 0.8 %, natural 87.9, 97.9 and 0.3 %, final 84.2, 97.7 and 0.4 %, bench
+84.9, 96.1 and 0.8 %."""
 
 
 def test_what_is_believed_is_near_what_experts_would_bet(capsys: pytest.CaptureFixture[str]) -> None:
@@ -83,7 +83,7 @@ def test_what_is_believed_is_near_what_experts_would_bet(capsys: pytest.CaptureF
 
 
 FLOOR_OF_CAUSES = CauseRates(290, 0.68, 0.82, 0.88, 1.70)
-"""A little below what is reached: 69.5, 83.3, 89.8 % and 1.65 (before there were hunches 47.8, 61.2, 74.7 % and 2.47)."""
+"""A little below what is reached: 69.5, 83.3, 89.8 % and 1.65 (without hunches 47.8, 61.2, 74.7 % and 2.47)."""
 
 
 def test_every_bet_is_on_a_cause_we_know() -> None:
