@@ -17,7 +17,7 @@ from typing import NamedTuple
 
 from lapwise.engine.case import Case
 from lapwise.engine.conclusions import Conclusions, Fact
-from lapwise.engine.diagnosis.habits import Habits, by_fact, signs_in_words, signs_of, weighed
+from lapwise.engine.diagnosis.habits import NOTHING, Habits, signs_in_words, weighed
 from lapwise.engine.diagnosis.model import LookView
 from lapwise.engine.diagnosis.options import helped
 from lapwise.engine.knowledge.model import Knowledge, Scales
@@ -97,10 +97,11 @@ def beginnings(
     ``own_order``: the moves as the belief alone would have them; it takes over from habit as ``evidence`` grows, the
     tries on this stone behind what record and guild taught.
     """
-    holding = habits.holding(facts)
-    weights, facts_of = weighed(holding), by_fact(holding)
+    weights = weighed(habits.holding(facts))
     scale = Numbers(scales.begin_chance, scales.begin_saving, scales.begin_told, scales.begin_order)
-    scores = {move: sum(map(mul, scale, numbers)) + weights.get(move, 0.0) for move, numbers in belief.items()}
+    scores = {
+        move: sum(map(mul, scale, numbers)) + weights.get(move, NOTHING).total for move, numbers in belief.items()
+    }
     top = max(scores.values(), default=0.0)
     odds = {move: math.exp(score - top) for move, score in scores.items()}
     by_habit, total = scales.begin_tries / (scales.begin_tries + evidence), sum(odds.values())
@@ -110,7 +111,7 @@ def beginnings(
         shares[move] += (1.0 - by_habit) * vote / sum(own.values())
     ordered = sorted(shares, key=lambda move: (-shares[move], move))
     return tuple(
-        Beginning(move, shares[move], signs_of(facts_of.get(move, {})) if place < EXPLAINED else ())
+        Beginning(move, shares[move], weights.get(move, NOTHING).signs() if place < EXPLAINED else ())
         for place, move in enumerate(ordered)
     )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from lapwise.engine.conclusions import Fact, Value
@@ -54,29 +55,34 @@ class Habits:
         return list(found.values())
 
 
-def weighed(holding: Iterable[Holding]) -> Mapping[str, float]:
-    """What those that hold weigh together, by move or cause; 0 for one that none speaks of."""
-    weights: dict[str, float] = defaultdict(float)
-    for habit, _ in holding:
-        for id_, weight in habit.weights.items():
-            weights[id_] += weight
-    return weights
+@dataclass(slots=True)
+class Weighed:
+    """What habits weigh together for one move or cause, and how much of it rests on each fact: each of a habit's facts
+    has an equal part."""
+
+    total: float = 0.0
+    by_fact: dict[Fact, float] = field(default_factory=lambda: defaultdict(float))
+
+    def signs(self, sign: float = 1.0) -> tuple[Fact, ...]:
+        """The facts that speak most for it, strongest first; with ``sign`` -1 against it."""
+        spoken = sorted((-sign * w, str(f), f) for f, w in self.by_fact.items() if sign * w >= LEAST_SIGN)
+        return tuple(fact for _, _, fact in spoken[:MOST_SIGNS])
 
 
-def by_fact(holding: Iterable[Holding]) -> Mapping[str, Mapping[Fact, float]]:
-    """The same by move or cause and by the facts that it rests on, each of a habit's facts with an equal part."""
-    weights: dict[str, dict[Fact, float]] = defaultdict(lambda: defaultdict(float))
+NOTHING = Weighed()
+"""Of a move or cause that no habit speaks of."""
+
+
+def weighed(holding: Iterable[Holding]) -> Mapping[str, Weighed]:
+    """What those that hold weigh, by move or cause."""
+    out: dict[str, Weighed] = defaultdict(Weighed)
     for habit, met in holding:
         for id_, weight in habit.weights.items():
+            found = out[id_]
+            found.total += weight
             for fact in met:
-                weights[id_][fact] += weight / len(met)
-    return weights
-
-
-def signs_of(weights: Mapping[Fact, float], sign: float = 1.0) -> tuple[Fact, ...]:
-    """The facts that speak most for a move or cause (:func:`by_fact`), strongest first; with ``sign`` -1 against it."""
-    spoken = sorted((-sign * w, str(f), f) for f, w in weights.items() if sign * w >= LEAST_SIGN)
-    return tuple(fact for _, _, fact in spoken[:MOST_SIGNS])
+                found.by_fact[fact] += weight / len(met)
+    return out
 
 
 def signs_in_words(signs: Sequence[Fact], knowledge: Knowledge) -> str:

@@ -10,17 +10,16 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from lapwise.engine.conclusions import Evidence, Fact, Provenance
-from lapwise.engine.diagnosis.habits import Habits, by_fact, signs_in_words, signs_of, weighed
+from lapwise.engine.diagnosis.habits import Habits, signs_in_words, weighed
 from lapwise.engine.knowledge.model import PRACTICE, Knowledge
 
 
 def hunches_on(facts: Iterable[Fact], hunches: Habits, knowledge: Knowledge) -> tuple[Evidence, ...]:
     """One weight for each cause that some hunch speaks of, with the strongest signs."""
-    holding = hunches.holding(facts)
-    facts_of = by_fact(holding)
     out = []
-    for cause, weight in weighed(holding).items():
-        signs = signs_of(facts_of.get(cause, {}), 1.0 if weight > 0 else -1.0)
+    for cause, found in weighed(hunches.holding(facts)).items():
+        weight = found.total
+        signs = found.signs(1.0 if weight > 0 else -1.0)
         words = signs_in_words(signs, knowledge)
         said = f"Cutters {'often' if weight > 0 else 'seldom'} find this{f' with {words}' if words else ''}."
         finding = "; ".join(map(str, signs)) or "any case"

@@ -36,6 +36,8 @@ HEAD = """\
 # tables say. Fitted by tests/benchmarks/fit_hunches.py to blind opinions (practice from memory, tests/cases/panel), not
 # written by hand."""
 
+_APART = tuple(f"{slot}=" for slot in WEIGHED_APART)
+
 
 def samples(told: Mapping[str, tuple[Mapping[str, object], Shares]]) -> list[Sample]:
     """The situations with what is believed without any hunch."""
@@ -48,9 +50,6 @@ def samples(told: Mapping[str, tuple[Mapping[str, object], Shares]]) -> list[Sam
         wanted = {cause: share for cause, share in shares.items() if cause in offset}
         out.append(Sample(id_, offset, met, wanted, {}, 1.0))
     return out
-
-
-_APART = tuple(f"{slot}=" for slot in WEIGHED_APART)
 
 
 def believed(fit: Fit, held: list[Sample]) -> dict[str, Shares]:
