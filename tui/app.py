@@ -21,6 +21,7 @@ from lapwise.tui.actions import AREAS, Action, action_of, bindings, of_area
 from lapwise.tui.case_at_hand import Front
 from lapwise.tui.controller import Controller
 from lapwise.tui.drags import Drags
+from lapwise.tui.escape_key import keep_escape_apart
 from lapwise.tui.keymap import Choices, read_choices, read_keymap, write_choices
 from lapwise.tui.keys_in_turn import KeysInTurn
 from lapwise.tui.open_case import OpenCase
@@ -69,6 +70,7 @@ class LapwiseApp(App[None]):
         clock: Callable[[], float] = time.monotonic,
         theme: str | None = None,
     ) -> None:
+        keep_escape_apart()
         self.choices: Choices = read_choices(where.config)
         first = theme or first_theme(chosen=self.choices.theme)
         # said before Textual chooses its filters: without colour the terminal's own ink and paper are used

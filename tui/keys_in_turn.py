@@ -24,14 +24,6 @@ QUIET = 3
 """Turns of the loop without a message before what a key led to counts as done."""
 
 
-def apart(event: Key | Paste) -> tuple[Key | Paste, ...]:
-    """The keys that were pressed. Escape and a letter that a terminal sends in one read look as if alt had been held,
-    which is no key of ours: on a busy machine both would be lost."""
-    if isinstance(event, Key) and event.key.startswith("alt+") and (letter := event.character or "").isalpha():
-        return Key("escape", "\x1b"), Key(letter, letter)
-    return (event,)
-
-
 class KeysInTurn:
     """Keys and pastes of ``app`` that wait. ``act`` takes the one whose turn it is; ``shown`` tells what is seen."""
 
@@ -51,13 +43,10 @@ class KeysInTurn:
 
     def must_wait(self, key: Key | Paste) -> bool:
         """True if the key is kept for later, since another is still at work or nothing listens yet."""
-        parts = apart(key)
-        if len(parts) == 1 and (
-            (isinstance(key, Key) and key.key in AT_ONCE) or (self._busy is None and self._ready())
-        ):
+        if (isinstance(key, Key) and key.key in AT_ONCE) or (self._busy is None and self._ready()):
             self.tapped()
             return False
-        self._waiting += ((part, self._shown()) for part in parts)
+        self._waiting.append((key, self._shown()))
         if self._busy is None:
             self._busy = asyncio.create_task(self._work_off())
         return True

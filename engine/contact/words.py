@@ -6,6 +6,9 @@ from lapwise.engine.contact.correction import Correction
 from lapwise.engine.contact.frame import turn_sense
 
 SEEN = "as seen from behind the handpiece, looking towards the stone"
+LEAST_MARK = 0.1
+"""Share of one mark of the fine index: nobody sets it nearer."""
+FINER = "That is less than a tenth of one mark on your fine index: near enough, leave it and polish on."
 _HYPHEN = {"clockwise": "clockwise", "counterclockwise": "counter-clockwise"}
 
 
@@ -99,7 +102,7 @@ def _in_all(answer: Correction) -> list[str]:
 
 def signed(value: float) -> str:
     """A change as a transfer counts it, such as ``+0.027``."""
-    return f"{value:+.3f}".rstrip("0").rstrip(".")
+    return f"{value:+z.3f}".rstrip("0").rstrip(".")
 
 
 def _turn(answer: Correction) -> list[str]:
@@ -125,6 +128,8 @@ def _knob(answer: Correction) -> list[str]:
     knob = profile.knob_sense("clockwise" if sense == "clockwise" else "counterclockwise")
     if knob is None and divisions is None:
         return []
+    if divisions is not None and divisions < LEAST_MARK:
+        return [FINER]
     by = "" if divisions is None else f" by {marks(divisions)}"
     if knob is None:
         return [f"On your fine index that is{by[3:]}."]
@@ -132,9 +137,11 @@ def _knob(answer: Correction) -> list[str]:
 
 
 def marks(divisions: float) -> str:
-    """``0.4 of one mark``, ``one mark`` or ``2.1 marks`` of the fine index."""
+    """``less than a tenth of one mark``, ``0.4 of one mark``, ``one mark`` or ``2.1 marks`` of the fine index."""
+    if divisions < LEAST_MARK:
+        return "less than a tenth of one mark"
     if divisions < 0.95:
-        return f"{max(divisions, 0.1):.1f} of one mark"
+        return f"{divisions:.1f} of one mark"
     return "one mark" if divisions < 1.05 else f"{divisions:.1f} marks"
 
 

@@ -37,7 +37,7 @@ def as_json(answer: Diagnosis) -> dict[str, Any]:
         "replaced": list(answer.replaced),
         "findings": list(answer.conclusions.findings),
         "knowledge": answer.knowledge_digest,
-        "left_out": [flat(thing, "rule") for thing in answer.left_out],
+        "left_out": [flat(thing, "rule", "fix") for thing in answer.left_out],
         "worth": answer.worth,
         "lead": answer.lead,
         "legal": LEGAL,

@@ -108,13 +108,14 @@ class VetoView:
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:
-    """A remedy that is not in the plan, and why. ``kind``: veto, not-applicable, tried or no-pair. ``rule``: that of a
-    veto, else ""."""
+    """A remedy that is not in the plan, and why. ``kind``: veto, not-applicable, tried or no-pair. Of a veto ``rule``
+    and ``fix``, cause to the chance that it would cure it, were it harmless."""
 
     remedy: str
     kind: str
     because: str
     rule: str = ""
+    fix: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -125,19 +125,19 @@ def options(
         if remedy.id in barred:
             veto = barred[remedy.id]
             kind = "veto" if veto.harm else "not-applicable"
-            excluded.append(LeftOut(remedy.id, kind, veto.said.because, veto.said.rule))
+            to = targets.best(remedy, case)
+            fix = fix_chances(remedy, case, to, knowledge, conclusions, learned)
+            excluded.append(LeftOut(remedy.id, kind, veto.said.because, veto.said.rule, fix))
             continue
         if remedy.id in spent:
             words = "made it worse" if spent[remedy.id] == "worse" else "brought no change"
             excluded.append(LeftOut(remedy.id, "tried", f"It was tried and {words}."))
             continue
-        to: Choice | None = None
-        if remedy.to is not None:
-            to = targets.best(remedy, case)
-            if to is None and not _nothing_to_compare(remedy, case, knowledge):
-                because = "No lap and compound is known that this could change to."
-                excluded.append(LeftOut(remedy.id, "no-pair", because))
-                continue
+        to = targets.best(remedy, case)
+        if to is None and remedy.to is not None and not _nothing_to_compare(remedy, case, knowledge):
+            because = "No lap and compound is known that this could change to."
+            excluded.append(LeftOut(remedy.id, "no-pair", because))
+            continue
         favours = tuple((f.log_likelihood_ratio, f.said) for f in conclusions.favours if f.remedy == remedy.id)
         fix = fix_chances(remedy, case, to, knowledge, conclusions, learned)
         standing.append(Option(remedy, fix, to, favours))

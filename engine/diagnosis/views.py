@@ -279,13 +279,13 @@ def touching(
 
 def _vetoed(prepared: Prepared, knowledge: Knowledge) -> tuple[VetoView, ...]:
     """What must not be done, the most tempting first."""
-    p, chance = prepared.belief.p, knowledge.scales.chance
+    p = prepared.belief.p
     out = []
     for left in prepared.excluded:
         if left.kind == "veto":
-            remedy = knowledge.remedies[left.remedy]
-            cures = math.fsum(p.get(cause, 0.0) * chance[word] for cause, word in remedy.fixes.items())
-            out.append(VetoView(left.remedy, remedy.label, left.because, left.rule, cures))
+            label = knowledge.remedies[left.remedy].label
+            cures = math.fsum(p.get(cause, 0.0) * fix for cause, fix in left.fix.items())
+            out.append(VetoView(left.remedy, label, left.because, left.rule, cures))
     return tuple(sorted(out, key=lambda veto: -veto.chance))
 
 

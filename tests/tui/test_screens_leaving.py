@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from tests.tui.steps import QUARTZ, keys, screen_text, settle, status, until
+from textual._xterm_parser import XTermParser
 from textual.events import Key
 
 from lapwise.engine.folders import Folders
@@ -17,6 +18,7 @@ from lapwise.engine.record.store import Record
 from lapwise.engine.transfer.kept import read_list
 from lapwise.tui.actions import ACTIONS, AREAS
 from lapwise.tui.app import Actions, LapwiseApp
+from lapwise.tui.escape_key import keep_escape_apart
 from lapwise.tui.open_case import OpenCase
 from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.dialog import Dialog
@@ -265,9 +267,37 @@ async def test_escape_and_a_letter_read_together_are_two_keys(make_app: Make) ->
         app = pilot.app
         await keys(pilot, "4", "f1")
         assert isinstance(app.screen, Dialog)
-        app.post_message(Key("alt+e", "e"))
+        for key in read_as_keys("\x1be"):
+            app.post_message(key)
         await settle(pilot)
         assert "What to export?" in screen_text(app)  # type: ignore[arg-type]
+
+
+def read_as_keys(text: str) -> list[Key]:
+    """The keys of what a terminal sends in one read."""
+    parser = XTermParser()
+    return [key for key in (*parser.feed(text), *parser.feed("")) if isinstance(key, Key)]
+
+
+@pytest.mark.parametrize(
+    ("sent", "pressed"),
+    [
+        *((f"\x1b{c}", ["escape", c]) for c in "0123456789axZ"),
+        ("\x1b4b", ["escape", "4", "b"]),
+        ("\x1b?k", ["escape", "question_mark", "k"]),
+        ("\x1b/", ["escape", "slash"]),
+        ("\x1b[", ["escape", "left_square_bracket"]),
+        ("\x1b\x1b", ["escape", "escape"]),
+        ("\x1b", ["escape"]),
+        ("\x1b[A", ["up"]),
+        ("\x1bOP", ["f1"]),
+        ("\x1bf\x1bb", ["ctrl+right", "ctrl+left"]),
+    ],
+)
+def test_escape_is_a_key_of_its_own(sent: str, pressed: list[str]) -> None:
+    """Escape and 4 was taken for ¢, Escape and ? for ? alone: what closed a sheet was lost, and the area with it."""
+    keep_escape_apart()
+    assert [key.key for key in read_as_keys(sent)] == pressed
 
 
 async def test_what_was_stated_while_a_log_was_on_its_way_is_kept_on_leaving(make_app: Make, where: Folders) -> None:

@@ -384,3 +384,14 @@ def test_an_axis_with_nothing_marked_at_one_end_is_left_alone(text, turns, tilts
     assert ("end-unmarked" in ids(answer)) == (not (turns and tilts))
     if not tilts:
         assert not any("end lies" in said or "end must" in said for said in sentences(answer))
+
+
+@pytest.mark.parametrize(("mark", "near_enough"), [(0.05, False), (30.0, True)])
+def test_less_than_a_knob_can_be_set_to_is_near_enough(mark, near_enough):
+    """Nobody sets a knob to a twentieth of a mark (common practice, no source)."""
+    profile = MachineProfile(
+        gear=96, numbers_run="clockwise", fine_mark="degrees", fine_mark_size=mark, knob="with-stone"
+    )
+    said = " ".join(sentences(correct(setting("BBD/BBD/BBD"), profile=profile)))
+    assert ("near enough" in said) is near_enough
+    assert ("turn the fine-index knob" in said) is not near_enough

@@ -124,7 +124,10 @@ def print_answer(answer: Diagnosis, knowledge: Knowledge, *, why: bool = False) 
     section("Which way, and how far", answer.notes)
     if answer.look:
         _print_look(answer.look, knowledge)
-    section("Leave alone", [f"{veto.label}: {veto.because}" for veto in answer.tempting], first="✗ ")
+    alone = [f"{veto.label}: {veto.because}" for veto in answer.tempting]
+    if alone and (more := len(answer.vetoed) - len(alone)):
+        alone.append(f"{more} more that are not likely to tempt you: see --json, under vetoed.")
+    section("Leave alone", alone, first="✗ ")
     _print_causes(answer, why=why)
     if answer.unexplained:
         seen = ", ".join(knowledge.label(s) for s in answer.unexplained)

@@ -48,8 +48,8 @@ def sentences(answer: Fit) -> list[str]:
             f"{toward:.1f}{way} of {answer.gear}. Facets there need a higher angle, facets opposite a lower one."
         )
     out.insert(0, f"Worked out for a {answer.gear} index gear.")
-    out.append(f"Every facet needs its index moved by {answer.index_zero:+.3f} teeth{zero}.")
-    out.append(f"Every facet needs its angle changed by {answer.angle_offset:+.3f}°{offset}.")
+    out.append(f"Every facet needs its index moved by {answer.index_zero:+z.3f} teeth{zero}.")
+    out.append(f"Every facet needs its angle changed by {answer.angle_offset:+z.3f}°{offset}.")
     if answer.pattern == "one-wave":
         out.append("The corrections run as one wave round the stone: the dop or the stone on it leans.")
     elif answer.pattern == "constant":
@@ -63,7 +63,7 @@ def sentences(answer: Fit) -> list[str]:
     for m in answer.mirror_checks:
         out.append(
             f"Mirror settings {m.index:g} and {m.mirror:g} at {m.angle:g}°: their angle changes differ by "
-            f"{m.found:+.3f}°, the lean calls for {m.expected:+.3f}°."
+            f"{m.found:+z.3f}°, the lean calls for {m.expected:+z.3f}°."
         )
     return out
 

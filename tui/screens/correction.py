@@ -21,7 +21,15 @@ from lapwise.engine.transfer import make_row
 from lapwise.tui.screens.ask import Blank
 from lapwise.tui.screens.asking import choose, fill_in
 from lapwise.tui.screens.base import AreaScreen
-from lapwise.tui.screens.correction_view import DONE, RENEWED, answer_lines, legend, setting_fields, trial_lines
+from lapwise.tui.screens.correction_view import (
+    DONE,
+    RENEWED,
+    answer_lines,
+    legend,
+    setting_fields,
+    trial_lines,
+    why_no_turn,
+)
 from lapwise.tui.screens.entry import DO_NOT_KNOW, Entry
 from lapwise.tui.screens.facet_questions import FacetQuestions
 from lapwise.tui.screens.settings import Setting, blank_like, degrees_typed, settings_of, trials_of, turned_dull
@@ -247,13 +255,10 @@ class CorrectionScreen(AreaScreen, area="correction"):
             self.warn("Mark first what this setting polished.")
         elif answer.done:
             self._say_done()
-        elif answer.warns("two-planes"):
-            self.say(f"Bright all over. {RENEWED}")
-        elif not (answer.turn.degrees or answer.angle.degrees):
-            few = answer.warns("too-few-marks")
-            self.say("Mark more cells first." if few else "This map calls for no turn: see why beside it.")
-        else:
+        elif answer.turn.degrees or answer.angle.degrees:
             self._next(answer.next_turn, answer.next_angle)
+        else:
+            self.say(why_no_turn(answer))
 
     def _next(self, turn: float, angle: float) -> None:
         self.settings.append(Setting(turn, angle, polish=blank_like(self.setting.polish)))

@@ -82,17 +82,18 @@ def _headline(answer: Correction) -> list[Content]:
     if answer.angle.degrees:
         way = "Raise the angle ↑" if answer.angle.degrees > 0 else "Lower the angle ↓"
         lines.append(Content.styled(f"{way} {degrees(answer.angle.degrees)}", "bold"))
-    if not lines:
-        if answer.warns("two-planes"):
-            words = f"Bright all over, but perhaps in two planes. {RENEWED}"
-        elif answer.spins:
-            words = "The index only spins this facet."
-        elif answer.warns("too-few-marks"):
-            words = "Not enough is marked yet to say which way."
-        else:
-            words = "This map calls for no turn."
-        lines.append(para(words, style="bold"))
-    return lines
+    return lines or [para(why_no_turn(answer), style="bold")]
+
+
+def why_no_turn(answer: Correction) -> str:
+    """Why nothing is to be turned, though the facet is not done."""
+    if answer.warns("two-planes"):
+        return f"Bright all over, but perhaps in two planes. {RENEWED}"
+    if answer.spins:
+        return "The index only spins this facet."
+    if answer.warns("too-few-marks"):
+        return "Not enough is marked yet to say which way."
+    return "This map calls for no turn."
 
 
 def turn_picture(turn: float) -> list[str]:
@@ -149,6 +150,6 @@ def trial_lines(settings: Sequence[Setting]) -> list[Content]:
         maps = "/".join(setting.polish)
         ink = f"  ink {'/'.join(setting.ink)}" if setting.ink is not None else ""
         fresh = "  fresh" if setting.fresh else ""
-        text = f"{number}. {setting.turn:+.3f}°, {setting.angle:+.3f}°  {maps}{ink}{fresh}"
+        text = f"{number}. {setting.turn:+z.3f}°, {setting.angle:+z.3f}°  {maps}{ink}{fresh}"
         lines.append(Content.styled(safe(text), "bold" if number == len(settings) else ""))
     return lines
