@@ -100,7 +100,7 @@ def _transfer(material: Material, after: int) -> Job:
     do = (
         "Note index, fine index and angle of the last facet before the stone comes off.",
         f"Turn the stone round in a transfer block, {how}.",
-        "Ink two finished facets on opposite sides and touch the lap: both must rub off evenly before you go on.",
+        "Ink two girdle facets that lie opposite, and touch the still lap with each: both must rub off evenly.",
         "Then the crown takes the same steps from cutting to polish.",
     )
     return Job("transfer", "Transfer", after, do, "guild_table")

@@ -27,6 +27,8 @@ LEAST_CHANCE = 0.003
 """Added to every chance, so that none has a logarithm without end."""
 MOST_SAVED = 20.0
 """Minutes: what a look saves beyond them makes it no likelier to be taken first."""
+LONG_MINUTES = 20.0
+"""What takes as long is worth the few minutes of a look first. Judgement."""
 LEADING = 3
 """Moves that stand in front of the order by belief at most."""
 LEAST_SHARE = 0.04
@@ -122,6 +124,18 @@ def moves_of(remedies: Iterable[str], look: LookValue | LookView | None) -> list
     if look is not None:
         moves.insert(look.before - 1, look.id)
     return moves
+
+
+def looked_first(front: Sequence[str], asked: str | None, knowledge: Knowledge) -> list[str]:
+    """``front`` with the look that a rule asks for before the first remedy that takes long; then
+    no other look stays. Without such a remedy, or where the look stands before it, ``front`` as it is."""
+    known = (knowledge.remedies.get(move) for move in front)
+    heavy = next((n for n, r in enumerate(known) if r and r.minutes >= LONG_MINUTES), len(front))
+    if asked is None or heavy == len(front) or asked in front[:heavy]:
+        return list(front)
+    cures = [move for move in front if move in knowledge.remedies]
+    at = cures.index(front[heavy])
+    return [*cures[:at], asked, *cures[at:]][:LEADING]
 
 
 def habit_sentence(signs: Sequence[Fact], knowledge: Knowledge) -> str:

@@ -19,6 +19,7 @@ from lapwise.engine.diagnosis.begins import (
     Beginning,
     beginnings,
     believed_of,
+    looked_first,
     moves_of,
 )
 from lapwise.engine.diagnosis.calculators import calculated
@@ -174,20 +175,24 @@ class Session:
     def _led(
         self, problem: DecisionProblem, plan: Plan, begins: tuple[Beginning, ...], conclusions: Conclusions
     ) -> Plan:
-        """The plan with what cutters begin with in front: what cannot wait and what a rule of the person's own puts
-        first, then the likeliest beginnings.
+        """The plan with what cutters begin with in front: what a rule of the person's own puts first, then the
+        likeliest beginnings. A look that a rule puts first is taken before anything heavy.
 
         The list ends where a remedy saves less than a look would have to.
         """
         knowledge, remedies = self.knowledge, self.knowledge.remedies
-        own = {s.id for s in conclusions.first if knowledge.rules[s.said.rule].place.own}
-        told = {s.id for s in conclusions.first if s.id in own or (s.id in remedies and remedies[s.id].at_once)}
-        at_once = [r.id for r in problem.remedies if r.id in told]
-        likely = [b.move for b in begins if b.share >= LEAST_SHARE and b.move not in at_once]
+        told = {s.id for s in conclusions.first}
+        by_own = {s.id for s in conclusions.first if knowledge.rules[s.said.rule].place.own}
+        own = [r.id for r in problem.remedies if r.id in by_own]
+        likely = [b.move for b in begins if b.share >= LEAST_SHARE and b.move not in own]
         look = next((move for move in likely if move in knowledge.looks), None)
-        front = [*at_once, *(move for move in likely if move == look or move in remedies)][:LEADING]
+        front = [*own, *(move for move in likely if move == look or move in remedies)][:LEADING]
+        worth = {v.id for v in plan.looks if v.value_minutes >= knowledge.scales.look_minutes}
+        asked = next((b.move for b in begins if b.move in worth and b.move in told), None)
+        front = looked_first(front, asked, knowledge)
+        look = next((move for move in front if move in knowledge.looks), None)
         order = [move for move in front if move in remedies]
-        if look in front:
+        if look is not None:
             minutes = knowledge.looks[look].minutes + knowledge.scales.look_minutes
             saves = next((v.value_minutes for v in plan.looks if v.id == look), 0.0)
             plan = replace(plan, look=LookValue(look, minutes, saves, front.index(look) + 1))

@@ -209,7 +209,6 @@ class Remedy(Labelled):
     ``wait_minutes``: time that passes by itself afterwards (epoxy overnight), in no other figure.
     ``wait_for``: for what. ``ends``: it ends the work on the
     facet without curing it, so it has no chance to show.
-    ``at_once``: it waits for nothing where a rule puts it first.
     """
 
     about: str
@@ -230,7 +229,6 @@ class Remedy(Labelled):
     wait_minutes: float = 0.0
     wait_for: str = ""
     ends: bool = False
-    at_once: bool = False
 
 
 @dataclass(frozen=True, slots=True)

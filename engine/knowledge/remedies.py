@@ -73,7 +73,6 @@ def read_remedy(name: str, keys: Fields, place: Place) -> Remedy:
         wait_minutes=wait,
         wait_for=wait_for,
         ends=keys.truth("ends"),
-        at_once=keys.truth("at_once"),
     )
 
 

@@ -5,7 +5,7 @@ the belief says of a move has a weight of its own, and each condition moves each
 opinions of a situation name it first or second; one that they would avoid costs its probability. How it is fitted:
 :mod:`tests.benchmarks.logit`.
 
-    python -m tests.benchmarks.fit_habits [--lasso 2.5] [--write]
+    python -m tests.benchmarks.fit_habits [--lasso 3.0] [--write]
 
 Prints the rates of each fifth, answered by weights fitted to the other four, and of the panels that are only measured;
 --write puts the weights, to a tenth, into the knowledge.
@@ -23,7 +23,7 @@ from pathlib import Path
 
 import numpy as np
 from tests.benchmarks.logit import ROUNDS, Fit, Sample, conditions, entries
-from tests.cases.panel.panel import Opinion, Rates, case_of, experts, rates, single_opinions, situations
+from tests.cases.panel.panel import Opinion, Rates, case_of, experts, more_opinions, rates, single_opinions, situations
 from tests.unit.shipped import knowledge, session
 from tests.unit.test_cases import ENTRIES, HELD_OUT
 from tests.unit.test_rules_reach import DAYS
@@ -33,19 +33,19 @@ from lapwise.engine.diagnosis.begins import believed_of
 from lapwise.engine.knowledge.layout import laid_out
 
 ROOT = Path(__file__).parents[2]
-FOLDS, SEED, LASSO = 5, 20261129, 2.5
+FOLDS, SEED, LASSO = 5, 20261129, 3.0
 LEARN, MEASURE = ("learn", "later"), ("measure", "fresh", "natural")
-PUBLISHED_WEIGHT = 10.0
-"""The same for a published case that is told plainly."""
+PUBLISHED_WEIGHT = 20.0
+"""What a published case that is told plainly counts for, against one opinion on a drawn situation."""
 TYPICAL_WEIGHT = 4.0
 """The same for a situation that plainly calls for one remedy."""
 THOUGHT_UP = 2.0
-"""What a situation counts for that an expert thought up, against one that was drawn: they are what comes up at benches,
-and cutters' troubles are nearer to them."""
-THOUGHT_UP_IDS = ("W", "N")
+"""What an opinion counts for on a situation that an expert thought up, against one on a drawn situation: they are what
+comes up at benches, and cutters' troubles are nearer to them."""
+THOUGHT_UP_IDS = ("W", "N", "V")
 """How the ids of those begin; those that begin with Q were thought up around a stone and a trouble that were drawn."""
-PANEL_WEIGHT = 2.0
-"""What a situation that three experts answered counts for, against one that a single expert answered."""
+EXPERTS = 3
+"""How many answered each situation of a panel."""
 VOTES = (0.6, 0.4)
 """How an opinion's vote is shared between its first and second move: either is accepted."""
 BELIEF = ("begin_chance", "begin_saving", "begin_told", "begin_order")
@@ -68,25 +68,25 @@ def sample(id_: str, case: Case, wanted: Mapping[str, float], bad: Mapping[str, 
     return Asked(id_, belief, conditions(prepared.facts), stands, avoided, weight)
 
 
-def asked(id_: str, case: Case, opinions: Sequence[Opinion], weight: float) -> Asked:
+def asked(id_: str, case: Case, opinions: Sequence[Opinion]) -> Asked:
+    """Every opinion counts alike, twice where the situation was thought up."""
     wanted: Counter[str] = Counter()
     bad: Counter[str] = Counter()
     for opinion in opinions:
         wanted.update({move: vote / len(opinions) for move, vote in zip(opinion.moves, VOTES, strict=False)})
         bad.update(dict.fromkeys(opinion.avoid, 1 / len(opinions)))
+    weight = len(opinions) * (THOUGHT_UP if id_.startswith(THOUGHT_UP_IDS) else 1.0)
     return replace(sample(id_, case, wanted, bad, weight), opinions=tuple(opinions))
 
 
 def panel_samples(use: str) -> list[Asked]:
     judges = experts(use)
-    return [asked(k, case_of(c), [j[k] for j in judges], PANEL_WEIGHT) for k, c in situations(use).items()]
+    return [asked(k, case_of(c), [j[k] for j in judges]) for k, c in situations(use).items()]
 
 
 def single_samples() -> list[Asked]:
-    return [
-        asked(id_, case_of(told), [opinion], THOUGHT_UP if id_.startswith(THOUGHT_UP_IDS) else 1.0)
-        for id_, (told, opinion) in single_opinions().items()
-    ]
+    more = more_opinions()
+    return [asked(i, case_of(told), (first, *more.get(i, ()))) for i, (told, first) in single_opinions().items()]
 
 
 def typical_samples() -> list[Asked]:
@@ -118,9 +118,9 @@ def calibration(fit: Fit, samples: Sequence[Asked]) -> str:
 
 
 def rated(answers: Mapping[str, Sequence[str]], samples: Sequence[Asked]) -> Rates:
-    """The rates of these answers; where only one expert was asked, held against that one."""
-    most = max(len(s.opinions) for s in samples)
-    judges = [{s.id: s.opinions[i % len(s.opinions)] for s in samples} for i in range(max(most, 2))]
+    """The rates of these answers; where not three experts were asked, held against the newest opinion alone."""
+    judged = {s.id: s.opinions if len(s.opinions) == EXPERTS else s.opinions[-1:] * EXPERTS for s in samples}
+    judges = [{id_: opinions[n] for id_, opinions in judged.items()} for n in range(EXPERTS)]
     return rates({s.id: answers[s.id] for s in samples}, judges)
 
 
@@ -134,7 +134,8 @@ def main() -> None:
     panels = [s for use in LEARN for s in panel_samples(use)]
     single = single_samples()
     kept = {use: panel_samples(use) for use in MEASURE}
-    print(f"{len(panels)} situations with three opinions, {len(single)} with one")
+    told = sum(len(s.opinions) for s in single)
+    print(f"{len(panels)} situations of panels, {len(single)} more with {told} opinions")
     published = published_samples()
     print(f"{len(published)} published")
     samples = [*panels, *single, *published, *typical_samples()]
@@ -148,10 +149,8 @@ def main() -> None:
         )
         left = [s for n, s in enumerate(samples) if n % FOLDS == fold]
         answered |= fit.moves_for(left)
-    left = [s for s in samples if s.id in answered]
-    for count in (3, 1) if answered else ():
-        part = [s for s in left if len(s.opinions) == count]
-        print(f"cross-validated, experts asked {count}: {rated(answered, part)}", flush=True)
+    for name, part in (("panels", panels), ("single", single)) if answered else ():
+        print(f"cross-validated, {name}: {rated(answered, part)}", flush=True)
     if answered:
         passed = sum(bool({*s.wanted} & {*answered[s.id]}) for s in published if s.id in answered)
         print(f"cross-validated, published: {passed} in three", flush=True)

@@ -4,7 +4,7 @@ The model is a conditional logit over the causes (:mod:`tests.benchmarks.logit`)
 believe: a situation wants each cause by the share that its expert gave it. What was tried or seen by a look is no
 condition (:mod:`lapwise.engine.diagnosis.hunches`).
 
-    python -m tests.benchmarks.fit_hunches [--lasso 0.6] [--write]
+    python -m tests.benchmarks.fit_hunches [--lasso 0.8] [--write]
 
 Prints how each fifth is answered by weights fitted to the other four, and the panel that is only measured; --write puts
 the weights, to a tenth, into the knowledge.
@@ -14,7 +14,8 @@ from __future__ import annotations
 
 import argparse
 import random
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -28,7 +29,7 @@ from lapwise.engine.diagnosis.session import Session
 from lapwise.engine.knowledge.layout import laid_out
 from lapwise.engine.knowledge.rules import WEIGHED_APART
 
-LASSO = 0.6
+LASSO = 0.8
 LEAST = 1e-4
 """Below this the chance of a cause counts as this, or no hunch could ever raise it."""
 HEAD = """\
@@ -39,17 +40,24 @@ HEAD = """\
 _APART = tuple(f"{slot}=" for slot in WEIGHED_APART)
 
 
-def samples(told: Mapping[str, tuple[Mapping[str, object], Shares]]) -> list[Sample]:
-    """The situations with what is believed without any hunch."""
+def samples(told: Mapping[str, tuple[Mapping[str, object], Sequence[Shares]]]) -> list[Sample]:
+    """The situations with what is believed without any hunch; each bet counts alike."""
     plain = Session(replace(knowledge(), hunches={}))
     out = []
-    for id_, (case, shares) in told.items():
+    for id_, (case, bets_on_it) in told.items():
         prepared = plain.prepare(case_of(case))
         offset = {cause: (float(np.log(max(p, LEAST))),) for cause, p in prepared.belief.p.items()}
         met = tuple(c for c in conditions(prepared.facts) if not any(part.startswith(_APART) for part in c))
-        wanted = {cause: share for cause, share in shares.items() if cause in offset}
-        out.append(Sample(id_, offset, met, wanted, {}, 1.0))
+        out.append(Sample(id_, offset, met, _mean(bets_on_it, offset), {}, float(len(bets_on_it))))
     return out
+
+
+def _mean(told: Sequence[Shares], causes: Collection[str]) -> Shares:
+    """The mean bet on each of these causes."""
+    total: Counter[str] = Counter()
+    for shares in told:
+        total.update({cause: share / len(told) for cause, share in shares.items() if cause in causes})
+    return total
 
 
 def believed(fit: Fit, held: list[Sample]) -> dict[str, Shares]:
@@ -77,12 +85,12 @@ def main() -> None:
         fit = fitted([s for n, s in enumerate(taught) if n % FOLDS != fold])
         answered |= believed(fit, [s for n, s in enumerate(taught) if n % FOLDS == fold])
     if answered:
-        print(f"cross-validated: {cause_rates(answered, [{i: shares for i, (_, shares) in told.items()}])}")
+        print(f"cross-validated: {cause_rates(answered, [{i: shares[-1] for i, (_, shares) in told.items()}])}")
     fit = fitted(taught)
     count = int((fit.weights != 0).sum())
     print(f"all: {count} weights of {int((fit.weights != 0).any(1).sum())} conditions")
     cases, judges = judged_causes()
-    held = samples({i: (case, {}) for i, case in cases.items()})
+    held = samples({i: (case, ()) for i, case in cases.items()})
     without = {s.id: {c: float(np.exp(n[0])) for c, n in s.belief.items()} for s in held}
     print(f"measured, without hunches: {cause_rates(without, judges)}")
     print(f"measured, with them: {cause_rates(believed(fit, held), judges)}")

@@ -209,3 +209,29 @@ async def test_bright_is_the_lightest_in_the_light_theme(make_app: Make) -> None
         dull, unsure = (map_.get_component_rich_style(f"facet--{name}") for name in ("dull", "unsure"))
         others = [light(c) for c in (dull.color, dull.bgcolor, unsure.bgcolor, map_.rich_style.bgcolor)]
         assert light(bright.color) > max(others)
+
+
+async def test_what_is_turned_already_is_not_asked_for_again(make_app: Make) -> None:
+    """Coming back from another area told the turn of the setting before once more."""
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.controller.state(facet())
+        await keys(pilot, "2", "d", "B", "t")
+        assert "Polish a short while" in words(app, "#advice")
+        await keys(pilot, "7", "2")
+        await settle(pilot)
+        assert "Setting 2" in words(app, "#map-title")
+        assert "Turn the stone" not in words(app, "#advice")
+
+
+async def test_a_table_in_the_adapter_gives_the_transfer_no_row(make_app: Make) -> None:
+    """The adapter holds the stone at 45 degrees to its dop: index and angle then tell of the adapter (common practice,
+    no source)."""
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.controller.state(facet(part="table", adapter="45", angle=45.0, trials=(DULL_RIGHT, BRIGHT)))
+        await keys(pilot, "2", "r")
+        assert "45-degree adapter" in status(app)
+        assert not app.controller.transfer.rows

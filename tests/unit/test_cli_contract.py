@@ -183,7 +183,9 @@ def test_every_id_a_person_needs_to_go_on_is_on_the_screen(run: Run) -> None:
 def test_one_reason_is_told_in_full_once(run: Run) -> None:
     seen = 0
     asked = [
-        (stone, symptom) for stone in ("opal", "topaz") for symptom in ("haze", "hot-stone", "two-planes", "skates")
+        (stone, symptom)
+        for stone in ("opal", "garnet", "quartz")
+        for symptom in ("haze", "drags", "two-planes", "skates", "torn-facet", "slow-polish")
     ]
     for stone, symptom in asked:
         argv = ("diagnose", "--material", stone, "--symptom", symptom)

@@ -55,18 +55,17 @@ def test_the_first_moves_are_near_those_of_the_experts(use: str, capsys: pytest.
 
 
 FLOOR = {
-    "learn": Rates(413, 0.865, 0.98, 0.006),
-    "measure": Rates(207, 0.83, 0.975, 0.01),
-    "later": Rates(540, 0.885, 0.98, 0.008),
+    "learn": Rates(413, 0.89, 0.98, 0.006),
+    "measure": Rates(207, 0.88, 0.98, 0.01),
+    "later": Rates(540, 0.90, 0.98, 0.008),
     "fresh": Rates(160, 0.82, 0.965, 0.006),
-    "last": Rates(160, 0.845, 0.98, 0.012),
-    "natural": Rates(130, 0.85, 0.965, 0.006),
-    "final": Rates(160, 0.825, 0.965, 0.006),
-    "bench": Rates(170, 0.835, 0.95, 0.014),
+    "last": Rates(160, 0.80, 0.975, 0.023),
+    "natural": Rates(130, 0.895, 0.975, 0.006),
+    "final": Rates(160, 0.865, 0.975, 0.006),
+    "bench": Rates(170, 0.86, 0.97, 0.014),
+    "round": Rates(180, 0.88, 0.975, 0.014),
 }
-"""A little below what is reached: learn 87.5, 98.9 and 0.2 %, measure 83.7, 98.7 and 0.6 %, later 89.7, 98.6 and 0.4 %,
-fresh 86.0, 96.9 and 0 %, last 86.5, 99.2 and 0.8 %, natural 87.9, 97.9 and 0.3 %, final 84.2, 97.7 and 0.4 %, bench
-84.9, 96.1 and 0.8 %."""
+"""A little below what is reached (tests/cases/README.md); ``measure`` is held to what is aimed at."""
 
 
 def test_what_is_believed_is_near_what_experts_would_bet(capsys: pytest.CaptureFixture[str]) -> None:
@@ -82,13 +81,13 @@ def test_what_is_believed_is_near_what_experts_would_bet(capsys: pytest.CaptureF
     assert ours.surprise <= FLOOR_OF_CAUSES.surprise
 
 
-FLOOR_OF_CAUSES = CauseRates(290, 0.68, 0.82, 0.88, 1.70)
-"""A little below what is reached: 69.5, 83.3, 89.8 % and 1.65 (without hunches 47.8, 61.2, 74.7 % and 2.47)."""
+FLOOR_OF_CAUSES = CauseRates(470, 0.74, 0.885, 0.915, 1.56)
+"""A little below what is reached: 75.6, 90.0, 93.0 % and 1.51 (without hunches 52.7, 66.9, 80.1 % and 2.24)."""
 
 
 def test_every_bet_is_on_a_cause_we_know() -> None:
     known = {*knowledge().causes, "other"}
-    for _, shares in bets().values():
+    for shares in (told for _, each in bets().values() for told in each):
         assert set(shares) <= known
         assert sum(shares.values()) == pytest.approx(1.0)
     for judge in judged_causes()[1]:

@@ -105,8 +105,8 @@ def test_a_remedy_stands_in_the_first_three_where_a_cutter_would_turn_to_it(reme
 @pytest.mark.parametrize(
     ("told", "first"),
     [
-        # a hot stone waits for nothing, though the pair is wrong as well
-        (case("sapphire", "hot-stone", "skates", lap="tin-lap", compound="cerium-oxide"), ("let-cool",)),
+        # a stone that is hot and cracks waits for nothing
+        (case("tourmaline", "hot-stone", "cracks"), ("let-cool",)),
         # the pair that does not suit before the wash: either way it becomes an oxide on another lap
         (
             case("garnet", "haze", lap="acrylic-lap", compound="diamond-50000"),

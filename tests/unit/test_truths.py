@@ -125,7 +125,7 @@ def test_a_drop_left_on_the_stone_tells() -> None:
     assert set(look.results) == {"clouded", "unchanged"}
     told = {"material": "calcite", "symptoms": ("haze",), "stage": "polish"}
     before = chance("chemical-attack", **told)
-    assert chance("chemical-attack", saw=(("drop-test", "clouded"),), **told) > 5 * before
+    assert chance("chemical-attack", saw=(("drop-test", "clouded"),), **told) > 0.9 > 2 * before
     assert chance("chemical-attack", saw=(("drop-test", "unchanged"),), **told) < before
 
 

@@ -155,6 +155,13 @@ def test_a_question_is_no_try(knowledge: Knowledge, lex: Lexicon) -> None:
     assert hearing.case.tried == ()
 
 
+def test_what_the_lap_throws_is_no_try_of_scoring_it(knowledge: Knowledge, lex: Lexicon) -> None:
+    told = "topaz on a tin lap with alumina, keeps throwing scratches and the lap feels draggy, it was fine yesterday"
+    hearing = read(told, knowledge, lex)
+    assert hearing.case.tried == ()
+    assert hearing.case.facts["onset"] == "sudden"
+
+
 def test_a_stone_that_has_scratches_on_a_lap_is_no_try(knowledge: Knowledge, lex: Lexicon) -> None:
     hearing = read("my garnets have scratches on the tin lap with 60k", knowledge, lex)
     assert [doubt.could_be for doubt in hearing.unsure if doubt.key == "tried"] == []

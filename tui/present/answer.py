@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 LEADS = {
     "helped": "it has helped already",
-    "in-the-way": "the rest depends on it",
+    "in-the-way": "it sets right a plain fault",
     "usual": "it is where most cutters would begin",
     "likely": "it is the likeliest",
     "quick": "it is a quick try",

@@ -165,7 +165,7 @@ class CorrectionScreen(AreaScreen, area="correction"):
     @beside("correct", alone=True)
     async def _work_out(self) -> None:
         case, answer, complaint = self.controller.case, None, None
-        if case.facet.trials:
+        if case.facet.trials and self.setting.said:  # what the setting before called for is turned already
             try:
                 answer = await self.workspace.do(self.workspace.correct, case.facet, case.prior)
             except (BadInput, NothingFound) as error:  # the map says nothing: that is the advice
@@ -274,6 +274,8 @@ class CorrectionScreen(AreaScreen, area="correction"):
         answer, facet = self.answer, self.controller.case.facet
         if answer is None or not answer.done:
             self.warn("Not yet: the row follows once the facet is bright all over.")
+        elif facet.adapter == "45":
+            self.warn("A table in the 45-degree adapter does not tell how the stone sits on its dop: no row for it.")
         elif facet.angle is None or facet.index is None:
             self.ask.numbers(self.do_hand_over, "Transfer counts from the facet's own angle and index.")
         elif self.controller.transfer.rows and self.controller.transfer.gear not in (None, self._gear):
@@ -373,7 +375,7 @@ class CorrectionScreen(AreaScreen, area="correction"):
             return
         self._take_away([Setting()])
         self.on_ink, self.answer = False, None
-        self.say("All settings are forgotten. u brings them back.")
+        self.say("All maps of this facet are forgotten. u brings them back.")
         self.keep()
 
     def _take_away(self, instead: list[Setting]) -> None:

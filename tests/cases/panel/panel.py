@@ -2,11 +2,11 @@
 
 ``situations.yaml`` was drawn by script before anybody answered; each ``expert-N.yaml`` holds one expert's opinions,
 given blind (the words of the vocabulary and the situation alone). It is practice from memory, never published. The
-files named ``later-``, ``fresh-``, ``natural-``, ``final-`` and ``bench-`` hold more panels of the same kind, each with
+files named ``later-``, ``fresh-``, ``natural-``, ``final-``, ``bench-`` and ``round-`` hold more panels, each with
 three experts of its own, and ``single-opinions.jsonl`` many more situations that one expert each answered; part of
-those were thought up by the expert who answered them. ``cause-opinions.jsonl`` holds what one expert each would bet is
-the matter in part of these situations, ``measured-causes-N.jsonl`` what two more would in those of ``natural`` and
-``final``.
+those were thought up by the expert who answered them. ``more-opinions.jsonl`` holds what further experts, who thought
+up none of them, would do first there and would bet is the matter; ``cause-opinions.jsonl`` such bets alone.
+``measured-causes-N.jsonl``: what two experts would bet in the situations of ``natural``, ``final`` and ``round``.
 
 The measure, the same for the tool and for an expert held against the others: over every pair of experts, a first move
 is accepted if one of the pair names it first or second; a move is unwise if both would avoid it.
@@ -32,10 +32,10 @@ from lapwise.engine.diagnosis.model import Diagnosis
 FOLDER = Path(__file__).parent
 SETS = {
     **{"learn": "", "measure": "", "later": "later-", "fresh": "fresh-", "last": "fresh-"},
-    **{"natural": "natural-", "final": "final-", "bench": "bench-"},
+    **{"natural": "natural-", "final": "final-", "bench": "bench-", "round": "round-"},
 }
 """Use to what its files are called by. ``learn`` and ``later`` (five panels) may be learnt from; the others are
-only measured, ``last``, ``final`` and ``bench`` at the very end. The last three were thought up, not drawn."""
+only measured, ``last``, ``final``, ``bench`` and ``round`` at the end. From ``natural`` on they were thought up."""
 FIRST = 3
 
 
@@ -81,9 +81,24 @@ def experts(use: str = "learn") -> tuple[Mapping[str, Opinion], ...]:
 @cache
 def single_opinions() -> Mapping[str, tuple[Mapping[str, Any], Opinion]]:
     """Situations that one expert each answered, with the answer, by id: many more of them, only to learn from."""
-    lines = (FOLDER / "single-opinions.jsonl").read_text(encoding="utf-8").splitlines()
-    read = [json.loads(line) for line in lines]
-    return {e["id"]: (e["case"], Opinion(tuple(e["moves"]), frozenset(e["avoid"]), e["because"])) for e in read}
+    return {e["id"]: (e["case"], _opinion(e)) for e in _lines("single-opinions.jsonl")}
+
+
+@cache
+def more_opinions() -> Mapping[str, tuple[Opinion, ...]]:
+    """What further experts would do first in part of these situations, by id."""
+    found: dict[str, tuple[Opinion, ...]] = {}
+    for entry in _lines("more-opinions.jsonl"):
+        found[entry["id"]] = (*found.get(entry["id"], ()), _opinion(entry))
+    return found
+
+
+def _opinion(entry: Mapping[str, Any]) -> Opinion:
+    return Opinion(tuple(entry["moves"]), frozenset(entry["avoid"]), entry.get("because", ""))
+
+
+def _lines(name: str) -> list[dict[str, Any]]:
+    return [json.loads(line) for line in (FOLDER / name).read_text(encoding="utf-8").splitlines()]
 
 
 Shares = Mapping[str, float]
@@ -91,22 +106,26 @@ Shares = Mapping[str, float]
 
 
 @cache
-def bets() -> Mapping[str, tuple[Mapping[str, Any], Shares]]:
-    """Situations of those to learn from, with what one expert each would bet is the matter, by id."""
+def bets() -> Mapping[str, tuple[Mapping[str, Any], tuple[Shares, ...]]]:
+    """Situations of those to learn from, with what each expert asked would bet is the matter, by id."""
     told = {id_: case for id_, (case, _) in single_opinions().items()}
     told |= situations("learn") | situations("later")
-    return {id_: (told[id_], shares) for id_, shares in _bets("cause-opinions.jsonl").items()}
+    found: dict[str, tuple[Shares, ...]] = {}
+    for name in ("cause-opinions.jsonl", "more-opinions.jsonl", "single-opinions.jsonl"):
+        for entry in filter(lambda e: "causes" in e, _lines(name)):
+            found[entry["id"]] = (*found.get(entry["id"], ()), _shares(entry))
+    return {id_: (told[id_], shares) for id_, shares in found.items()}
 
 
 @cache
 def judged_causes() -> tuple[Mapping[str, Mapping[str, Any]], tuple[Mapping[str, Shares], ...]]:
-    """The situations of ``natural`` and ``final``, and what two more experts each would bet is the matter there."""
-    return situations("natural") | situations("final"), tuple(_bets(f"measured-causes-{n}.jsonl") for n in (1, 2))
+    """The situations of ``natural``, ``final`` and ``round``, and what two experts each would bet is the matter."""
+    judges = ({e["id"]: _shares(e) for e in _lines(f"measured-causes-{n}.jsonl")} for n in (1, 2))
+    return situations("natural") | situations("final") | situations("round"), tuple(judges)
 
 
-def _bets(name: str) -> Mapping[str, Shares]:
-    read = [json.loads(line) for line in (FOLDER / name).read_text(encoding="utf-8").splitlines()]
-    return {e["id"]: {c: share / sum(e["causes"].values()) for c, share in e["causes"].items()} for e in read}
+def _shares(entry: Mapping[str, Any]) -> Shares:
+    return {cause: share / sum(entry["causes"].values()) for cause, share in entry["causes"].items()}
 
 
 @dataclass(frozen=True, slots=True)
