@@ -16,7 +16,7 @@ from lapwise.engine.wording import listing, plain_id, small
 
 LEAST_SIGN = 0.25
 """What weighs less is not named as a sign."""
-MOST_SIGNS = 3
+MOST_SIGNS = 2
 
 
 class Holding(NamedTuple):
@@ -220,8 +220,7 @@ def _sign(fact: Fact, knowledge: Knowledge) -> str:
         return _TRIES[slot].format(small(knowledge.label(value)))
     if slot == "saw":
         look, _, result = value.partition("=")
-        seen = knowledge.looks[look]
-        return f"“{seen.label}” showing “{small(seen.result_labels.get(result, plain_id(result)))}”"
+        return f"“{small(knowledge.looks[look].result_labels.get(result, plain_id(result)))}”"
     if value in _VALUES.get(slot, {}):
         return _VALUES[slot][value]
     named = SLOTS[slot].values[0].startswith("@") and slot != "lap_trait"

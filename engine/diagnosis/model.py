@@ -176,6 +176,8 @@ class Diagnosis:
     """Tries that made it worse: what to do about each, the latest first."""
     replaced: tuple[str, ...] = ()
     """Own entries that touch this answer and stand where something shipped protects."""
+    not_as_named: str = ""
+    """That the stone was found to be something else than stated."""
     left_out: tuple[LeftOut, ...] = ()
     """What is not in the plan, whatever the reason; what must not be done stands in ``vetoed`` too."""
     worth: int = 0

@@ -25,6 +25,7 @@ from lapwise.engine.diagnosis.prepared import Prepared
 from lapwise.engine.inference import RuleTest, WorkingMemory
 from lapwise.engine.knowledge.model import Caution, Compound, Knowledge, Lap, Material, Remedy
 from lapwise.engine.strategy import LookValue, Plan
+from lapwise.engine.wording import small
 
 WARNED_STEPS = 5
 """The remedies whose cautions stand before the advice: as many as are shown at once."""
@@ -91,8 +92,8 @@ def plan_steps(
     believed = prepared.belief.p
     left = dict(believed)
     failed = 1.0
-    lead = {r: Provenance("", HELPED, "practice") for r in helped(prepared.case, knowledge)}
-    lead |= {s.id: s.said for s in reversed(prepared.conclusions.first)}
+    lead = {s.id: s.said for s in reversed(prepared.conclusions.first)}
+    lead |= {r: Provenance("", HELPED, "practice") for r in helped(prepared.case, knowledge)}
     usual = {b.move: b for b in prepared.begins}
     own_first = {*(s.remedy for s in prepared.by_belief.order[:LEADING]), *lead}
     steps: list[PlanStep] = []
@@ -138,6 +139,14 @@ def plan_steps(
     return tuple(steps)
 
 
+def not_as_named(case: Case, knowledge: Knowledge) -> str:
+    """That the stone is something else than stated, where a look told so; empty where none did."""
+    if not case.material or dict(case.saw).get("identify-stone") != "other":
+        return ""
+    label = small(knowledge.label(case.material))
+    return f"You found that it is not {label}. State what it is: all that follows is still for {label}."
+
+
 def gone_worse(case: Case, knowledge: Knowledge) -> tuple[str, ...]:
     """What to do about the tries that made it worse, the latest first: one sentence each."""
     last = dict(case.tried[case.settled :])
@@ -166,10 +175,10 @@ def _lead(steps: tuple[PlanStep, ...], prepared: Prepared, knowledge: Knowledge)
     if not steps:
         return None
     first, *others = steps
-    if first.remedy in {s.id for s in prepared.conclusions.first}:
-        return "in-the-way"
     if first.remedy in helped(prepared.case, knowledge):
         return "helped"
+    if first.remedy in {s.id for s in prepared.conclusions.first}:
+        return "in-the-way"
     if first.remedy != prepared.by_belief.order[0].remedy:
         return "usual"
     likelier = [s for s in others if s.now > first.now + 0.005]
@@ -316,6 +325,7 @@ def assemble(prepared: Prepared, knowledge: Knowledge) -> Diagnosis:
         look=look,
         looks=looks,
         vetoed=_vetoed(prepared, knowledge),
+        not_as_named=not_as_named(case, knowledge),
         gone_worse=() if stop == STOP_WORDS else gone_worse(case, knowledge),
         expected_minutes=plan.expected_minutes,
         runner_up=runner,

@@ -191,3 +191,24 @@ def test_the_id_of_a_source_names_no_person_and_no_seller() -> None:
         assert not parts & people, source.id
         host = source.address.split("//")[-1].split("/")[0].lower()
         assert not any(part in host for part in parts), (source.id, host)
+
+
+def test_a_stone_found_to_be_another_is_said_before_all_else() -> None:
+    told = answer(material="citrine", symptoms=("haze",), saw=(("identify-stone", "other"),))
+    assert told.not_as_named.startswith("You found that it is not citrine.")
+    assert as_json(told)["not_as_named"] == told.not_as_named
+    assert not answer(material="citrine", symptoms=("haze",), saw=(("identify-stone", "as-named"),)).not_as_named
+    assert not answer(symptoms=("haze",), saw=(("identify-stone", "other"),)).not_as_named
+
+
+def test_what_helped_is_gone_on_with_for_that() -> None:
+    """Oxide on quartz is a plain cure as well; that it helped is the better reason."""
+    told = answer(
+        material="quartz",
+        lap="tin-lap",
+        compound="diamond-50000",
+        symptoms=("haze",),
+        tried=(("diamond-to-oxide", "better"),),
+    )
+    step = next(s for s in told.plan if s.remedy == "diamond-to-oxide")
+    assert step.because[0].startswith("It made things better before")

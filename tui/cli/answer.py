@@ -118,12 +118,12 @@ def print_answer(answer: Diagnosis, knowledge: Knowledge, *, why: bool = False) 
         return
     if answer.cautions:
         print_cautions(answer, knowledge, why=why)
-    points((*answer.replaced, *answer.gone_worse), first="! ")
+    points(filter(None, (answer.not_as_named, *answer.replaced, *answer.gone_worse)), first="! ")
     if answer.plan:
         _print_plan(answer, knowledge)
     section("Which way, and how far", answer.notes)
     if answer.look:
-        _print_look(answer.look, knowledge)
+        _print_look(answer.look, knowledge, len(answer.listed))
     alone = [f"{veto.label}: {veto.because}" for veto in answer.tempting]
     if alone and (more := len(answer.vetoed) - len(alone)):
         alone.append(f"{more} more that are not likely to tempt you: see --json, under vetoed.")
@@ -200,8 +200,9 @@ def _print_plan(answer: Diagnosis, knowledge: Knowledge) -> None:
     say(wrap(text, indent="  "))
 
 
-def _print_look(look: LookView, knowledge: Knowledge) -> None:
-    heading("Look first" if look.before == 1 else f"Look before step {look.before}")
+def _print_look(look: LookView, knowledge: Knowledge, shown: int) -> None:
+    last = "Look if none of these helped" if look.before > shown else f"Look before step {look.before}"
+    heading("Look first" if look.before == 1 else last)
     say_all(in_columns(f"  {look.label}", look_figures(look), "  "))
     known = knowledge.looks[look.id]
     say(wrap(" ".join(known.steps), indent="  "))

@@ -148,14 +148,18 @@ def note_fields(answer: Diagnosis | None, knowledge: Knowledge) -> list[Field]:
     """Look, cautions, vetoes and what does not fit, one to a line, the weightiest first."""
     if answer is None:
         return []
-    out = [Field("worse", "! Got worse", safe(text, 300), "bold $warning") for text in answer.gone_worse[:1]]
+    out = []
+    if answer.not_as_named:
+        out.append(Field("material", "! The stone", safe(answer.not_as_named, 300), "bold $warning"))
+    out += [Field("worse", "! Got worse", safe(text, 300), "bold $warning") for text in answer.gone_worse[:1]]
     if answer.cautions:
         names = [small(name_of(knowledge, c.id)) for c in answer.cautions]
         out.append(Field("cautions", "! Take care", listing(names), "bold $warning"))
     if answer.tempting:
         out.append(Field("not", "✗ Not here", "; ".join(small(v.label) for v in answer.tempting), ""))
     if answer.look is not None:
-        when = "Look first" if answer.look.before <= 1 else f"Look before {answer.look.before}"
+        late = "Look if none helped" if answer.look.before > len(answer.listed) else f"Look before {answer.look.before}"
+        when = "Look first" if answer.look.before <= 1 else late
         out.append(Field("look", "◎ " + when, f"{small(answer.look.label)} ({look_figures(answer.look)})"))
     if answer.unexplained:
         names = [small(name_of(knowledge, s)) for s in answer.unexplained]
