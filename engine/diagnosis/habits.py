@@ -86,8 +86,9 @@ def weighed(holding: Iterable[Holding]) -> Mapping[str, Weighed]:
 
 
 def signs_in_words(signs: Sequence[Fact], knowledge: Knowledge) -> str:
-    """The signs as a list to stand behind "with"; empty without signs."""
-    return listing(dict.fromkeys(_sign(fact, knowledge) for fact in signs))
+    """The signs as a list to stand behind "with", a thing named twice once; empty without signs."""
+    said = (_sign(fact, knowledge) for fact in signs)
+    return listing({words.removeprefix("a "): words for words in said}.values())
 
 
 _TRIES = {

@@ -22,6 +22,12 @@ if TYPE_CHECKING:
 
 DUE_AFTER = 8
 """Cases on a lap since it was last cleaned after which it is called due: common practice, no source."""
+BEDDED = (
+    "coarse grains stay in the face, and washing does not get them out. Cut a fresh face, or keep the lap for the "
+    "coarser one."
+)
+LOOSE = "scrub it back to the bare ceramic. If it still scratches, keep it for the coarser one."
+"""A ceramic face holds no grains, and nobody cuts it at home: common practice, no source."""
 _KIND_BY_NAME = {"silicon-carbide": "carbide", "none": "none"}
 
 
@@ -210,10 +216,9 @@ class OwnLaps(RecordFile):
         if worse := self._coarser_on(lap, knowledge):
             names = _listed(worse, knowledge)
             finest = _listed([c for c in lap.carries if c not in worse], knowledge) or "a finer compound"
-            found.append(
-                f"It has had {names} on it as well as {finest}: coarse grains stay in the face, and washing does not "
-                "get them out. Cut a fresh face, or keep the lap for the coarser one."
-            )
+            kind = knowledge.laps.get(lap.type) if knowledge else None
+            mend = LOOSE if kind is not None and "ceramic" in kind.traits else BEDDED
+            found.append(f"It has had {names} on it as well as {finest}: {mend}")
         cases, _ = self._ran_since(lap.id, ("clean", "resurface"))
         if cases >= DUE_AFTER:
             found.append(f"{cases} cases or more have run on it since it was last cleaned.")

@@ -213,10 +213,12 @@ def test_own_laps(tmp_path):
         both = record.add_lap(OwnLap("Board", "phenolic-lap", carries=("aluminium-oxide", "diamond-8000")))
         (warning,) = record.lap_warnings(both, known)
         assert warning.lower().count("diamond") == 1, "each is named once"
-        record.remove_lap(both)
-        record.remove_lap(lap)
+        plate = record.add_lap(OwnLap("Plate", "ceramic-lap", carries=("diamond-60000", "diamond-3000")))
+        assert "bare ceramic" in record.lap_warnings(plate, known)[0]
+        for done in (plate, both, lap):
+            record.remove_lap(done)
         assert record.laps() == []
-        assert record.laps(removed=True)[0].removed
+        assert all(gone.removed for gone in record.laps(removed=True))
 
 
 def test_an_oxide_lap_that_was_charged_with_diamond_before(tmp_path):
