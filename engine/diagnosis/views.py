@@ -144,7 +144,7 @@ def not_as_named(case: Case, knowledge: Knowledge) -> str:
     if not case.material or dict(case.saw).get("identify-stone") != "other":
         return ""
     label = small(knowledge.label(case.material))
-    return f"You found that it is not {label}. State what it is: all that follows is still for {label}."
+    return f"It is not {label}: say what it is. What follows is still for {label}."
 
 
 def gone_worse(case: Case, knowledge: Knowledge) -> tuple[str, ...]:

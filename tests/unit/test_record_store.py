@@ -8,6 +8,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from tests.unit import shipped
 from tests.unit.record_kit import case, knowledge, shown, where
 
 from lapwise.engine.case import Case
@@ -214,7 +215,7 @@ def test_own_laps(tmp_path):
         (warning,) = record.lap_warnings(both, known)
         assert warning.lower().count("diamond") == 1, "each is named once"
         plate = record.add_lap(OwnLap("Plate", "ceramic-lap", carries=("diamond-60000", "diamond-3000")))
-        assert "bare ceramic" in record.lap_warnings(plate, known)[0]
+        assert "bare ceramic" in record.lap_warnings(plate, shipped.knowledge())[0]
         for done in (plate, both, lap):
             record.remove_lap(done)
         assert record.laps() == []

@@ -195,7 +195,7 @@ def test_the_id_of_a_source_names_no_person_and_no_seller() -> None:
 
 def test_a_stone_found_to_be_another_is_said_before_all_else() -> None:
     told = answer(material="citrine", symptoms=("haze",), saw=(("identify-stone", "other"),))
-    assert told.not_as_named.startswith("You found that it is not citrine.")
+    assert told.not_as_named.startswith("It is not citrine: say what it is.")
     assert as_json(told)["not_as_named"] == told.not_as_named
     assert not answer(material="citrine", symptoms=("haze",), saw=(("identify-stone", "as-named"),)).not_as_named
     assert not answer(symptoms=("haze",), saw=(("identify-stone", "other"),)).not_as_named
