@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Any, Literal
@@ -99,9 +99,17 @@ class Case:
 
     @classmethod
     def from_json(cls, data: Mapping[str, Any]) -> Case:
-        """The inverse of :meth:`as_json`. Raises ``KeyError``/``TypeError``/``ValueError`` on another shape."""
+        """The inverse of :meth:`as_json`. Raises ``KeyError``/``TypeError``/``ValueError`` on another shape.
+
+        A case written by hand may give what was tried and seen as mappings, the part of the stone among the facts, and
+        one map of the facet as ``map``.
+        """
         f = dict(data.get("facet", {}))
+        facts = {key: str(value) for key, value in (data.get("facts") or {}).items()}
+        f.setdefault("part", facts.pop("facet_part", None))
         trials = tuple(Trial(**t) for t in f.pop("trials", ()))
+        if data.get("map"):
+            trials = (Trial(0.0, 0.0, data["map"]),)
         if "size_mm" in f:
             a, b = f["size_mm"]
             f["size_mm"] = (float(a), float(b))
@@ -111,12 +119,16 @@ class Case:
             compound=data.get("compound"),
             stage=data.get("stage", "polish"),
             symptoms=tuple(data.get("symptoms", ())),
-            facts=MappingProxyType(dict(data.get("facts", {}))),
+            facts=MappingProxyType(facts),
             prior=data.get("prior"),
             facet=FacetSetting(**f, trials=trials),
-            tried=tuple((r, o) for r, o in data.get("tried", ())),
-            saw=tuple((k, r) for k, r in data.get("saw", ())),
+            tried=tuple((r, o) for r, o in _pairs(data.get("tried"))),
+            saw=tuple((k, r) for k, r in _pairs(data.get("saw"))),
             own_lap=data.get("own_lap"),
             corrections=tuple((i, a, di, da) for i, a, di, da in data.get("corrections", ())),
             settled=int(data.get("settled", 0)),
         )
+
+
+def _pairs(told: Any) -> Iterable[Any]:
+    return told.items() if isinstance(told, Mapping) else told or ()

@@ -352,6 +352,10 @@ def write_rule(draft: Draft, where: Folders) -> tuple[Path, Path | None]:
 # --- kept cases --------------------------------------------------------------------------------------------------
 
 
+UNREADABLE = (LapwiseError, KeyError, TypeError, ValueError, AttributeError)
+"""What a case of another shape ends in."""
+
+
 def run_cases(knowledge: Knowledge, folder: Path) -> list[Finding]:
     """Run the kept cases of a folder: a finding for each whose cure is no longer among the first remedies or looks,
     whose bad advice is, or that cannot be read. Advice here is that of the knowledge alone, without the record."""
@@ -364,11 +368,42 @@ def run_cases(knowledge: Knowledge, folder: Path) -> list[Finding]:
                     session = Session(knowledge, engine=PlainRules(knowledge))
                 case = check_case(Case.from_json(item["case"]), knowledge)
                 answer = session.quick(case)
-            except (LapwiseError, KeyError, TypeError, ValueError, AttributeError) as error:
+            except UNREADABLE as error:
                 found.append(_finding(item, path, f"this kept case cannot be run: {error}"))
                 continue
             found += _judged(item, path, answer)
     return found
+
+
+@dataclass(frozen=True, slots=True)
+class Firing:
+    """How often the rules fire in ``cases`` told: the ids of those that fire in ``none`` and in ``one`` of them."""
+
+    cases: int
+    none: tuple[str, ...]
+    one: tuple[str, ...]
+
+
+def firing(knowledge: Knowledge, folder: Path) -> Firing:
+    """Every case of the YAML files in and below ``folder`` that hold a list ``cases``, as it was before its cure.
+
+    Raises :class:`BadInput` that names a case which cannot be run.
+    """
+    rules = PlainRules(knowledge)
+    often = dict.fromkeys(rules.rules, 0)
+    count = 0
+    for path in sorted(folder.rglob("*.yaml")):
+        for item in _read_cases(path, []):
+            try:
+                case = check_case(Case.from_json(item["case"]), knowledge).without_cures()
+            except UNREADABLE as error:
+                name = f"{path.name}: {item.get('id', path.stem)}"
+                raise BadInput(Issue(f"this case cannot be run: {error}", name)) from None
+            count += 1
+            for fired in {step.rule for step in rules.run(facts_of(case, knowledge)).trace}:
+                often[fired] += 1
+    none, one = (tuple(rule for rule, times in often.items() if times == n) for n in (0, 1))
+    return Firing(count, none, one)
 
 
 def _read_cases(path: Path, found: list[Finding]) -> Iterable[Mapping[str, Any]]:

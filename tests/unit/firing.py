@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -11,7 +11,7 @@ from typing import Any
 import yaml
 from tests.unit import shipped
 
-from lapwise.engine.case import Case, FacetSetting, Trial
+from lapwise.engine.case import Case
 from lapwise.engine.diagnosis.calculators import calculated
 from lapwise.engine.facts import check_case, facts_of
 from lapwise.engine.inference import PlainRules
@@ -22,31 +22,8 @@ RARE = "rare-situations.yaml"
 
 
 def case_of(told: Mapping[str, Any]) -> Case:
-    """A case as the files of tests/cases tell it; pairs as mappings or lists, the part of the stone among the facts."""
-    facts = {key: str(value) for key, value in (told.get("facts") or {}).items()}
-    facet = dict(told.get("facet") or {})
-    part = facts.pop("facet_part", None) or facet.pop("part", None)
-    if told.get("map"):
-        facet["trials"] = ({"turn": 0.0, "angle": 0.0, "map": told["map"]},)
-    trials = tuple(Trial(**trial) for trial in facet.pop("trials", ()))
-    size = facet.pop("size_mm", None)
-    return Case(
-        material=told.get("material"),
-        lap=told.get("lap"),
-        compound=told.get("compound"),
-        stage=told.get("stage", "polish"),
-        symptoms=tuple(told.get("symptoms", ())),
-        facts=facts,
-        prior=told.get("prior"),
-        facet=FacetSetting(part=part, trials=trials, size_mm=tuple(size) if size else None, **facet),
-        tried=tuple(trial for trial in _pairs(told.get("tried")) if trial[1] != "fixed"),  # the trouble before its cure
-        saw=tuple(_pairs(told.get("saw"))),
-        corrections=tuple(tuple(row) for row in told.get("corrections", ())),
-    )
-
-
-def _pairs(told: Any) -> Iterable[Any]:
-    return told.items() if isinstance(told, Mapping) else map(tuple, told or ())
+    """The trouble before its cure."""
+    return Case.from_json(told).without_cures()
 
 
 def entries(name: str = "*.yaml") -> Iterator[tuple[str, Mapping[str, Any]]]:

@@ -223,3 +223,26 @@ def test_the_promises_are_shown(run: Run) -> None:
     assert code == 0
     assert "What can be lost" in out
     assert "What can be lost" in json.loads(run("record", "promises", "--json")[1])["text"]
+
+
+def test_how_often_the_rules_fire_in_cases_written_by_hand(run: Run, tmp_path: Path) -> None:
+    folder = tmp_path / "cases" / "more"
+    folder.mkdir(parents=True)
+    told = """cases:
+    - id: one
+      case: {material: quartz, symptoms: [partial-polish], facts: {facet_part: table}, map: BBD/BBD/BBD}
+    - id: two
+      case: {material: quartz, symptoms: [hot-stone], tried: {wetter: no-change}, saw: {loupe-check: clean}}
+"""
+    (folder / "some.yaml").write_text(told, encoding="utf-8")
+    (folder / "other.yaml").write_text("answers: {}", encoding="utf-8")
+    code, out, _ = run("knowledge", "check", "--cases", str(tmp_path / "cases"), "--json")
+    found = json.loads(out)
+    assert code == 0
+    assert found["firing"]["cases"] == 2
+    assert "hot-stone-is-let-cool-first" in found["firing"]["one"]
+    assert not set(found["firing"]["one"]) & set(found["firing"]["none"])
+    (folder / "some.yaml").write_text(told.replace("quartz", "quarz"), encoding="utf-8")
+    code, _, error = run("knowledge", "check", "--cases", str(tmp_path / "cases"))
+    assert code == 2
+    assert "some.yaml: one" in error

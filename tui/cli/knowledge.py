@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from lapwise.engine.errors import BadInput, Damaged, Issue, NothingFound
+from lapwise.engine.flat import flat
 from lapwise.engine.folders import Folders
 from lapwise.tui.cli.opening import chosen, help_text, long_work, open_knowledge, open_record, opened, sure
 from lapwise.tui.cli.output import Group, note, points, reply, say, say_all, tell, wants_json, width, wrap
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from lapwise.engine.knowledge.model import Knowledge
     from lapwise.engine.knowledge.show import Shown
     from lapwise.engine.record.store import Record
+    from lapwise.engine.teaching import Firing
 
 
 @click.group("knowledge", cls=Group)
@@ -34,7 +36,13 @@ def command() -> None:
 @command.command("check")
 @click.argument("path", required=False, type=click.Path(path_type=Path))
 @click.option("--all", "everything", is_flag=True, help="List the warnings about the shipped files too.")
-def check(path: Path | None, everything: bool) -> int:
+@click.option(
+    "--cases",
+    "told",
+    type=click.Path(path_type=Path, exists=True, file_okay=False),
+    help="A folder of cases: say how many rules fire in none and in one of them (--json: which).",
+)
+def check(path: Path | None, everything: bool, told: Path | None) -> int:
     """Check the knowledge: the shipped files with your own over them, or with those in PATH.
 
     PATH: a folder that holds knowledge and rules, or one YAML file. Ends with 0 if there are no errors, 3 if there
@@ -42,12 +50,14 @@ def check(path: Path | None, everything: bool) -> int:
     """
     where = chosen()
     found, checked = _checked(where, path)
+    fires = _firing(told) if told is not None else None
     errors = [f for f in found if f.severity == "error"]
     form = {
         "errors": len(errors),
         "warnings": len(found) - len(errors),
         "checked": checked,
         "findings": [f.as_json() for f in found],
+        **({"firing": flat(fires)} if fires else {}),
     }
 
     def show() -> None:
@@ -57,11 +67,20 @@ def check(path: Path | None, everything: bool) -> int:
                 say(f"{f.severity}: {f.problem} [{f.check}]")
         counts = ", ".join(f"{n} {what}" for what, n in checked.items())
         say(f"{_count(len(errors), 'error')}, {_count(len(found) - len(errors), 'warning')} ({counts})")
+        if fires:
+            rules = f"of {checked.get('rules', 0)} rules {len(fires.none)} fire in none, {len(fires.one)} in one"
+            say(f"{rules} of {fires.cases} cases")
         if quiet:
             note(f"{len(quiet)} of the warnings are about the shipped files; --all lists them")
 
     reply(form, show)
     return Damaged.exit_code if errors else 0
+
+
+def _firing(folder: Path) -> Firing:
+    from lapwise.engine.teaching import firing  # start-up time
+
+    return firing(open_knowledge(chosen()), folder)
 
 
 def _count(number: int, what: str) -> str:

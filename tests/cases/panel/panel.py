@@ -25,7 +25,7 @@ from typing import Any
 
 import yaml
 
-from lapwise.engine.case import Case, FacetSetting, Trial
+from lapwise.engine.case import Case
 from lapwise.engine.diagnosis import begins
 from lapwise.engine.diagnosis.model import Diagnosis
 
@@ -169,21 +169,7 @@ def cause_rates(believed: Mapping[str, Shares], judges: Sequence[Mapping[str, Sh
 
 def case_of(told: Mapping[str, Any]) -> Case:
     """The case of a situation, as a person would state it."""
-    facts = {key: str(value) for key, value in (told.get("facts") or {}).items()}
-    part = facts.pop("facet_part", None)
-    trials = (Trial(0.0, 0.0, told["map"]),) if told.get("map") else ()
-    return Case(
-        material=told.get("material"),
-        lap=told.get("lap"),
-        compound=told.get("compound"),
-        stage=told.get("stage", "polish"),
-        symptoms=tuple(told["symptoms"]),
-        facts=facts,
-        prior=told.get("prior"),
-        facet=FacetSetting(part=part, trials=trials),
-        tried=tuple((told.get("tried") or {}).items()),
-        saw=tuple((told.get("saw") or {}).items()),
-    )
+    return Case.from_json(told)
 
 
 def moves_of(answer: Diagnosis) -> tuple[str, ...]:
