@@ -105,7 +105,7 @@ class Case:
         one map of the facet as ``map``.
         """
         f = dict(data.get("facet", {}))
-        facts = {key: str(value) for key, value in (data.get("facts") or {}).items()}
+        facts = {key: str(value) for key, value in dict(data.get("facts") or {}).items()}
         f.setdefault("part", facts.pop("facet_part", None))
         trials = tuple(Trial(**t) for t in f.pop("trials", ()))
         if data.get("map"):

@@ -8,7 +8,8 @@ from lapwise.engine.contact.frame import turn_sense
 SEEN = "as seen from behind the handpiece, looking towards the stone"
 LEAST_MARK = 0.1
 """Share of one mark of the fine index: nobody sets it nearer."""
-FINER = "That is less than a tenth of one mark on your fine index: near enough, leave it and polish on."
+TOO_FINE = "less than a tenth of one mark"
+FINER = f"That is {TOO_FINE} on your fine index: near enough, leave it and polish on."
 _HYPHEN = {"clockwise": "clockwise", "counterclockwise": "counter-clockwise"}
 
 
@@ -139,7 +140,7 @@ def _knob(answer: Correction) -> list[str]:
 def marks(divisions: float) -> str:
     """``less than a tenth of one mark``, ``0.4 of one mark``, ``one mark`` or ``2.1 marks`` of the fine index."""
     if divisions < LEAST_MARK:
-        return "less than a tenth of one mark"
+        return TOO_FINE
     if divisions < 0.95:
         return f"{divisions:.1f} of one mark"
     return "one mark" if divisions < 1.05 else f"{divisions:.1f} marks"

@@ -127,8 +127,8 @@ def moves_of(remedies: Iterable[str], look: LookValue | LookView | None) -> list
 
 
 def looked_first(front: Sequence[str], asked: str | None, knowledge: Knowledge) -> list[str]:
-    """``front`` with the look that a rule asks for before the first remedy that takes long; then
-    no other look stays. Without such a remedy, or where the look stands before it, ``front`` as it is."""
+    """``front`` with the look that a rule asks for before the first remedy that takes long; then no other look stays.
+    Without such a remedy, or where the look stands before it, ``front`` as it is."""
     known = (knowledge.remedies.get(move) for move in front)
     heavy = next((n for n, r in enumerate(known) if r and r.minutes >= LONG_MINUTES), len(front))
     if asked is None or heavy == len(front) or asked in front[:heavy]:

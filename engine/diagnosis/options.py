@@ -125,8 +125,9 @@ def options(
         if remedy.id in barred:
             veto = barred[remedy.id]
             kind = "veto" if veto.harm else "not-applicable"
-            to = targets.best(remedy, case)
-            fix = fix_chances(remedy, case, to, knowledge, conclusions, learned)
+            fix: Mapping[str, float] = {}
+            if veto.harm:
+                fix = fix_chances(remedy, case, targets.best(remedy, case), knowledge, conclusions, learned)
             excluded.append(LeftOut(remedy.id, kind, veto.said.because, veto.said.rule, fix))
             continue
         if remedy.id in spent:

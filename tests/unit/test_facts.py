@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from types import MappingProxyType
 
 import pytest
@@ -102,3 +103,10 @@ def test_a_case_survives_its_json_form() -> None:
         settled=1,
     )
     assert Case.from_json(case.as_json()) == case
+
+
+@pytest.mark.parametrize("key", ["facts", "facet", "tried", "saw", "symptoms", "corrections"])
+@pytest.mark.parametrize("value", [[1], 5, "ab"])
+def test_a_case_of_another_shape_ends_in_what_its_reader_promises(key: str, value: object) -> None:
+    with contextlib.suppress(KeyError, TypeError, ValueError):
+        Case.from_json({key: value})

@@ -49,8 +49,8 @@ def check(path: Path | None, everything: bool, told: Path | None) -> int:
     are. Each check has a page: lapwise knowledge explain NAME.
     """
     where = chosen()
-    found, checked = _checked(where, path)
-    fires = _firing(told) if told is not None else None
+    found, checked, knowledge = _checked(where, path)
+    fires = _firing(knowledge, told) if knowledge is not None and told is not None else None
     errors = [f for f in found if f.severity == "error"]
     form = {
         "errors": len(errors),
@@ -68,7 +68,7 @@ def check(path: Path | None, everything: bool, told: Path | None) -> int:
         counts = ", ".join(f"{n} {what}" for what, n in checked.items())
         say(f"{_count(len(errors), 'error')}, {_count(len(found) - len(errors), 'warning')} ({counts})")
         if fires:
-            rules = f"of {checked.get('rules', 0)} rules {len(fires.none)} fire in none, {len(fires.one)} in one"
+            rules = f"of {checked['rules']} rules {len(fires.none)} fire in none, {len(fires.one)} in one"
             say(f"{rules} of {fires.cases} cases")
         if quiet:
             note(f"{len(quiet)} of the warnings are about the shipped files; --all lists them")
@@ -77,18 +77,19 @@ def check(path: Path | None, everything: bool, told: Path | None) -> int:
     return Damaged.exit_code if errors else 0
 
 
-def _firing(folder: Path) -> Firing:
+def _firing(knowledge: Knowledge, folder: Path) -> Firing:
     from lapwise.engine.teaching import firing  # start-up time
 
-    return firing(open_knowledge(chosen()), folder)
+    return firing(knowledge, folder)
 
 
 def _count(number: int, what: str) -> str:
     return f"{number or 'no'} {what}{'' if number == 1 else 's'}"
 
 
-def _checked(where: Folders, path: Path | None) -> tuple[list[Finding], dict[str, int]]:
-    """The findings, and how many of what was checked; files that cannot be read are findings of the check "form"."""
+def _checked(where: Folders, path: Path | None) -> tuple[list[Finding], dict[str, int], Knowledge | None]:
+    """The findings, how many of what was checked, and the knowledge (None where a file cannot be read: that is a
+    finding of the check "form")."""
     from lapwise.engine.abrasion.tables import load_systems  # start-up time
     from lapwise.engine.checks import Finding, run  # start-up time
     from lapwise.engine.knowledge import files  # start-up time
@@ -107,7 +108,7 @@ def _checked(where: Folders, path: Path | None) -> tuple[list[Finding], dict[str
         for read in (load_systems, load_cues):
             read()
     except Damaged as error:
-        return form(error.problems), {}
+        return form(error.problems), {}, None
     cases = where.own_cases if path is None else path / "cases"
     own_first = [
         Finding("form", "warning", r.where, Issue(r.what, r.where), own=True) for r in loaded.knowledge.replaced
@@ -117,7 +118,7 @@ def _checked(where: Folders, path: Path | None) -> tuple[list[Finding], dict[str
     found = form(loaded.problems) + own_first + of_checks
     knowledge = loaded.knowledge
     counts = {kind: len(getattr(knowledge, kind)) for kind in ("materials", "causes", "remedies", "rules")}
-    return found, counts
+    return found, counts, knowledge
 
 
 def _files(path: Path | None, command: str) -> tuple[File, ...]:
