@@ -13,6 +13,10 @@ from lapwise.engine.knowledge.model import Compound, Knowledge, Lap, Material, P
 Fit = Literal["listed", "unlisted", "avoided"]
 USUAL_STEP = 2.0
 """A step in grain is usually two to three times in µm (optics shop practice)."""
+YIELDING = frozenset({"wax", "pitch"})
+"""Bodies that give way under the stone, so that nobody goes to them for a harder lap."""
+ABOUT_AS_HARD = 1.0
+"""Ranks of hardness that a hand does not tell apart: judgement."""
 PairFit = Literal["preferred", "listed", "unlisted", "avoided", "disputed"]
 
 
@@ -82,7 +86,9 @@ def _related(target: Target, now_lap: Lap | None, now: Compound | None, lap: Lap
     if target.relation == "between" and now and now.kind == "diamond" and a and b:
         return b > a
     if target.relation in ("softer", "harder") and now_lap and lap:
-        return lap.hardness < now_lap.hardness if target.relation == "softer" else lap.hardness > now_lap.hardness
+        if target.relation == "softer":
+            return lap.hardness < now_lap.hardness
+        return lap.hardness > now_lap.hardness and not YIELDING & lap.traits
     if target.relation == "other":
         changed_compound = now is None or to is None or to.id != now.id
         changed_lap = now_lap is None or lap is None or lap.id != now_lap.id
@@ -101,6 +107,20 @@ def _step_off(now: Compound | None, to: Compound | None) -> float:
     """How far the change of grain is from the usual step, as a logarithm."""
     a, b = _size(now), _size(to)
     return abs(math.log(max(a, b) / min(a, b) / USUAL_STEP)) if a and b else 0.0
+
+
+def nearly_the_same(one: Choice, two: Choice, knowledge: Knowledge) -> bool:
+    """Whether a try with one pair tells what a try with the other would: the same lap, or two metals about as hard,
+    with the same compound or a grain less than a usual step away."""
+    lap, other = knowledge.laps.get(one.lap or ""), knowledge.laps.get(two.lap or "")
+    grain, second = knowledge.compounds.get(one.compound or ""), knowledge.compounds.get(two.compound or "")
+    if lap is None or other is None or grain is None or second is None:
+        return False
+    metals = "metal" in lap.traits & other.traits and abs(lap.hardness - other.hardness) <= ABOUT_AS_HARD
+    if lap.id != other.id and not metals:
+        return False
+    a, b = _size(grain), _size(second)
+    return grain.id == second.id or bool(a and b and _same_kind(grain, second) and max(a, b) / min(a, b) < USUAL_STEP)
 
 
 def owns(own: Collection[str] | Mapping[str, Collection[str]], lap: str | None, compound: str | None) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-LEGAL = "Limits bind employers; local codes and licensed practice decide. This is no medical or legal advice."
+LEGAL = "The limits are for workplaces; local codes and licensed practice decide. This is no medical or legal advice."
 """Stands once wherever cautions do."""
 
 

@@ -109,7 +109,7 @@ def step_back_price(
     if price.outline_um is not None:
         parts.append(f"the outline by up to {short(price.outline_um[1])} µm")
     enough = stays_big_enough(price, stone_mm, least_mm) if stone_mm and least_mm else None
-    text = "Stepping back " + ", ".join(parts) + "; take the neighbours of the tier down alike so that the meets close."
+    text = "Stepping back " + ", ".join(parts) + "; take the facets that meet it down alike so that the meets close."
     if price.outline_um is not None and price.smaller_mm is not None:
         text += f" The stone gets at most {short(price.smaller_mm[1])} mm narrower."
     share = None if not size_mm else high / 1000 / min(size_mm)

@@ -11,13 +11,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from operator import mul
 from typing import NamedTuple
 
 from lapwise.engine.case import Case
 from lapwise.engine.conclusions import Conclusions, Fact
-from lapwise.engine.diagnosis.habits import NOTHING, Habits, signs_in_words, weighed
+from lapwise.engine.diagnosis.habits import NOTHING, Habits, weighed
+from lapwise.engine.diagnosis.listing import open_looks
 from lapwise.engine.diagnosis.model import LookView
 from lapwise.engine.diagnosis.options import helped
 from lapwise.engine.knowledge.model import Knowledge, Scales
@@ -35,18 +35,13 @@ LEAST_SHARE = 0.04
 """A move less likely than this to be the first stays where the belief puts it."""
 OWN_VOTES = (3.0, 2.0, 1.0)
 """How the order by belief shares its vote among its first moves; judgement."""
-EXPLAINED = 6
-"""Moves whose signs are worked out: as many as may stand in front, and some."""
 
 
-@dataclass(frozen=True, slots=True)
-class Beginning:
-    """A remedy or look. ``share``: how likely it is to be the first move; ``signs``: what speaks for beginning with it
-    by habit, strongest first."""
+class Beginning(NamedTuple):
+    """A remedy or look. ``share``: how likely it is to be the first move."""
 
     move: str
     share: float
-    signs: tuple[Fact, ...]
 
 
 class Numbers(NamedTuple):
@@ -80,8 +75,7 @@ def believed_of(
 ) -> dict[str, Numbers]:
     """:func:`believed` of a case: all looks not taken yet; told is what a rule puts first, and what helped before."""
     saved = {v.id: v.value_minutes for v in by_belief.looks}
-    answered = {look for look, _ in case.saw}
-    looks = {look: saved.get(look, 0.0) for look in knowledge.looks if look not in answered}
+    looks = {look.id: saved.get(look.id, 0.0) for look in open_looks(case, knowledge)}
     told = {s.id for s in conclusions.first}.union(helped(case, knowledge))
     return believed(problem, [s.remedy for s in by_belief.order], looks, told)
 
@@ -112,10 +106,7 @@ def beginnings(
     for move, vote in own.items():
         shares[move] += (1.0 - by_habit) * vote / sum(own.values())
     ordered = sorted(shares, key=lambda move: (-shares[move], move))
-    return tuple(
-        Beginning(move, shares[move], weights.get(move, NOTHING).signs() if place < EXPLAINED else ())
-        for place, move in enumerate(ordered)
-    )
+    return tuple(Beginning(move, shares[move]) for move in ordered)
 
 
 def moves_of(remedies: Iterable[str], look: LookValue | LookView | None) -> list[str]:
@@ -136,9 +127,3 @@ def looked_first(front: Sequence[str], asked: str | None, knowledge: Knowledge) 
     cures = [move for move in front if move in knowledge.remedies]
     at = cures.index(front[heavy])
     return [*cures[:at], asked, *cures[at:]][:LEADING]
-
-
-def habit_sentence(signs: Sequence[Fact], knowledge: Knowledge) -> str:
-    """What makes a move a usual early one; empty without signs."""
-    words = signs_in_words(signs, knowledge)
-    return f"Cutters reach for this early with {words}." if words else ""

@@ -69,6 +69,14 @@ class PlanStep:
     """Minutes that the order would cost more without it; 0 for what is not worth trying."""
     usual: float = 0.0
     """How likely it is to be an experienced cutter's first move here (:mod:`lapwise.engine.diagnosis.begins`)."""
+    part_of: str = ""
+    """Of what is not listed: the label of the listed step that does the same too; empty where there is none."""
+    one_go: int | None = None
+    """The 1-based place of an earlier step that is done in one go with it."""
+    early: bool = False
+    """It stands before what is likelier since cutters often try it early."""
+    then: tuple[str, ...] = ()
+    """Labels of what is done straight after it here."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -87,18 +87,18 @@ def _spent(case: Case) -> dict[str, str]:
     return {remedy: outcome for remedy, outcome in last.items() if outcome in ("no-change", "worse")}
 
 
-HELPED = "It made things better before; go on with it for as long as it does."
+HELPED = "It made things better before: do it again for as long as it does."
 """Why a remedy that helped stands in front."""
 
 
 def helped(case: Case, knowledge: Knowledge) -> tuple[str, ...]:
     """Remedies that made it better and may do so again, the latest first.
 
-    Left out are those that may well do harm if pushed further, and a charge that helped only until it was used up.
+    Left out are those that may well do harm if pushed further.
     """
     last = dict(case.tried[case.settled :])
     better = [knowledge.remedies[r] for r, outcome in last.items() if outcome == "better"]
-    safe = [r for r in better if r.worse_chance in ("never", "rarely") and "too-little-compound" not in r.fixes]
+    safe = [r for r in better if r.worse_chance in ("never", "rarely")]
     return tuple(r.id for r in reversed(safe))
 
 
@@ -196,7 +196,7 @@ def _target_stage(case: Case, remedy: Remedy) -> str:
 def reasons_for(
     option: Option, shares: Sequence[tuple[str, float]], why: Mapping[str, Provenance], labels: Mapping[str, str]
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """(sentences, sources) for a plan step: the causes that make up its chance, then what made it likelier.
+    """(sentences, sources) for a plan step: what a rule has for it here, then the causes that make up its chance.
 
     ``shares``: cause and P(cause) times P(fix | cause) of this option, largest first. ``why``: the strongest
     reason for each cause; one that no rule gave for this case says only what the cause is, and what the remedy does
@@ -204,10 +204,15 @@ def reasons_for(
     """
     sentences: list[str] = []
     sources: list[str] = []
+    for log_likelihood_ratio, said in sorted(option.favours, key=lambda f: (-f[0], f[1].rule)):
+        if log_likelihood_ratio > 0:
+            sentences.append(said.because)
+            sources.append(said.source)
+    by_rule = len(sentences)
     told = False
     total = sum(share for _, share in shares) or 1.0
     for cause, share in shares[:3]:
-        if share / total < 0.15 and sentences:
+        if share / total < 0.15 and len(sentences) > by_rule:
             break
         said = why.get(cause)
         label = labels[cause]
@@ -217,10 +222,6 @@ def reasons_for(
             sources.append(option.remedy.source)
         sentences.append(text)
         if said is not None:
-            sources.append(said.source)
-    for log_likelihood_ratio, said in sorted(option.favours, key=lambda f: (-f[0], f[1].rule)):
-        if log_likelihood_ratio > 0:
-            sentences.append(said.because)
             sources.append(said.source)
     if option.to is not None and option.to.because:
         sentences.append(option.to.because)

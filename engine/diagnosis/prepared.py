@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -34,4 +35,6 @@ class Prepared:
     """The order by what is believed alone."""
     begins: tuple[Beginning, ...]
     plan: Plan
+    part_of: Mapping[str, str]
+    """Remedies left out of the list since an earlier one does the same too: each to that one."""
     learned: Learned | None

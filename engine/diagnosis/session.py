@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 from collections import OrderedDict
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import replace
 from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING
@@ -25,6 +25,7 @@ from lapwise.engine.diagnosis.begins import (
 from lapwise.engine.diagnosis.calculators import calculated
 from lapwise.engine.diagnosis.habits import Habits
 from lapwise.engine.diagnosis.hunches import hunches_on
+from lapwise.engine.diagnosis.listing import fillers, open_looks, repeats
 from lapwise.engine.diagnosis.model import Diagnosis, LeftOut, UnknownView
 from lapwise.engine.diagnosis.options import Option, Targets, fix_chances, options
 from lapwise.engine.diagnosis.prepared import Prepared
@@ -44,6 +45,11 @@ if TYPE_CHECKING:
 LAST_RESORT = LastResort("start-again", 240.0)
 """Where nothing helps any more: another stone, cut from the start. Half a working day, judgement."""
 CACHED = 64
+
+
+def _before_last(plan: Plan) -> list[str]:
+    names = [step.remedy for step in plan.order]
+    return names[: names.index(LAST_RESORT.id)] if LAST_RESORT.id in names else names
 
 
 class Session:
@@ -118,9 +124,23 @@ class Session:
         own_order = moves_of((s.remedy for s in by_belief.order), by_belief.look)
         evidence = learned.evidence if learned else 0.0
         begins = beginnings(moves, facts, self._habits, knowledge.scales, own_order, evidence)
-        plan = self._led(problem, by_belief, begins, conclusions)
+        by_id = {o.remedy.id: o for o in standing}
+        idle = fillers(by_id, belief.p, {b.move: b.share for b in begins}) - {begins[0].move}
+        plan, part_of = self._led(problem, by_belief, begins, conclusions, by_id, idle)
         return Prepared(
-            case, facts, conclusions, belief, standing, excluded, result, problem, by_belief, begins, plan, learned
+            case=case,
+            facts=facts,
+            conclusions=conclusions,
+            belief=belief,
+            options=standing,
+            excluded=excluded,
+            calculated=result,
+            problem=problem,
+            by_belief=by_belief,
+            begins=begins,
+            plan=plan,
+            part_of=part_of,
+            learned=learned,
         )
 
     def _believed(
@@ -160,25 +180,31 @@ class Session:
             for o in standing
             if any(o.fix.values())
         )
-        answered = {look for look, _ in case.saw}
         looks = tuple(
             Look(
                 id=look.id,
                 minutes=look.minutes + knowledge.scales.look_minutes,
                 likelihood=self._look_table(look.id, causes),
             )
-            for look in knowledge.looks.values()
-            if look.id not in answered and (look.id in asked or not asked)
+            for look in open_looks(case, knowledge)
+            if look.id in asked or not asked
         )
         return DecisionProblem(causes, tuple(belief.p.values()), remedies, looks, LAST_RESORT)
 
     def _led(
-        self, problem: DecisionProblem, plan: Plan, begins: tuple[Beginning, ...], conclusions: Conclusions
-    ) -> Plan:
+        self,
+        problem: DecisionProblem,
+        plan: Plan,
+        begins: tuple[Beginning, ...],
+        conclusions: Conclusions,
+        options: Mapping[str, Option],
+        idle: frozenset[str],
+    ) -> tuple[Plan, dict[str, str]]:
         """The plan with what cutters begin with in front: what a rule of the person's own puts first, then the
         likeliest beginnings. A look that a rule puts first is taken before anything heavy.
 
-        The list ends where a remedy saves less than a look would have to.
+        The list ends where a remedy saves less than a look would have to; ``idle`` remedies, and those that an earlier
+        one does too, stand behind it. Returned with the plan: the latter, each to the earlier one.
         """
         knowledge, remedies = self.knowledge, self.knowledge.remedies
         told = {s.id for s in conclusions.first}
@@ -187,6 +213,8 @@ class Session:
         likely = [b.move for b in begins if b.share >= LEAST_SHARE and b.move not in own]
         look = next((move for move in likely if move in knowledge.looks), None)
         front = [*own, *(move for move in likely if move == look or move in remedies)][:LEADING]
+        again = repeats(front, options, knowledge)
+        front = [move for move in front if move not in again and move not in idle]
         worth = {v.id for v in plan.looks if v.value_minutes >= knowledge.scales.look_minutes}
         asked = next((b.move for b in begins if b.move in worth and b.move in told), None)
         front = looked_first(front, asked, knowledge)
@@ -198,7 +226,11 @@ class Session:
             plan = replace(plan, look=LookValue(look, minutes, saves, front.index(look) + 1))
         elif plan.look is not None:
             plan = replace(plan, look=replace(plan.look, before=plan.look.before + len(order)))
-        return ended(problem, led(problem, plan, order), knowledge.scales.look_minutes, order)
+        plan, least = led(problem, plan, order), knowledge.scales.look_minutes
+        listed = [r for r in _before_last(ended(problem, plan, least, order)) if r in by_own or r not in idle]
+        part_of = repeats(listed, options, knowledge)
+        held = [r for r in listed if r not in part_of]
+        return ended(problem, plan, least, held, {r.id for r in problem.remedies} - set(held)), part_of
 
     def _recorded_facts(self, case: Case) -> dict[str, str | float]:
         facts: dict[str, str | float] = {}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING
@@ -64,6 +64,11 @@ MAPS: tuple[dict[str, str | float], ...] = (
 )
 """What the map of such a facet may tell."""
 USUAL_PRIORS = ("diamond-600", "diamond-1200", "diamond-3000", "diamond-8000")
+ONLY_WITH: Mapping[str, Mapping[str, tuple[str | None, ...]]] = {
+    "in_setting": {"polished_before": ("yes",)},
+    "extent": {"facet_part": (None, "crown", "pavilion", "girdle")},
+}
+"""Conditions asked only where another is one of these: a stone never polished is in no setting, and has one table."""
 LEAST_MINUTES = 0.25
 """A saving below this is not worth a question."""
 
@@ -99,7 +104,7 @@ def _cases(key: str, case: Case, knowledge: Knowledge) -> Iterator[Case]:
             yield replace(case, facts=MappingProxyType({**case.facts, key: value}))
 
 
-def askable(case: Case, known: set[str]) -> list[str]:
+def askable(case: Case, known: set[str], knowledge: Knowledge) -> list[str]:
     """Keys that are not known yet and have a closed list of answers."""
     machine = [k for k in ("material", "lap", "compound", "prior") if getattr(case, k) is None]
     closed = [
@@ -107,6 +112,10 @@ def askable(case: Case, known: set[str]) -> list[str]:
         for k in CONDITIONS
         if k not in known and k != "prior" and SLOTS[k].kind == "one" and not SLOTS[k].values[0].startswith("@")
     ]
+    taken = {look for look, _ in case.saw}
+    closed = [k for k in closed if k not in {look.settles for look in knowledge.looks.values() if look.id in taken}]
+    told = {**case.facts, "facet_part": case.facet.part}
+    closed = [k for k in closed if all(told.get(slot) in values for slot, values in ONLY_WITH.get(k, {}).items())]
     if not set(SCRATCHED) & set(case.symptoms):
         closed = [k for k in closed if not k.startswith("scratch_")]
     mapped = case.facet.trials or not set(PARTLY) & set(case.symptoms)
@@ -155,7 +164,7 @@ def unknowns(prepared: Prepared, rules: PlainRules, most: int = 5) -> tuple[Unkn
     place = {c: i for i, c in enumerate(problem.causes)}
     strength = knowledge.scales.strength
     shifts: dict[str, list[Floats]] = {}
-    for key in askable(prepared.case, {f.slot for f in have}):
+    for key in askable(prepared.case, {f.slot for f in have}, knowledge):
         for answered in _answers(key, prepared.case, knowledge):
             new = [f for f in answered if f not in have]
             candidates = {r.rule.id: r for f in new for r in quiet.get(f.slot, ())}

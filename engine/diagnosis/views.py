@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
 from lapwise.engine.case import STOP_SYMPTOM, Case
 from lapwise.engine.conclusions import OTHER, OTHER_LABEL, Conclusions, Fact, Provenance
-from lapwise.engine.diagnosis.begins import LEADING, habit_sentence
 from lapwise.engine.diagnosis.calculators import amount, price
+from lapwise.engine.diagnosis.listing import LEAST_USUAL
 from lapwise.engine.diagnosis.model import (
     CauseView,
     CautionView,
@@ -27,6 +28,8 @@ from lapwise.engine.knowledge.model import Caution, Compound, Knowledge, Lap, Ma
 from lapwise.engine.strategy import LookValue, Plan
 from lapwise.engine.wording import small
 
+LIKELIER = 0.1
+"""So much more chance now that whoever reads the list wonders why it stands lower."""
 WARNED_STEPS = 5
 """The remedies whose cautions stand before the advice: as many as are shown at once."""
 STOP_WORDS = (
@@ -65,6 +68,13 @@ def cause_views(prepared: Prepared, knowledge: Knowledge) -> tuple[CauseView, ..
     return tuple(sorted(out, key=lambda v: (-v.probability, v.id)))
 
 
+def _speaks_of(rule: str, cause: str, knowledge: Knowledge) -> bool:
+    """Whether the sentence of the rule is about this cause: none that it raises, it raises more."""
+    raised = knowledge.rules[rule].then.evidence_for
+    strength = knowledge.scales.strength
+    return all(strength[word] <= strength[raised[cause]] for word in raised.values()) if cause in raised else False
+
+
 def _why(views: tuple[CauseView, ...], knowledge: Knowledge) -> dict[str, Provenance]:
     """Cause to the strongest reason for it that a rule gave for this case; where none did, to what the cause is.
 
@@ -72,7 +82,7 @@ def _why(views: tuple[CauseView, ...], knowledge: Knowledge) -> dict[str, Proven
     """
     out = {}
     for view in views:
-        special = next((r for r in view.reasons_for if r.rule), None)
+        special = next((r for r in view.reasons_for if r.rule and _speaks_of(r.rule, view.id, knowledge)), None)
         if special is not None:
             out[view.id] = Provenance(special.rule, special.because, special.source)
         elif view.id in knowledge.causes:
@@ -94,8 +104,8 @@ def plan_steps(
     failed = 1.0
     lead = {s.id: s.said for s in reversed(prepared.conclusions.first)}
     lead |= {r: Provenance("", HELPED, "practice") for r in helped(prepared.case, knowledge)}
-    usual = {b.move: b for b in prepared.begins}
-    own_first = {*(s.remedy for s in prepared.by_belief.order[:LEADING]), *lead}
+    usual = {b.move: b.share for b in prepared.begins}
+    told = {s.id for s in prepared.conclusions.first}
     steps: list[PlanStep] = []
     for step in plan.order:
         option = by_id.get(step.remedy)
@@ -108,9 +118,6 @@ def plan_steps(
         if (said := lead.get(step.remedy)) is not None:
             sentences = tuple(dict.fromkeys((said.because, *sentences)))
             sources = tuple(dict.fromkeys((said.source, *sources)))
-        begin = usual.get(step.remedy)
-        if begin is not None and len(steps) < LEADING and (habit := habit_sentence(begin.signs, knowledge)):
-            sentences = (*sentences, habit) if step.remedy in own_first else (habit, *sentences)
         steps.append(
             PlanStep(
                 remedy=step.remedy,
@@ -130,13 +137,28 @@ def plan_steps(
                 now=math.fsum(believed[c] * p for c, p in option.fix.items() if c in believed),
                 ends=option.remedy.ends,
                 saves=step.saves,
-                usual=begin.share if begin else 0.0,
+                usual=usual.get(step.remedy, 0.0),
+                part_of=knowledge.remedies[of].label if (of := prepared.part_of.get(step.remedy)) else "",
+                one_go=_one_go(option.remedy, steps, knowledge),
+                then=tuple(
+                    by_id[r].remedy.label
+                    for r in option.remedy.followed_by
+                    if r in by_id and (r in told or any(weight > 0 for weight, _ in by_id[r].favours))
+                ),
             )
         )
         for cause, chance in option.fix.items():
             if cause in left:
                 left[cause] *= 1.0 - chance
     return tuple(steps)
+
+
+def _one_go(remedy: Remedy, before: Iterable[PlanStep], knowledge: Knowledge) -> int | None:
+    """The 1-based place of the first earlier step that is done in one go with ``remedy``."""
+    for place, step in enumerate(before, 1):
+        if remedy.id in knowledge.remedies[step.remedy].one_go or step.remedy in remedy.one_go:
+            return place
+    return None
 
 
 def not_as_named(case: Case, knowledge: Knowledge) -> str:
@@ -160,6 +182,16 @@ def _way_back(remedy: Remedy) -> str:
     if remedy.to is not None:
         return "stop it, wash the stone, and go back to the lap and compound you had."
     return "stop it, and put it back as it was before you try anything else."
+
+
+def _early(steps: tuple[PlanStep, ...], listed: int) -> tuple[PlanStep, ...]:
+    """The steps with those marked that stand early by habit, before what is likelier."""
+
+    def early(place: int, step: PlanStep) -> bool:
+        likelier = any(later.now > step.now + LIKELIER for later in steps[place:listed])
+        return 1 < place <= listed and likelier and not step.ends and step.usual >= LEAST_USUAL
+
+    return tuple(replace(s, early=True) if early(n, s) else s for n, s in enumerate(steps, 1))
 
 
 def _worth(steps: tuple[PlanStep, ...], plan: Plan) -> int:
@@ -260,10 +292,10 @@ def _looks(prepared: Prepared, plan: Plan, knowledge: Knowledge) -> tuple[LookVi
 
     def view(look: LookValue) -> LookView:
         known = knowledge.looks[look.id]
-        because = asked.get(look.id) or habit_sentence(usual[look.id].signs if look.id in usual else (), knowledge)
-        return LookView(look.id, known.label, known.minutes, look.value_minutes, look.before, because)
+        return LookView(
+            look.id, known.label, known.minutes, look.value_minutes, look.before, asked.get(look.id, known.about)
+        )
 
-    usual = {b.move: b for b in prepared.begins}
     return view(plan.look) if plan.look else None, tuple(map(view, plan.looks))
 
 
@@ -314,6 +346,7 @@ def assemble(prepared: Prepared, knowledge: Knowledge) -> Diagnosis:
         label = knowledge.remedies[plan.runner_up.remedy].label
         runner = RunnerUp(plan.runner_up.remedy, label, plan.runner_up.extra_minutes)
     worth = _worth(steps, plan)
+    steps = _early(steps, worth)
     cautions = caution_views(prepared, knowledge, steps[:worth], look)
     named = (*(c.id for c in cautions), *(s.remedy for s in steps), *(v.id for v in looks))
     return Diagnosis(

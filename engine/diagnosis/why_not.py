@@ -21,6 +21,8 @@ def why_not(remedy: str, answer: Diagnosis) -> str | None:
         return "It fixes none of the causes that are still possible."
     if step.ends:
         return "Not yet: there is still something worth trying."
+    if step.part_of:
+        return f"Not worth a try of its own after “{step.part_of}”, which does the same or nearly the same."
     if step.now >= 2 * step.chance and step.now >= 0.1:
         return f"Not worth trying now: what is listed cures the same; after that its chance is {percent(step.chance)}."
     cost = f"chance {percent(step.now)}, {whole_minutes(step.minutes)}"

@@ -209,6 +209,9 @@ class Remedy(Labelled):
     ``wait_minutes``: time that passes by itself afterwards (epoxy overnight), in no other figure.
     ``wait_for``: for what. ``ends``: it ends the work on the
     facet without curing it, so it has no chance to show.
+    ``takes_in``: remedies that are part of doing it, not worth a try of their own after it.
+    ``one_go``: remedies that are done with it in one go where both are to be tried.
+    ``followed_by``: remedies done straight after it where a rule favours them too.
     """
 
     about: str
@@ -229,6 +232,9 @@ class Remedy(Labelled):
     wait_minutes: float = 0.0
     wait_for: str = ""
     ends: bool = False
+    takes_in: tuple[str, ...] = ()
+    one_go: tuple[str, ...] = ()
+    followed_by: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -247,6 +253,8 @@ class Look(Labelled):
     source: str
     also: tuple[str, ...] = ()
     results_also: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    settles: str = ""
+    """The condition that it tells: with this known the look is not offered, and after the look it is not asked."""
     """Result to the plain words for it, looked for only where the look itself is spoken of."""
 
 

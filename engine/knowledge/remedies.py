@@ -10,6 +10,7 @@ from lapwise.engine.knowledge.laps import KINDS
 from lapwise.engine.knowledge.model import Look, Remedy, Target
 from lapwise.engine.knowledge.place import Place
 from lapwise.engine.knowledge.words import phrases
+from lapwise.engine.slots import CONDITIONS
 
 CHANCES = ("always", "usually", "often", "sometimes", "rarely", "never")
 _RELATIONS = ("finer", "coarser", "softer", "harder", "other", "between")
@@ -73,6 +74,9 @@ def read_remedy(name: str, keys: Fields, place: Place) -> Remedy:
         wait_minutes=wait,
         wait_for=wait_for,
         ends=keys.truth("ends"),
+        takes_in=keys.ids("takes_in", "remedies"),
+        one_go=keys.ids("one_go", "remedies"),
+        followed_by=keys.ids("followed_by", "remedies"),
     )
 
 
@@ -109,4 +113,5 @@ def read_look(name: str, keys: Fields, place: Place) -> Look:
         cautions=keys.ids("cautions", "cautions"),
         source=keys.source(),
         results_also=phrases(keys.get("results_also"), labels),
+        settles=keys.word("settles", CONDITIONS, must=False),
     )

@@ -38,8 +38,10 @@ def led(problem: DecisionProblem, plan: Plan, remedies: Sequence[str]) -> Plan:
     return lead.led(problem, plan, remedies)
 
 
-def ended(problem: DecisionProblem, plan: Plan, least: float, keep: Collection[str] = ()) -> Plan:
+def ended(
+    problem: DecisionProblem, plan: Plan, least: float, keep: Collection[str] = (), never: Collection[str] = ()
+) -> Plan:
     """The plan with what saves less than ``least`` minutes behind its end; see :mod:`lapwise.engine.strategy.lead`."""
     from lapwise.engine.strategy import lead  # start-up time
 
-    return lead.ended(problem, plan, least, keep)
+    return lead.ended(problem, plan, least, keep, never)

@@ -52,13 +52,16 @@ def _until_last(problem: DecisionProblem, plan: Plan) -> Sequence[Step]:
     return plan.order[: ids.index(last)] if last in ids else plan.order
 
 
-def ended(problem: DecisionProblem, plan: Plan, least: float, keep: Collection[str] = ()) -> Plan:
+def ended(
+    problem: DecisionProblem, plan: Plan, least: float, keep: Collection[str] = (), never: Collection[str] = ()
+) -> Plan:
     """``plan`` with every remedy before the last resort that saves less than ``least`` minutes moved behind it.
 
     What a remedy saves is what the order would cost more without it, on average and from the start, so that it
     compares with what a look saves. The remedy that saves least goes first and the others are looked at afresh, since
     of two that do the same each makes the other idle. ``keep``: remedies that stay whatever they save; one always
-    does, and so does one with a chance of :data:`FAIR` in its turn of the full order. A plan without a last resort has
+    does, and so does one with a chance of :data:`FAIR` in its turn of the full order. ``never``: remedies moved behind
+    it whatever they save, unless nothing else is left. A plan without a last resort has
     no end and stays as it is. The expected minutes stay: whoever comes to the end plans afresh from there, with what
     was seen on the way.
     """
@@ -66,9 +69,11 @@ def ended(problem: DecisionProblem, plan: Plan, least: float, keep: Collection[s
         return plan
     place = {r.id: i for i, r in enumerate(problem.remedies)}
     names = [s.remedy for s in plan.order]
-    order = [place[name] for name in names[: names.index(problem.last_resort.id)]]
+    before = plan.order[: names.index(problem.last_resort.id)]
+    some = [s for s in before if s.remedy not in never] or list(before[:1])
+    order = [place[s.remedy] for s in some]
     a = arrays_of(problem)
-    held = np.array([s.remedy in keep or s.chance >= FAIR for s in plan.order[: len(order)]], dtype=bool)
+    held = np.array([s.remedy in keep or s.chance >= FAIR for s in some], dtype=bool)
     saved = _saved(a, order)
     while len(order) > 1:
         least_at = int(np.where(held, np.inf, saved).argmin())

@@ -18,7 +18,7 @@ from lapwise.engine.record.store import Record
 from lapwise.engine.wording import percent
 from lapwise.tui.app import LapwiseApp
 from lapwise.tui.open_case import restated
-from lapwise.tui.present.answer import ask_first, lead_words
+from lapwise.tui.present.answer import ask_first, lead_sentence
 from lapwise.tui.present.words import minutes
 from lapwise.tui.screens import case_view
 from lapwise.tui.screens.case_picture import PlanRows
@@ -174,9 +174,10 @@ async def test_the_list_ends_and_the_rest_says_why_not(where: Folders, make_app:
         rows = [row.id for row in app.screen.query_one(PlanRows).rows]
         assert rows == [*(s.remedy for s in answer.listed), "act:case.other"]
         shown = screen_text(app)
-        assert f"What to try: about {minutes(answer.expected_minutes)} in this order" in shown
+        takes = minutes(sum(step.minutes for step in answer.listed if not step.ends))
+        assert f"together: {percent(answer.listed[-1].cumulative)}, {takes}" in shown
         ask = ask_first(answer, case_screen(app).controller.helps, LEAST)
-        first = lead_words(answer) if ask is None else ask.words
+        first = lead_sentence(answer) if ask is None else ask.words
         assert " ".join(shown.split()).count(first) == 1, "what comes first, or why the first is first, is said once"
         await keys(pilot, "end", "enter")
         assert isinstance(app.screen, Chooser)

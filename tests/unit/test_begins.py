@@ -1,15 +1,14 @@
-"""What to begin with: habits as log odds, held against the logit by hand; own cases take over; how they are read."""
+"""What to begin with: habits as log odds, held against the logit by hand; own cases take over."""
 
 from __future__ import annotations
 
 import math
 
 import pytest
-from tests.unit.shipped import knowledge, session
+from tests.unit.shipped import knowledge
 
-from lapwise.engine.case import Case
 from lapwise.engine.conclusions import Fact
-from lapwise.engine.diagnosis.begins import LEAST_CHANCE, beginnings, believed, habit_sentence
+from lapwise.engine.diagnosis.begins import LEAST_CHANCE, beginnings, believed
 from lapwise.engine.diagnosis.habits import Habits
 from lapwise.engine.knowledge.place import Place
 from lapwise.engine.knowledge.rule_model import Habit
@@ -76,31 +75,3 @@ def test_every_shipped_habit_speaks_of_what_may_stand_in_a_case() -> None:
         assert all(m in knowledge().remedies or m in knowledge().looks for m in habit.weights)
         assert all(abs(w) >= 0.1 for w in habit.weights.values())
     assert len(knowledge().habits) > 300
-
-
-def test_what_makes_a_first_move_usual_is_said_in_words() -> None:
-    case = Case(
-        material="amethyst",
-        lap="tin-lap",
-        compound="cerium-oxide",
-        symptoms=("haze",),
-        tried=(("clean-lap", "no-change"),),
-    )
-    answer = session().quick(case)
-    said = [
-        text
-        for step in answer.plan[:3]
-        for text in step.because
-        if text.startswith("Cutters reach for this early with ")
-    ]
-    assert said
-    facts = (Fact("tried", "clean-lap"), Fact("symptom", "haze"), Fact("pair", "listed"), Fact("mohs", 7.0))
-    assert habit_sentence(facts, knowledge()) == (
-        "Cutters reach for this early with “wash and scrub the lap” having brought no change, "
-        "“bright but milky or grey”, a pair that suits this stone and a stone about as hard as quartz."
-    )
-    plain = (Fact("wetness", "flooded"), Fact("lap_trait", "metal"), Fact("prior_clean", "no"))
-    assert habit_sentence(plain, knowledge()) == (
-        "Cutters reach for this early with a flooded lap, a metal lap and a pre-polish that was not clean."
-    )
-    assert habit_sentence((), knowledge()) == ""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from lapwise.engine.case import STOP_SYMPTOM, Case
+from lapwise.engine.case import STOP_SYMPTOM
 from lapwise.engine.diagnosis.model import CautionView, Diagnosis, LookView, PlanStep
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.slots import SLOTS
@@ -13,11 +13,11 @@ from lapwise.tui.cli.output import heading, points, say, say_all, section, width
 from lapwise.tui.present.answer import (
     amount_sentence,
     ask_first,
-    expected_words,
     first_sentence,
-    lead_words,
     look_figures,
+    place_sentences,
     target_words,
+    together_words,
     wait_sentence,
 )
 from lapwise.tui.present.case import case_line
@@ -40,24 +40,27 @@ def in_columns(left: str, right: str, hang: str) -> Iterable[str]:
 
 
 def figures(step: PlanStep) -> str:
-    """Chance if tried now, minutes, good by then; only the minutes of what ends the work."""
+    """Chance if tried now and minutes; only the minutes of what ends the work."""
     takes = minutes(step.minutes)
-    return takes if step.ends else f"{percent(step.now)}, {takes}, {percent(step.cumulative)}"
+    return takes if step.ends else f"{percent(step.now)}, {takes}"
 
 
-def step_lines(place: int, step: PlanStep, case: Case, knowledge: Knowledge, said: set[str]) -> Iterable[str]:
+def step_lines(place: int, answer: Diagnosis, knowledge: Knowledge, said: set[str]) -> Iterable[str]:
     """One remedy: what, its id, chance, minutes, and the reason, in full unless it was ``said`` before."""
-    to = target_words(step, case, knowledge)
+    step = answer.listed[place - 1]
+    to = target_words(step, answer.case, knowledge)
     head = f"{place}. {step.label} ({step.remedy})" + (f" → {to}" if to else "")
     yield from in_columns(head, figures(step), "   ")
     remedy = knowledge.remedies[step.remedy]
     reason = step.because[0] if step.because else ""
-    again = f"For the same cause, {small(reason.split(':', 1)[0])}: {small(remedy.about)}"
+    again = f"Against the same, {small(reason.split(':', 1)[0])}: {small(remedy.about)}"
     texts = [again if reason in said else reason, *(f"Watch for: {risk}" for risk in remedy.risks)]
     said.update(step.because[:1])
     if step.amount and "degrees" in step.amount:
         texts.append(amount_sentence(step.remedy, step.amount))
-    texts += [wait_sentence(step), step.price["text"] if step.price else ""]
+    texts += [wait_sentence(step), step.price["text"] if step.price else "", *place_sentences(place, answer)]
+    if place == 1:
+        texts.append(f"How: {' '.join(remedy.steps)}")
     yield from (wrap(text, indent="   ") for text in texts if text)
 
 
@@ -91,7 +94,7 @@ def print_cautions(answer: Diagnosis, knowledge: Knowledge, *, why: bool) -> Non
         if view in full:
             words = f"{caution.label}: {first_sentence(caution.hazard)} {first_sentence(caution.action)}"
         say(wrap(words, indent="  ", first="! "))
-    say(wrap(("In full at the end. " if full else "") + LEGAL, indent="  "))
+    say(wrap(("What is special to this case stands in full at the end. " if full else "") + LEGAL, indent="  "))
 
 
 def _print_only_breathing(answer: Diagnosis, knowledge: Knowledge) -> None:
@@ -124,10 +127,7 @@ def print_answer(answer: Diagnosis, knowledge: Knowledge, *, why: bool = False) 
     section("Which way, and how far", answer.notes)
     if answer.look:
         _print_look(answer.look, knowledge, len(answer.listed))
-    alone = [f"{veto.label}: {veto.because}" for veto in answer.tempting]
-    if alone and (more := len(answer.vetoed) - len(alone)):
-        alone.append(f"{more} more that are not likely to tempt you: see --json, under vetoed.")
-    section("Leave alone", alone, first="✗ ")
+    section("Leave alone", [f"{veto.label}: {veto.because}" for veto in answer.tempting], first="✗ ")
     _print_causes(answer, why=why)
     if answer.unexplained:
         seen = ", ".join(knowledge.label(s) for s in answer.unexplained)
@@ -168,40 +168,30 @@ def option_for(key: str) -> str:
 
 
 def _print_plan(answer: Diagnosis, knowledge: Knowledge) -> None:
-    heading(next(iter(in_columns("Try in this order", "chance if tried now, takes, good by then", ""))))
+    heading(next(iter(in_columns("Try in this order", "chance if tried now, takes", ""))))
     ask = ask_first(answer, answer.unknown_that_would_help, knowledge.scales.look_minutes)
     if ask is not None and ask.kind != "look":
         say(wrap(f"First: {ask.words} {option_for(ask.id)} (saves {minutes(ask.minutes)})", indent="   "))
     said: set[str] = set()
-    for place, step in enumerate(answer.listed[:SHOWN_STEPS], 1):
+    for place in range(1, len(answer.listed[:SHOWN_STEPS]) + 1):
         if answer.look and answer.look.before == place:
             say(wrap(f"Before {place}, look: {answer.look.label} (below).", indent="   "))
-        say_all(step_lines(place, step, answer.case, knowledge, said))
-        if place == 1:
-            say(wrap(f"It is first because {lead_words(answer)}.", indent="   "))
+        say_all(step_lines(place, answer, knowledge, said))
     if len(answer.listed) > SHOWN_STEPS:
         rest = "; ".join(s.label for s in answer.listed[SHOWN_STEPS:])
         say(wrap(f"After that: {rest}.", indent="   "))
-    if answer.rest:
-        count = len(answer.rest)
-        text = f"The other {count} are not worth trying now; lapwise explain REMEDY says why for any of them."
-        say(wrap(text, indent="  "))
-    text = f"{expected_words(answer)}."
-    if answer.runner_up:
-        other = f"“{answer.runner_up.label}”"
-        if answer.runner_up.extra_minutes < 1.0:
-            text += f" {other} is as good a start."
-        else:
-            text += f" Starting with {other} instead costs {minutes(answer.runner_up.extra_minutes)} more."
-    say(wrap(text, indent="  "))
+    together = (
+        together_words(answer) or "Nothing else is likely enough to list; say how it went, and the next move follows"
+    )
+    say(wrap(f"{together}.", indent="  "))
     first = answer.plan[0].remedy
-    text = f"How to do it: lapwise explain {first} with the same options. "
+    text = "lapwise explain REMEDY with the same options tells how each is done, and why anything else is not listed. "
     text += f"Tried it? Ask again with --tried {first}=no-change (or better, worse)."
     say(wrap(text, indent="  "))
 
 
 def _print_look(look: LookView, knowledge: Knowledge, shown: int) -> None:
-    last = "Look if none of these helped" if look.before > shown else f"Look before step {look.before}"
+    last = "Worth a look at any time" if look.before > shown else f"Look before step {look.before}"
     heading("Look first" if look.before == 1 else last)
     say_all(in_columns(f"  {look.label}", look_figures(look), "  "))
     known = knowledge.looks[look.id]

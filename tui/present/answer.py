@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
 from lapwise.engine.case import Case
-from lapwise.engine.wording import small, wait_words
+from lapwise.engine.wording import listing, percent, small, wait_words
 from lapwise.tui.present.words import minutes, saves
 
 if TYPE_CHECKING:
@@ -15,15 +15,16 @@ if TYPE_CHECKING:
     from lapwise.engine.knowledge.model import Knowledge
 
 LEADS = {
-    "helped": "it has helped already",
-    "in-the-way": "it sets right a plain fault",
-    "usual": "it is where most cutters would begin",
-    "likely": "it is the likeliest",
-    "quick": "it is a quick try",
-    "set-up": "it clears the way: its set-up serves the next ones too",
-    "opens": "it clears the way: what it shows makes the others shorter",
+    "helped": "It helped before.",
+    "in-the-way": "Put this right before you judge anything else.",
+    "usual": "Most cutters would begin here.",
+    "likely": "It is the likeliest to help.",
+    "quick": "It is quicker than what is likelier.",
+    "set-up": "What you set up for it serves the next ones too.",
+    "opens": "What it shows makes the next ones shorter.",
 }
 """Why the first of the list is first."""
+EARLY = "Cutters often try this before what is likelier."
 SENSES = {
     "counterclockwise": "turn counter-clockwise",
     "clockwise": "turn clockwise",
@@ -60,9 +61,19 @@ def ask_first(answer: Diagnosis, helps: Iterable[UnknownView], least: float) -> 
     return min(asks, key=lambda a: (a.kind != "map", -a.minutes), default=None)
 
 
-def lead_words(answer: Diagnosis) -> str:
-    """Why the first is first, in one phrase; empty where there is nothing to try."""
+def lead_sentence(answer: Diagnosis) -> str:
+    """Why the first is first; empty where there is nothing to try."""
     return LEADS[answer.lead] if answer.lead else ""
+
+
+def place_sentences(place: int, answer: Diagnosis) -> list[str]:
+    """What is said of a listed step because of where it stands: why so early, in one go with what, and what follows."""
+    step = answer.listed[place - 1]
+    early = EARLY if step.early else ""
+    lead = early if place > 1 else lead_sentence(answer) if answer.lead != "helped" else ""  # its reason says it helped
+    go = f"Do it in one go with {step.one_go}." if step.one_go else ""
+    then = f"Straight after it: {listing([small(label) for label in step.then])}." if step.then else ""
+    return [text for text in (lead, go, then) if text]
 
 
 def look_figures(look: LookView) -> str:
@@ -70,9 +81,14 @@ def look_figures(look: LookView) -> str:
     return ", ".join(filter(None, (minutes(look.minutes), saves(look.value_minutes))))
 
 
-def expected_words(answer: Diagnosis) -> str:
-    """How long it takes on average to a good facet."""
-    return f"Expected time in this order: about {minutes(answer.expected_minutes)}"
+def together_words(answer: Diagnosis) -> str:
+    """What the list comes to: how many facets are good by its end, and the minutes if all of it is needed; empty for a
+    single remedy, which says so itself."""
+    cures = [step for step in answer.listed if not step.ends]
+    if len(cures) < 2:
+        return ""
+    takes = minutes(sum(step.minutes for step in cures))
+    return f"{'Both' if len(cures) == 2 else f'All {len(cures)}'} together: {percent(cures[-1].cumulative)}, {takes}"
 
 
 def target_words(step: PlanStep, case: Case, knowledge: Knowledge) -> str:

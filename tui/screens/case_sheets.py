@@ -9,7 +9,14 @@ from textual.content import Content
 from lapwise.engine.case import Case
 from lapwise.engine.diagnosis.why_not import why_not
 from lapwise.engine.wording import LEGAL, capital, percent, small
-from lapwise.tui.present.answer import amount_words, lead_words, source_words, target_words, tried_words, wait_sentence
+from lapwise.tui.present.answer import (
+    amount_words,
+    place_sentences,
+    source_words,
+    target_words,
+    tried_words,
+    wait_sentence,
+)
 from lapwise.tui.present.case import OUTCOME_WORDS, name_of
 from lapwise.tui.present.words import bar, chance_word, fit, minutes, taken
 from lapwise.tui.screens.sheet import Line, heading, para, point
@@ -55,10 +62,10 @@ def chance_lines(step: PlanStep, place: int, answer: Diagnosis) -> list[Line]:
         return [para(f"Place {place} of {len(answer.listed)}: it ends the work; {takes}.")]
     now = f"Chance if tried now {percent(step.now)} ({chance_word(step.now)}); {takes}."
     if place == 1:
-        return [para(f"{now} It is first because {lead_words(answer)}.")]
+        return [para(" ".join((now, *place_sentences(place, answer))))]
     turn = f"In its turn, if everything above it did nothing, {percent(step.chance)}."
     turn += f" Good by then {percent(step.cumulative)}."
-    return [para(now), para(turn)]
+    return [para(" ".join((now, *place_sentences(place, answer)))), para(turn)]
 
 
 def remedy_sheet(step: PlanStep, answer: Diagnosis, knowledge: Knowledge) -> list[Line]:

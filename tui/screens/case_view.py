@@ -9,7 +9,14 @@ from textual.content import Content
 
 from lapwise.engine.case import Case
 from lapwise.engine.wording import capital, listing, percent, small, wait_words
-from lapwise.tui.present.answer import amount_words, ask_first, expected_words, lead_words, look_figures, target_words
+from lapwise.tui.present.answer import (
+    amount_words,
+    ask_first,
+    lead_sentence,
+    look_figures,
+    target_words,
+    together_words,
+)
 from lapwise.tui.present.case import STAGE_WORDS, key_name, name_of, value_name
 from lapwise.tui.present.words import bar, fit, minutes, safe, saves
 from lapwise.tui.widgets.fields import Field
@@ -96,8 +103,8 @@ def plan_title(answer: Diagnosis | None, width: int) -> Content:
     by = "good by then" if width >= 100 else "by then" if width >= 62 else "then"
     text = "".join(part for part, _ in _figures(width, None, "chance", "takes", by))
     room = width - len(text)
-    about = f"about {minutes(answer.expected_minutes)}"
-    ways = (f"What to try. {expected_words(answer)}", f"What to try: {about} in this order", f"What to try: {about}")
+    together = together_words(answer)
+    ways = (f"What to try. {together}", f"To try. {together}") if together else ()
     left = next((text for text in ways if len(text) < room), "What to try")
     return Content.assemble((fit(left, max(1, room)), "bold"), (text, "$foreground 80%"))
 
@@ -111,7 +118,7 @@ def first_fields(
         return []
     ask = ask_first(answer, helps, least)
     if ask is None:
-        return [Field("lead", "1 is first:", lead_words(answer), "")]
+        return [Field("lead", "Why 1 first:", lead_sentence(answer), "")]
     words = ask.words if ask.words.endswith("?") else f"{ask.words}."
     gain = f" {capital(saved)}" if (saved := saves(ask.minutes)) else ""  # the end is what may be cut
     return [Field(f"ask:{ask.kind}", f"First press {keys[ask.kind]}:", words + gain, "bold")]
@@ -158,7 +165,7 @@ def note_fields(answer: Diagnosis | None, knowledge: Knowledge) -> list[Field]:
     if answer.tempting:
         out.append(Field("not", "✗ Not here", "; ".join(small(v.label) for v in answer.tempting), ""))
     if answer.look is not None:
-        late = "Look if none helped" if answer.look.before > len(answer.listed) else f"Look before {answer.look.before}"
+        late = "Look any time" if answer.look.before > len(answer.listed) else f"Look before {answer.look.before}"
         when = "Look first" if answer.look.before <= 1 else late
         out.append(Field("look", "◎ " + when, f"{small(answer.look.label)} ({look_figures(answer.look)})"))
     if answer.unexplained:

@@ -1,0 +1,139 @@
+"""What a list of things to try need not hold, and what is said of a step because of where it stands.
+
+Facts of the trade in the cases here: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+import pytest
+from tests.cases.panel.panel import case_of, situations
+from tests.unit.shipped import knowledge, session
+
+from lapwise.engine.case import Case
+from lapwise.engine.diagnosis.listing import LEAST_EVER, LEAST_NOW, LEAST_USUAL, open_looks, repeats
+from lapwise.engine.diagnosis.model import Diagnosis
+from lapwise.engine.diagnosis.options import Option
+from lapwise.engine.diagnosis.unknowns import askable
+from lapwise.engine.diagnosis.why_not import why_not
+from lapwise.engine.pairs import Choice, nearly_the_same
+from lapwise.tui.present.answer import EARLY, place_sentences, together_words
+
+
+@cache
+def answers() -> tuple[Diagnosis, ...]:
+    """Answers to every eighth situation of the panel's learning part."""
+    found = (session().quick(case_of(told)) for told in list(situations("learn").values())[::8])
+    return tuple(answer for answer in found if answer.listed)
+
+
+def option(remedy: str, lap: str | None = None, compound: str | None = None) -> Option:
+    to = Choice(lap, compound, "", "practice") if lap else None
+    return Option(knowledge().remedies[remedy], {}, to, ())
+
+
+@pytest.mark.parametrize(
+    ("one", "two", "same"),
+    [
+        (("zinc-lap", "diamond-50000"), ("zinc-lap", "diamond-60000"), True),
+        (("tin-lap", "cerium-oxide"), ("tin-alloy-lap", "cerium-oxide"), True),
+        (("tin-lap", "cerium-oxide"), ("tin-lap", "aluminium-oxide"), False),
+        (("tin-lap", "diamond-8000"), ("tin-lap", "diamond-14000"), False),
+        (("tin-lap", "cerium-oxide"), ("acrylic-lap", "cerium-oxide"), False),
+        (("tin-lap", "diamond-50000"), ("ceramic-lap", "diamond-50000"), False),
+    ],
+)
+def test_two_pairs_are_one_try_if_no_hand_tells_them_apart(
+    one: tuple[str, str], two: tuple[str, str], same: bool
+) -> None:
+    first, second = Choice(*one, "", "practice"), Choice(*two, "", "practice")
+    assert nearly_the_same(first, second, knowledge()) is same
+    assert nearly_the_same(second, first, knowledge()) is same
+
+
+def test_what_an_earlier_remedy_takes_in_is_its_repeat_and_never_the_other_way_round() -> None:
+    options = {name: option(name) for name in ("step-back-one", "step-back-two", "clean-lap")}
+    assert repeats(["step-back-two", "clean-lap", "step-back-one"], options, knowledge()) == {
+        "step-back-one": "step-back-two"
+    }
+    assert repeats(["step-back-one", "step-back-two"], options, knowledge()) == {}
+
+
+def test_of_two_changes_to_nearly_the_same_pair_the_later_is_the_repeat() -> None:
+    options = {
+        "oxide-to-diamond": option("oxide-to-diamond", "tin-lap", "diamond-50000"),
+        "change-lap-and-compound": option("change-lap-and-compound", "tin-alloy-lap", "diamond-60000"),
+    }
+    found = repeats(["oxide-to-diamond", "change-lap-and-compound"], options, knowledge())
+    assert found == {"change-lap-and-compound": "oxide-to-diamond"}
+
+
+def test_no_list_holds_the_same_over_again_or_a_filler_behind_its_first() -> None:
+    assert len(answers()) > 40
+    for answer in answers():
+        options = {o.remedy.id: o for o in session().prepare(answer.case).options}
+        names = [step.remedy for step in answer.listed]
+        assert not repeats(names, options, knowledge())
+        for step in answer.listed[1:]:
+            assert step.now >= (LEAST_NOW if step.usual < LEAST_USUAL else LEAST_EVER), (answer.case, step.remedy)
+
+
+def test_what_is_left_out_as_a_repeat_says_of_what() -> None:
+    said = [(step, why_not(step.remedy, answer)) for answer in answers() for step in answer.rest if step.part_of]
+    assert said, "no list here leaves a repeat out: choose others"
+    for step, reason in said:
+        assert reason is not None
+        assert step.part_of in reason
+
+
+def test_a_look_that_settles_what_is_stated_is_not_offered_nor_asked_after_it() -> None:
+    case = Case("topaz", "tin-lap", "aluminium-oxide", symptoms=("stays-dull",))
+    assert "find-cleavage" in {look.id for look in open_looks(case, knowledge())}
+    near = replace(case, facts={"cleavage_near": "yes"})
+    assert "find-cleavage" not in {look.id for look in open_looks(near, knowledge())}
+    seen = replace(case, saw=(("find-cleavage", "near"),))
+    assert "cleavage_near" not in {u.key for u in session().unknowns(seen)}
+
+
+def test_a_table_is_not_asked_how_many_facets_it_is() -> None:
+    case = Case("beryl", "tin-lap", "aluminium-oxide", symptoms=("haze",))
+    assert "extent" in askable(case, set(), knowledge())
+    table = Case.from_json({**case.as_json(), "facet": {"part": "table"}})
+    assert table.facet.part == "table"
+    assert "extent" not in askable(table, set(), knowledge())
+
+
+def test_after_a_coarse_step_the_finer_one_follows_straight_after_the_repeat() -> None:
+    """Common practice, no source: 1200 again, then 3000 or 8000, then the polish."""
+    told = Case("quartz", "tin-lap", "aluminium-oxide", prior="diamond-1200", symptoms=("scratches-cutting-direction",))
+    step = next(s for s in session().quick(told).plan if s.remedy == "step-back-one")
+    assert step.then == (knowledge().remedies["add-middle-step"].label,)
+    fine = session().quick(replace(told, prior="diamond-8000"))
+    assert next(s for s in fine.plan if s.remedy == "step-back-one").then == ()
+
+
+def test_an_early_step_says_so_only_before_what_is_likelier() -> None:
+    early = [(answer, n) for answer in answers() for n, step in enumerate(answer.listed, 1) if step.early]
+    assert early, "nothing stands early here: choose others"
+    for answer, place in early:
+        assert place > 1
+        assert max(s.now for s in answer.listed[place:]) > answer.listed[place - 1].now + 0.1
+        assert EARLY in place_sentences(place, answer)
+
+
+def test_the_list_adds_up_to_its_minutes() -> None:
+    for answer in answers():
+        cures = [step for step in answer.listed if not step.ends]
+        words = together_words(answer)
+        assert bool(words) is (len(cures) > 1)
+        if words:
+            assert words.startswith("Both" if len(cures) == 2 else f"All {len(cures)}")
+
+
+def test_nobody_goes_to_wax_or_pitch_for_a_harder_lap() -> None:
+    for stone in ("lapis-lazuli", "nephrite", "turquoise", "opal"):
+        case = Case(stone, "cloth-or-leather-lap", "chromium-oxide", symptoms=("undercutting",))
+        to = {s.remedy: s.to for s in session().quick(case).plan}.get("harder-lap")
+        assert to is None or to["lap"] not in ("wax-lap", "pitch-lap")
