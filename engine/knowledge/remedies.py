@@ -9,7 +9,7 @@ from lapwise.engine.knowledge.fields import Fields, Value
 from lapwise.engine.knowledge.laps import KINDS
 from lapwise.engine.knowledge.model import Look, Remedy, Target
 from lapwise.engine.knowledge.place import Place
-from lapwise.engine.knowledge.words import phrases
+from lapwise.engine.knowledge.words import phrases, telling
 
 CHANCES = ("always", "usually", "often", "sometimes", "rarely", "never")
 _RELATIONS = ("finer", "coarser", "softer", "harder", "other", "between")
@@ -96,6 +96,7 @@ def read_look(name: str, keys: Fields, place: Place) -> Look:
 
     otherwise = keys.need("otherwise")
     says = keys.need("says")
+    told = keys.get("told")
     return Look(
         **keys.named(name, place),
         about=keys.text("about"),
@@ -109,4 +110,5 @@ def read_look(name: str, keys: Fields, place: Place) -> Look:
         cautions=keys.ids("cautions", "cautions"),
         source=keys.source(),
         results_also=phrases(keys.get("results_also"), labels),
+        told=telling(told, labels) if told else None,
     )
