@@ -30,6 +30,7 @@ READERS: dict[str, Read] = {
     "scales": scales.read_scale,
     "conditions": words.read_condition,
     "synonyms": words.read_synonym,
+    "word_lists": words.read_word_list,
     "experience": experience.read_experience,
     "habits": rules.read_habit,
     "hunches": rules.read_hunch,
@@ -38,10 +39,12 @@ READERS: dict[str, Read] = {
 MEANINGS = ("traits", "lap_traits")
 """Lists whose entries are one sentence each."""
 LISTS = (*READERS, *MEANINGS, "rules")
-NO_IDS = ("scales", "conditions", "synonyms", "experience", "habits", "hunches", "appearances")
+NO_IDS = ("scales", "conditions", "synonyms", "word_lists", "experience", "habits", "hunches", "appearances")
 """Lists whose keys name nothing that a case or a rule could speak of: another list may use the same word."""
 ELSEWHERE = ("abrasives", "cues", "trade")
 """Lists read elsewhere (:mod:`lapwise.engine.abrasion.tables`, ``words.cues``, ``checks.trade``)."""
+SHIPPED_ALONE = ("word_lists",)
+"""Lists whose every entry is asked for by name: none may be replaced."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +78,7 @@ def entries_of(file: File, data: bytes) -> tuple[tuple[Entry, ...], tuple[Issue,
     wrong = 0
     for key, node in document.root.entries if document.root else ():
         here = Value(key, file.name, key.text, Findings())
-        if key.text in ELSEWHERE:
+        if key.text in ELSEWHERE or (file.own and key.text in SHIPPED_ALONE):
             here.refuse("only the shipped list is read here, not one of your own", key.text)
         elif key.text not in LISTS:
             here.refuse("no such list", key.text, LISTS)

@@ -238,6 +238,17 @@ class Remedy(Labelled):
 
 
 @dataclass(frozen=True, slots=True)
+class Telling:
+    """How a look is told by words of one sentence. ``named``: words for the look; ``never``: beside these it is not
+    told. ``results``: result to patterns, of which one must be met: of each group of words (``off/gone end/tip``) one
+    word, or one of the word list in a group's angle brackets. All count in any of their forms."""
+
+    named: tuple[str, ...]
+    never: tuple[str, ...]
+    results: Mapping[str, tuple[str, ...]]
+
+
+@dataclass(frozen=True, slots=True)
 class Look(Labelled):
     """A cheap test. ``otherwise``: result to chance word for causes not named in ``says`` (cause to such a mapping)."""
 
@@ -256,6 +267,7 @@ class Look(Labelled):
     settles: str = ""
     """The condition that it tells: with this known the look is not offered, and after the look it is not asked."""
     """Result to the plain words for it, looked for only where the look itself is spoken of."""
+    told: Telling | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -344,6 +356,17 @@ class Experience:
 
 
 @dataclass(frozen=True, slots=True)
+class WordList:
+    """Words of one use. ``more``: lists whose words belong to it too. ``inflected``: each counts in any of its forms.
+    ``means``: words to what each stands for."""
+
+    words: tuple[str, ...]
+    more: tuple[str, ...]
+    inflected: bool
+    means: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
 class Replaced:
     """An own entry in the place of a shipped one that protects. ``what``: one sentence; ``rule``: the shipped rule."""
 
@@ -378,6 +401,8 @@ class Knowledge:
     """Key of a fact (stage and outcome too) to its values, each with the plain words for it."""
     synonyms: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     """A word to those that mean the same wherever a text is read."""
+    word_lists: Mapping[str, WordList] = field(default_factory=dict)
+    """Words by what they do in a sentence."""
     appearances: Mapping[str, Appearance] = field(default_factory=dict)
     """Groups of the symptoms by what they look or feel like, in the order of their list."""
     replaced: tuple[Replaced, ...] = ()

@@ -9,7 +9,7 @@ from lapwise.engine.knowledge.fields import Fields, Value
 from lapwise.engine.knowledge.laps import KINDS
 from lapwise.engine.knowledge.model import Look, Remedy, Target
 from lapwise.engine.knowledge.place import Place
-from lapwise.engine.knowledge.words import phrases
+from lapwise.engine.knowledge.words import phrases, telling
 from lapwise.engine.slots import CONDITIONS
 
 CHANCES = ("always", "usually", "often", "sometimes", "rarely", "never")
@@ -100,6 +100,7 @@ def read_look(name: str, keys: Fields, place: Place) -> Look:
 
     otherwise = keys.need("otherwise")
     says = keys.need("says")
+    told = keys.get("told")
     return Look(
         **keys.named(name, place),
         about=keys.text("about"),
@@ -114,4 +115,5 @@ def read_look(name: str, keys: Fields, place: Place) -> Look:
         source=keys.source(),
         results_also=phrases(keys.get("results_also"), labels),
         settles=keys.word("settles", CONDITIONS, must=False),
+        told=telling(told, labels) if told else None,
     )

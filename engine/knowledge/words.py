@@ -1,16 +1,19 @@
-"""Reads the short lists: cautions, findings, traits, sources, and the plain words for facts."""
+"""Reads the short lists: cautions, findings, traits, sources, and the words that a person tells a case in."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Mapping
 from types import MappingProxyType
 
 from lapwise.engine.case import OUTCOMES, STAGES
-from lapwise.engine.knowledge.fields import Fields, Value
-from lapwise.engine.knowledge.model import Caution, Finding
+from lapwise.engine.knowledge.fields import Fields, Reference, Value
+from lapwise.engine.knowledge.model import Caution, Finding, Telling, WordList
 from lapwise.engine.knowledge.place import Place, Source
 from lapwise.engine.slots import CONDITIONS, SLOTS
 
+LISTED = re.compile(r"<([^<>]*)>")
+"""A word list named in a pattern: <ink-off> end/tip."""
 STATUSES = ("read", "abstract", "package", "memory")
 SAID = {
     "stage": STAGES,
@@ -79,3 +82,30 @@ def read_condition(name: str, keys: Fields, place: Place) -> Mapping[str, tuple[
 def read_synonym(name: str, keys: Fields, place: Place) -> tuple[str, ...]:
     """One entry of ``synonyms``: words that mean the same as its id."""
     return keys.texts("also", must=True)
+
+
+def _single(keys: Fields, key: str, *, must: bool) -> tuple[str, ...]:
+    found = keys.texts(key, must=must)
+    for several in (text for text in found if " " in text):
+        keys.here.refuse(f"each of '{key}' is a single word", several)
+    return found
+
+
+def read_word_list(name: str, keys: Fields, place: Place) -> WordList:
+    """One entry of ``word_lists``: ``words``, or ``stems`` (in any form), or ``means``."""
+    means, inflected = keys.get("means"), keys.has("stems")
+    return WordList(
+        words=_single(keys, "stems" if inflected else "words", must=means is None),
+        more=keys.ids("with", "word_lists"),
+        inflected=inflected,
+        means=means.mapping(Value.text) if means else {},
+    )
+
+
+def telling(value: Value, results: Collection[str]) -> Telling:
+    """``told`` of a look that has ``results``; every word list that a pattern names must exist."""
+    with value.group() as keys:
+        told = phrases(keys.need("results"), results)
+        lists = (word for found in told.values() for phrase in found for word in LISTED.findall(phrase))
+        value.out.references.extend(Reference(("word_lists",), list_, value.where) for list_ in lists)
+        return Telling(_single(keys, "named", must=True), _single(keys, "never", must=False), told)

@@ -8,16 +8,8 @@ from dataclasses import replace
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.words.match import Match
 from lapwise.engine.words.setup import UNGRADED, Mention, coarse
-from lapwise.engine.words.text import COMMA, STRONG, Token, stems
+from lapwise.engine.words.text import COMMA, STRONG, Lists, Token
 
-_VERBS = stems(
-    "switch switched switching swap swapped swapping change changed changing went gone going move moved moving "
-    "try tried trying took taken taking put drop dropped dropping substituting substituted came gave laid"
-) | {"went", "gone", "took", "put", "came"}
-_INSTEAD = frozenset(("instead",))
-_NO_CHANGE = stems("back between middle step repeat repeated redo redid recut recutting more less half most again")
-"""Beside one of these a grade is a step gone back to or put in between, or more or less of the same."""
-_FROM = frozenset(("from", "off", "of"))
 _NEAR, _BEHIND, _WITHIN = 6, 4, 4
 """Words before a name that its verb stands in; words behind it that "instead" stands in; words between a lap and its
 compound."""
@@ -27,7 +19,7 @@ _TO = {**_SOFT, "composite-lap": "to-composite-lap", "oxide-composite-lap": "to-
 
 
 def changes(
-    found: Sequence[Mention], words: Sequence[Token], knowledge: Knowledge, ended: Callable[[int], str]
+    found: Sequence[Mention], words: Sequence[Token], knowledge: Knowledge, lists: Lists, ended: Callable[[int], str]
 ) -> tuple[list[Match], list[Mention]]:
     """The tries, and the names with their roles: what was tried instead is not what the trouble is told of.
 
@@ -38,14 +30,14 @@ def changes(
     tries: list[Match] = []
     for group in _groups(out, words):
         first, last = out[group[0]], out[group[-1]]
-        if any(out[i].role == "prior" for i in group) or not (_led(words, out, group) or _begins(words, first)):
+        if any(out[i].role == "prior" for i in group) or not (_led(words, out, group, lists) or _begins(words, first)):
             continue
         base = _base(out, group, words)
         target = {out[i].names[0][0]: out[i].names[0][1] for i in group if not _same(words, out[i])}
         remedy = _remedy(base, target, knowledge)
         if not remedy or not ended(last.end):
             continue
-        if not _led(words, out, group) and len(base) < len(target):
+        if not _led(words, out, group, lists) and len(base) < len(target):
             continue
         tries.append(Match((("remedies", remedy),), (), (), first.start, last.end, denied=False, sure=True))
         if ended(last.end) not in ("fixed", "worse"):
@@ -86,7 +78,7 @@ def _tool(mention: Mention) -> bool:
     return len(mention.names) == 1 and mention.names[0][0] in ("laps", "compounds")
 
 
-def _led(words: Sequence[Token], found: Sequence[Mention], group: Sequence[int]) -> bool:
+def _led(words: Sequence[Token], found: Sequence[Mention], group: Sequence[int], lists: Lists) -> bool:
     """Whether a verb of change leads up to the names, or "instead" follows."""
     first, last = found[group[0]].at[0], found[group[-1]].at[1]
     behind = []
@@ -99,11 +91,11 @@ def _led(words: Sequence[Token], found: Sequence[Mention], group: Sequence[int])
         at -= 1
         before.append(words[at])
     near = [w.key for w in (*before, *behind[:3])]
-    if _NO_CHANGE & {*near}:
+    if lists["no-change"] & {*near}:
         return False
-    if before and before[0].word in _FROM:
+    if before and before[0].word in lists["change-from"]:
         return False
-    return bool(_VERBS & {w.key for w in before}) or bool(_INSTEAD & {w.word for w in (*behind, *before)})
+    return bool(lists["change-verbs"] & {w.key for w in before}) or "instead" in {w.word for w in (*behind, *before)}
 
 
 def _begins(words: Sequence[Token], first: Mention) -> bool:

@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from lapwise.engine.knowledge.alone import read_alone, shipped
 from lapwise.engine.knowledge.fields import Value
-from lapwise.engine.words.text import ARTICLES, COMMA, Token
+from lapwise.engine.words.text import COMMA, Token
 
 LIST = "cues"
 ALWAYS = "always"
@@ -59,12 +59,12 @@ def _weight(value: Value) -> float:
     return value.number(-MOST_WEIGHT, MOST_WEIGHT)
 
 
-def cues_of(raw: Iterable[Token], words: Sequence[Token]) -> dict[str, Span]:
+def cues_of(raw: Iterable[Token], words: Sequence[Token], articles: Collection[str]) -> dict[str, Span]:
     """The cues among the words of a text, each with where it first stands. ``words``: those of them that count."""
     keys: list[tuple[str, Token]] = []
     denied = 0
     for token in raw:
-        if token.word in ARTICLES:
+        if token.word in articles:
             continue
         if token.gap >= COMMA:
             denied = 0

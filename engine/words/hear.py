@@ -13,23 +13,19 @@ from lapwise.engine.words.changes import changes
 from lapwise.engine.words.cues import Span
 from lapwise.engine.words.heard import Hearing, Notes
 from lapwise.engine.words.lexicon import TOLD, Lexicon, lexicon
-from lapwise.engine.words.looks import KNOWN
 from lapwise.engine.words.looks import seen as told_by_looks
 from lapwise.engine.words.match import Match, exact_matches, matches, shares
 from lapwise.engine.words.numbers import number_at, size_in
 from lapwise.engine.words.setup import FINEST_PREPOLISH_UM, Mention, coarse, ids_of, mentions
 from lapwise.engine.words.spelling import respelt
 from lapwise.engine.words.symptoms import Symptoms
-from lapwise.engine.words.text import ARTICLES, FILLING, STRONG, Token, sentence, stem, stems, tokens
+from lapwise.engine.words.text import STRONG, Token, sentence
 from lapwise.engine.words.tries import ENDS, Tries
 
 MOST_LETTERS = 20_000
 """Letters of a text that are read; nobody tells a case in more."""
-_CUTS = frozenset(("cutting", "grinding", "roughing"))
-_SHINES = stems("polish polished polishing shine shiny gloss glossy bright mirror luster lustre")
-_NOT_CUT = stems("mark direction line edge lap scratch step furrow groove disc oil")
 SCRATCH = "fine-scratches"
-_STEP = stem("prepolish")
+_STEP = "prepolish"
 _ONE: dict[str, str] = {"materials": "material", "laps": "lap", "compounds": "compound"}
 
 
@@ -49,9 +45,9 @@ class _Reading:
     """One text being read; each step adds to what was heard or is doubtful."""
 
     def __init__(self, text: str, knowledge: Knowledge, lex: Lexicon) -> None:
-        self.text, self.knowledge, self.lex = text, knowledge, lex
-        self.raw = tokens(text)
-        self.words = respelt(lex.cut(self.raw, FILLING), lex.trouble_words, lex.all_words)
+        self.text, self.knowledge, self.lex, self.lists = text, knowledge, lex, lex.lists
+        self.raw = lex.lists.tokens(text)
+        self.words = respelt(lex.cut(self.raw, "filling"), lex.lists, lex.trouble_words, lex.all_words)
         self.notes = Notes(text)
         self.facts: dict[str, str] = {}
         self.ends: list[tuple[int, int]] = []
@@ -60,7 +56,7 @@ class _Reading:
         self.plainly = {group.plainly: frozenset(group.symptoms) for group in groups}
 
     def hearing(self) -> Hearing:
-        self.whole = self.lex.cut(self.raw, ARTICLES)
+        self.whole = self.lex.cut(self.raw, "articles")
         self.conditions = [m for kind in TOLD for m in matches(self.words, self.lex, (kind,))]
         self.conditions += exact_matches(self.whole, self.lex, TOLD, self.words)
         self.conditions.sort(key=lambda m: m.start)
@@ -72,7 +68,7 @@ class _Reading:
         self.named = [(m.start, m.end) for m in found]
         stage, found = self._stage(found, setup_words)
         found = self._after_the_polish(found)
-        tried_instead, found = changes(found, setup_words, self.knowledge, self._ended)
+        tried_instead, found = changes(found, setup_words, self.knowledge, self.lists, self._ended)
         told = Symptoms(
             self.notes,
             self.raw,
@@ -143,10 +139,10 @@ class _Reading:
         """How far the facet is; a pre-polish that is all there is, is the one going on."""
         now = ids_of(found, "compounds")
         oxide = any(self.knowledge.compounds[i].kind == "oxide" for i in now)
+        polishing = oxide or any(w.word.startswith("polish") for w in words)
         for at, token in enumerate(words):
-            after = words[at + 1 : at + 2]
-            polishing = oxide or any(w.word.startswith("polish") for w in words)
-            if token.word in _CUTS and not polishing and not (after and after[0].key in _NOT_CUT):
+            other = {w.key for w in words[at + 1 : at + 2]} & self.lists["no-cutting"]
+            if token.word in self.lists["cutting"] and not polishing and not other:
                 self.notes.note(token.start, token.end, "cutting", "stage", "cut")
                 return "cut", found
         step = next((w for w in words if w.key == _STEP and w.word not in ("prepolished",)), None)
@@ -159,7 +155,7 @@ class _Reading:
     def _after_the_polish(self, found: list[Mention]) -> list[Mention]:
         """ "Haze after cerium on felt": with no other compound named that is the polish itself, if it can be one."""
         now, before_ = ids_of(found, "compounds"), ids_of(found, "compounds", "prior")
-        shines = any(t.key in _SHINES for t in self.raw)
+        shines = any(t.key in self.lists["shines"] for t in self.raw)
         if not now and len(before_) == 1 and not shines and not ids_of(found, "laps") and self._coarse(before_):
             return [replace(m, role="now", sure=False) if m.names[0][1] in before_ else m for m in found]
         if len(now) == 1 and not before_ and shines and not ids_of(found, "laps") and self._coarse(now):
@@ -206,7 +202,7 @@ class _Reading:
     def _on_the_lap(self, found: Sequence[Mention]) -> str | None:
         """The oxide that the lap is named after, if no other compound is told: the ceria of a ceria composite."""
         for mention in ids_of(found, "laps").values():
-            named = tokens(self.text[mention.start : mention.end])
+            named = self.lists.tokens(self.text[mention.start : mention.end])
             for at in range(len(named)):
                 for kind, id_ in self.lex.setup.get(tuple(t.key for t in named[at : at + 1]), ()):
                     if kind == "compounds" and self.knowledge.compounds[id_].kind == "oxide":
@@ -272,7 +268,7 @@ class _Reading:
                 means = f"{SLOTS[key].about}: {value.replace('-', ' ')}"
                 self.notes.note(match.start, match.end, means, key, value, id_=f"{key}={value}", sure=match.sure)
         for at, token in enumerate(setup_words):
-            number = number_at(setup_words, at)
+            number = number_at(setup_words, at, self.lists)
             unit = at + number.size if number else 0
             if number and unit < len(setup_words) and setup_words[unit].word == "rpm" and 0 < number.value <= 5000:
                 rpm, end = f"{number.value:g}rpm", setup_words[unit].end
@@ -284,7 +280,7 @@ class _Reading:
     def _tried(self, compound: str | None) -> list[tuple[str, Outcome]]:
         kind = self.knowledge.compounds[compound].kind if compound else ""
         out: dict[str, Outcome] = {}
-        for told in Tries(self.text, self.raw, self.conditions, kind).told(self.doings):
+        for told in Tries(self.text, self.raw, self.conditions, kind, self.lists).told(self.doings):
             match, (first, *others) = told.match, told.remedies
             if told.outcome is None:
                 asked = told.remedies if others else [f"{first}={o}" for o in ("no-change", "better", "worse")]
@@ -308,14 +304,14 @@ class _Reading:
     def _saw(self) -> list[tuple[str, str]]:
         out: dict[str, str] = {}
         spent = [*self.ends, *((m.start, m.end) for m in self.doings if not m.denied)]
-        for told in told_by_looks(self.raw, spent):
+        for told in told_by_looks(self.raw, spent, self.lex):
             self._note_look(out, told.look, told.result, told.start, told.end, sure=False)
         looks = [m for m in matches(self.words, self.lex, ("looks",)) if not m.denied]
         for match in matches(self.words, self.lex, ("results",)):
             before = {id_ for m in looks if self._soon(m.start, match.start) for _, id_ in m.names}
             pairs = [n.partition("=") for _, n in match.names]
             spoken = [(look, result) for look, _, result in pairs if look in before or len(match.at) > 2]
-            spoken = [s for s in spoken if s[0] not in KNOWN or len(match.at) > 1]
+            spoken = [s for s in spoken if s[0] not in self.lex.looks or len(match.at) > 1]
             if match.denied or len(spoken) != 1 or any(start < match.end and match.start < end for start, end in spent):
                 continue
             self._note_look(out, *spoken[0], match.start, match.end, sure=match.sure)
@@ -338,14 +334,7 @@ class _Reading:
         out = []
         for token in self.raw:
             covered = any(start <= token.start < end for start, end in self.notes.seen)
-            if not covered and len(token.word) > 2 and token.word not in FILLING and token.key not in _PLAIN:
+            plain = token.word in self.lists["filling"] or token.key in self.lists["plain"]
+            if not covered and len(token.word) > 2 and not plain:
                 out.append(self.text[token.start : token.end])
         return tuple(dict.fromkeys(out))
-
-
-_PLAIN = stems(
-    "not nothing facet facets stone lap polish polishing polished using use used work working put "
-    "run running step grit one two three tried already again before same time times every help "
-    "anything please first since off out come comes made make goes going went show shows showing see "
-    "feel feels whole side"
-)

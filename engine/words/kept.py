@@ -8,7 +8,8 @@ from typing import Any
 
 from lapwise.engine.knowledge import cache, files
 from lapwise.engine.knowledge.model import Knowledge
-from lapwise.engine.words.lexicon import Lexicon, Name, lexicon
+from lapwise.engine.words.lexicon import Lexicon, Name, Told, lexicon
+from lapwise.engine.words.text import Lists
 
 NAME = "words.json"
 
@@ -36,6 +37,12 @@ def _plain(lex: Lexicon) -> dict[str, Any]:
         "same": {" ".join(run): key for run, key in lex.same.items()},
         "words": sorted(lex.words),
         "cues": {cue: dict(weights) for cue, weights in lex.cues.items()},
+        "looks": {
+            look: [sorted(told.named), sorted(told.never), [[r, [*map(sorted, groups)]] for r, groups in told.results]]
+            for look, told in lex.looks.items()
+        },
+        "lists": {name: sorted(words) for name, words in lex.lists.sets.items()},
+        "means": lex.lists.means,
         "meant": [list(names) for names in meant],
     }
 
@@ -53,6 +60,13 @@ def _built(data: Any) -> Lexicon:
         same={tuple(run.split(" ")): key for run, key in data["same"].items()},
         words=frozenset(data["words"]),
         cues=data["cues"],
+        looks={
+            look: Told(
+                frozenset(named), frozenset(never), tuple((r, tuple(map(frozenset, groups))) for r, groups in results)
+            )
+            for look, (named, never, results) in data["looks"].items()
+        },
+        lists=Lists({name: frozenset(words) for name, words in data["lists"].items()}, data["means"]),
     )
     lex.index()
     return lex

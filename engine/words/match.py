@@ -6,16 +6,12 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from lapwise.engine.words.lexicon import Lexicon, Name
-from lapwise.engine.words.text import COMMA, STRONG, WEAK, Token, stems
+from lapwise.engine.words.text import COMMA, STRONG, WEAK, Lists, Token
 
 LOOSE = 1
 """Words that may stand between those of a phrase, one more for a phrase of more than three."""
-_CURES = stems("rid remove clear shake lose stop avoid cure fix eliminate out away past matter wonder")
-_GONE = stems("gone disappeared vanished cured")
 LONG = 3
 """Words of a phrase that may run over a comma."""
-_IN_ORDER = frozenset(("not", "one", "onli", "back"))
-"""A phrase with one of these is found in its own order only."""
 _DONE = frozenset(("remedies",))
 _REACH = 3
 """Words that a denial reaches ahead."""
@@ -51,7 +47,7 @@ def matches(words: Sequence[Token], lex: Lexicon, kinds: Iterable[str], yielding
             names = tuple(n for n in lex.trouble[run] if n[0] in wanted)
             if not names:
                 continue
-            for at in _placed(run, words, places):
+            for at in _placed(run, words, places, lex.lists):
                 spread = max(at) - min(at) + 1 - len(at)
                 found.append(((-len(at), spread, {i for _, i in names} <= gives_way, min(at)), at, names))
     out: list[Match] = []
@@ -69,7 +65,7 @@ def matches(words: Sequence[Token], lex: Lexicon, kinds: Iterable[str], yielding
         first, last = min(at), max(at)
         sure = not any(words[i].word.startswith("~") for i in at)
         keys = tuple(words[i].key for i in sorted(at))
-        denied = _denied(words, at, gone=wanted != _DONE)
+        denied = _denied(words, at, lex.lists, gone=wanted != _DONE)
         out.append(Match(names, at, keys, words[first].start, words[last].end, denied, sure))
     return sorted(out, key=lambda m: m.start)
 
@@ -87,7 +83,7 @@ def exact_matches(words: Sequence[Token], lex: Lexicon, kinds: Iterable[str], wi
             run = tuple(t.key for t in words[at : at + size])
             names = tuple(n for n in lex.exact.get(run, ()) if n[0] in wanted)
             if names and not any(t.gap > WEAK for t in words[at + 1 : at + size]):
-                denied = _denied(words, tuple(range(at, at + size)), gone=wanted != _DONE)
+                denied = _denied(words, tuple(range(at, at + size)), lex.lists, gone=wanted != _DONE)
                 start, end = words[at].start, words[at + size - 1].end
                 inside = tuple(i for i, t in enumerate(within) if start <= t.start < end)
                 out.append(Match(names, inside, run, start, end, denied, sure=True))
@@ -97,7 +93,9 @@ def exact_matches(words: Sequence[Token], lex: Lexicon, kinds: Iterable[str], wi
     return out
 
 
-def _placed(run: tuple[str, ...], words: Sequence[Token], places: dict[str, list[int]]) -> Iterable[tuple[int, ...]]:
+def _placed(
+    run: tuple[str, ...], words: Sequence[Token], places: dict[str, list[int]], lists: Lists
+) -> Iterable[tuple[int, ...]]:
     """The tightest place of a phrase round each place of its first word."""
     room = len(run) + (0 if len(run) == 1 else LOOSE + (len(run) > LONG))
     for first in places[run[0]]:
@@ -116,12 +114,12 @@ def _placed(run: tuple[str, ...], words: Sequence[Token], places: dict[str, list
                 continue
             if COMMA in gaps and (len(run) < LONG or high - low >= len(run) + (len(run) > LONG)):
                 continue
-            if turned and (_IN_ORDER & set(run) or (high - low >= len(run))):
+            if turned and (lists["in-order"] & set(run) or (high - low >= len(run))):
                 continue
             yield tuple(at)
 
 
-def _denied(words: Sequence[Token], at: tuple[int, ...], *, gone: bool) -> bool:
+def _denied(words: Sequence[Token], at: tuple[int, ...], lists: Lists, *, gone: bool) -> bool:
     """Whether a phrase is told not to be so; ``gone``: that it is gone tells so too, which of a try tells its end."""
     first, last = min(at), max(at)
     if any(words[i].key == "not" for i in range(first, last) if i not in at):
@@ -131,14 +129,16 @@ def _denied(words: Sequence[Token], at: tuple[int, ...], *, gone: bool) -> bool:
         if words[here].gap == STRONG or (words[here].gap and words[here].word not in ("or", "nor")):
             break
         here -= 1
-        if words[here].key in _CURES:
+        if words[here].key in lists["cures"]:
             break
         if words[here].key == "not":
             return here not in at
     then = words[last + 1 : last + 3]
     if any(w.key == "not" for w in (*then, *(words[i] for i in at))):
         return False  # better, but not gone
-    return gone and (any(w.key in _GONE and not w.gap for w in then) or [w.word for w in then] == ["went", "away"])
+    return gone and (
+        any(w.key in lists["gone"] and not w.gap for w in then) or [w.word for w in then] == ["went", "away"]
+    )
 
 
 def shares(one: Match, other: Match) -> bool:

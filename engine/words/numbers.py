@@ -8,23 +8,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from lapwise.engine.knowledge.model import Knowledge
-from lapwise.engine.words.text import Token, stem, stems
+from lapwise.engine.words.text import Lists, Token
 
-_ONES = (
-    *("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve", "thirteen"),
-    *("fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen"),
-)
-_TENS = ("twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
-VALUES = {w: float(i) for i, w in enumerate(_ONES, 1)} | {w: 10.0 * i for i, w in enumerate(_TENS, 2)}
-_TIMES = {"hundred": 100.0, "thousand": 1000.0, "k": 1000.0, "grand": 1000.0}
-_PARTS = {"half": 0.5, "quarter": 0.25, "tenth": 0.1}
-MICRON = stem("micron")
-_OTHER_UNITS = stems(
-    "rpm minute minutes min degree degrees deg percent mm ct carat carats year years facet facets "
-    "time times hour hours second seconds index teeth tooth gear gram grams x stones stone revs "
-    "turns days week weeks th"
-)
-_GRIT_WORDS = stems("grit mesh diamond lap paste spray powder prepolish step")
+MICRON = "micron"
 _NEAR = 1.1
 """A size within this factor of a grade's usual grain is that grade."""
 _CLEAR, _FARTHEST = 1.3, 1.6
@@ -42,29 +28,30 @@ class Number:
     grit: bool
 
 
-def number_at(words: Sequence[Token], at: int) -> Number | None:
+def number_at(words: Sequence[Token], at: int, lists: Lists) -> Number | None:
     """The number that begins at a word, or None."""
+    values, times, parts = lists.means["numbers"], lists.means["times"], lists.means["parts"]
     word = words[at].word.replace(",", "").replace(" ", "")
     end = at + 1
     if word[0].isdigit() or word[0] == ".":
         value = float(word.removesuffix("k")) * (1000 if word.endswith("k") else 1)
-        if end < len(words) and words[end].word in _TIMES and not words[end].gap:
-            value *= _TIMES[words[end].word]
+        if end < len(words) and words[end].word in times and not words[end].gap:
+            value *= float(times[words[end].word])
             end += 1
-    elif word in _PARTS:
-        value = _PARTS[word]
-    elif word in VALUES or word in ("hundred", "thousand"):
-        value, end = (VALUES[word], end) if word in VALUES else (1.0, at)
-        while end < len(words) and not words[end].gap and (told := words[end].word) in (VALUES | _TIMES):
-            value = value * _TIMES[told] if told in _TIMES else value + VALUES[told]
+    elif word in parts:
+        value = float(parts[word])
+    elif word in values or word in ("hundred", "thousand"):
+        value, end = (float(values[word]), end) if word in values else (1.0, at)
+        while end < len(words) and not words[end].gap and (told := words[end].word) in (values | times):
+            value = value * float(times[told]) if told in times else value + float(values[told])
             end += 1
     else:
         return None
     after = words[end].key if end < len(words) and words[end].gap < 2 else ""
     micron = after == MICRON
     before = words[at - 1].key if at else ""
-    grit = after in _GRIT_WORDS or before in _GRIT_WORDS or words[at].word.endswith("k")
-    return Number(value, end + micron - at, micron, after in _OTHER_UNITS, grit)
+    grit = bool({after, before} & lists["grit-words"]) or words[at].word.endswith("k")
+    return Number(value, end + micron - at, micron, after in lists["other-units"], grit)
 
 
 def diamond_grades(knowledge: Knowledge, number: Number) -> tuple[str, ...]:

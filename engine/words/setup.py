@@ -11,48 +11,20 @@ from lapwise.engine.knowledge.model import Compound, Knowledge
 from lapwise.engine.words.lexicon import Lexicon, Name
 from lapwise.engine.words.numbers import diamond_grades, number_at
 from lapwise.engine.words.spelling import respelt
-from lapwise.engine.words.text import ARTICLES, COMMA, STRONG, WEAK, Token, stem, stems
+from lapwise.engine.words.text import COMMA, STRONG, WEAK, Lists, Token
 
 Role = Literal["now", "prior", "other"]
 UNGRADED = "diamond-unknown"
 FINEST_PREPOLISH_UM = 2.0
 """A compound of grains below this is a polish: the convention of the trade, from memory."""
-_STEP = stem("prepolish")
-_BEFORE = frozenset(
-    ("after", "from", "following", "off", "prior", "previous", "previously", "earlier", "last", "before")
-)
-"""What follows one of these was the step before, as far as only names and small words stand between."""
-_BETWEEN = stems(
-    "step lap finish grit with on to was is at in of just come straight cut prepolish stage mesh and "
-    "charge polish by went jump diamond use did and had"
-)
-_NOW = frozenset(("now", "then", "currently", "to"))
-_NOW_POLISH = frozenset(("now", "then", "polishing", "polished", "polish", "final", "finish", "finishing"))
-_PAST_STEP = frozenset(("prepolished", "precut"))
-_ELSEWHERE = stems(
-    "fine well good great perfectly beautifully works worked same other another usually normally "
-    "unlike whereas instead tried try trying previously yesterday"
-)
-_WELL = stems("fine well great perfectly beautifully perfect okay ok")
-_LIKE = frozenset(("like", "look", "looks", "looked", "looking", "resemble", "resembles", "hammered", "beaten", "as"))
+_STEP = "prepolish"
 _GLASS, _SMOKY = "glass", "smoky-quartz"
 _ONLY_ALONE = {_GLASS: ("glass",), _SMOKY: ("smoky",)}
 """Stones whose bare name says something else beside the name of another: under the glass, bright but smoky."""
-_LENS = frozenset(("under", "with", "without", "in", "no", "any", "ten", "through", "of", "against"))
 _FELT = "felt"
-_ONTO = frozenset(("on", "onto", "to", "with", "hard", "soft", "from", "off", "over", "used", "use", "plain"))
-_OF_FELT = frozenset(("lap", "wheel", "pad", "buff", "disc", "and", "with", "insert"))
-_NOT_A_LAP = stems("pen tip marker fleck flecks platelet platelets ore coloured colored colour color")
-_FILM = stem("film")
-_OF_THE_STONE = stems("stone facet facets table crown pavilion girdle it them everything gem")
-WAX_LAP, _WAX = "wax-lap", stem("wax")
-_DOP = stems("dop dopping dopped transfer transferred shellac warm hot melted epoxy glue")
-PLATED = "plated-diamond-lap"
-_PLATE = stems("plate plates")
-_WENT = (["went", "to"], ["switched", "to"], ["swapped", "to"], ["changed", "to"], ["moved", "to"], ["over", "to"])
-_LEFT = stems("scratch line mark furrow")
-"""What is named after a compound, the 1200 lines, was left by it."""
-_REMOVES = stems("not instead rather")
+_FILM = "film"
+WAX_LAP, _WAX = "wax-lap", "wax"
+PLATED, _PLATE = "plated-diamond-lap", "plate"
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,23 +45,24 @@ class Mention:
 
 def mentions(text: Sequence[Token], lex: Lexicon, knowledge: Knowledge) -> tuple[list[Token], list[Mention]]:
     """The words as cut for set-ups, and every stone, lap and compound named in them, in order, with its role."""
-    words = respelt(lex.cut(text, ARTICLES), lex.setup_words, lex.words, lex.stone_words)
+    lists = lex.lists
+    words = respelt(lex.cut(text, "articles"), lists, lex.setup_words, lex.words, lex.stone_words)
     out: list[Mention] = []
     at = 0
     while at < len(words):
         found = _at(words, at, lex, knowledge)
         lies = found is not None and _lies_on_the_stone(found, words, lex)
-        if found is None or lies or _likeness(found, words) or _no_name(found, words):
+        if found is None or lies or _likeness(found, words, lists) or _no_name(found, words, lists):
             at += 1
             continue
         out.append(found)
         at = found.at[1] + 1
-        if found.names[0][1].startswith("diamond-") and at < len(words) and words[at].key in _PLATE:
+        if found.names[0][1].startswith("diamond-") and at < len(words) and words[at].key == _PLATE:
             plate = words[at]  # a 600 plate: a lap with its grains plated on
             out.append(Mention((("laps", PLATED),), (at, at), plate.start, plate.end))
             at += 1
     out = _without_bare(out, words)
-    roled = _tried_later([_with_role(m, words, out) for m in _graded(out)], words)
+    roled = _tried_later([_with_role(m, words, out, lists) for m in _graded(out)], words, lists)
     return words, _steps(roled, knowledge)
 
 
@@ -128,7 +101,7 @@ def _steps(found: list[Mention], knowledge: Knowledge) -> list[Mention]:
     ]
 
 
-def _likeness(mention: Mention, words: Sequence[Token]) -> bool:
+def _likeness(mention: Mention, words: Sequence[Token], lists: Lists) -> bool:
     """Whether the name of a stone only says what something looks like: like glass, it looks smoky."""
     first, last = mention.at
     after = words[last + 1 : last + 2]
@@ -137,21 +110,21 @@ def _likeness(mention: Mention, words: Sequence[Token]) -> bool:
     if words[first].gap:
         return False
     reach = 2 if mention.names[0][0] == "materials" else 1
-    return any(w.word in _LIKE for w in words[max(0, first - reach) : first])
+    return any(w.word in lists["likeness"] for w in words[max(0, first - reach) : first])
 
 
-def _no_name(mention: Mention, words: Sequence[Token]) -> bool:
+def _no_name(mention: Mention, words: Sequence[Token], lists: Lists) -> bool:
     """Whether a word that names a lap, a stone or a grade elsewhere says something else here: it felt warm, a felt pen,
     under the glass, 100%."""
     first, last = mention.at
     before = words[first - 1].word if first and not words[first].gap else ""
     after = words[last + 1] if last + 1 < len(words) and not words[last + 1].gap else None
     kind, id_ = mention.names[0]
-    if kind == "laps" and after is not None and after.key in _NOT_A_LAP:
+    if kind == "laps" and after is not None and after.key in lists["no-lap"]:
         return True
     if first == last and words[first].word == _FELT:
-        return before not in _ONTO and (after is None or after.word not in _OF_FELT)
-    return first == last and id_ == _GLASS and words[first].word == _GLASS and before in _LENS
+        return before not in lists["before-felt"] and (after is None or after.word not in lists["after-felt"])
+    return first == last and id_ == _GLASS and words[first].word == _GLASS and before in lists["lens"]
 
 
 def _lies_on_the_stone(mention: Mention, words: Sequence[Token], lex: Lexicon) -> bool:
@@ -160,10 +133,11 @@ def _lies_on_the_stone(mention: Mention, words: Sequence[Token], lex: Lexicon) -
     after = [w for w in words[last + 1 : last + 3] if not w.gap]
     if first != last or words[first].key != _FILM or len(after) < 2 or after[0].word not in ("on", "over", "across"):
         return False
-    return after[1].key in _OF_THE_STONE or any(n[0] == "materials" for n in lex.setup.get((after[1].key,), ()))
+    key = after[1].key
+    return key in lex.lists["of-the-stone"] or any(n[0] == "materials" for n in lex.setup.get((key,), ()))
 
 
-def _tried_later(found: list[Mention], words: Sequence[Token]) -> list[Mention]:
+def _tried_later(found: list[Mention], words: Sequence[Token], lists: Lists) -> list[Mention]:
     """What "went to" leads to in a later sentence than another of its kind was tried since, and is not what is told of.
 
     A diamond without its grade, where one with its grade is told, is that one.
@@ -177,7 +151,7 @@ def _tried_later(found: list[Mention], words: Sequence[Token]) -> list[Mention]:
         if id_ == PLATED and role == "now" and out and out[-1].at[1] == start - 1:
             role = out[-1].role
         led = [w.word for w in words[max(0, start - 3) : start]]
-        turned = any(led[i : i + 2] in _WENT for i in range(len(led)))
+        turned = any(led[i] in lists["went-to"] and led[i + 1] == "to" for i in range(len(led) - 1))
         before = [m for m in now if m.at[1] < start and m.names[0][0] == kind != "materials"]
         parted = any(any(w.gap == STRONG for w in words[m.at[1] + 1 : start + 1]) for m in before)
         if role == "now" and ((turned and parted) or (graded and id_ == UNGRADED and len(mention.names) == 1)):
@@ -198,7 +172,7 @@ def _at(words: Sequence[Token], at: int, lex: Lexicon, knowledge: Knowledge) -> 
             return Mention(names, (at, at + size - 1), run[0].start, run[-1].end, sure)
     if words[at].key == _WAX and _beside_a_compound(words, at, lex, knowledge):
         return Mention((("laps", WAX_LAP),), (at, at), words[at].start, words[at].end)
-    number = number_at(words, at)
+    number = number_at(words, at, lex.lists)
     if number is None:
         return None
     around = {w.key for w in words[max(0, at - 2) : at + number.size + 2]}
@@ -211,7 +185,7 @@ def _at(words: Sequence[Token], at: int, lex: Lexicon, knowledge: Knowledge) -> 
 
 def _beside_a_compound(words: Sequence[Token], at: int, lex: Lexicon, knowledge: Knowledge) -> bool:
     """Whether wax stands beside a compound, so that it is the lap and not what the stone is stuck with."""
-    if {w.key for w in words[max(0, at - 3) : at + 4]} & _DOP:
+    if {w.key for w in words[max(0, at - 3) : at + 4]} & lex.lists["dopping"]:
         return False
     for start in range(max(0, at - 3), min(len(words), at + 3)):
         gaps = [w.gap for w in words[min(start, at) + 1 : max(start, at) + 1]]
@@ -219,7 +193,7 @@ def _beside_a_compound(words: Sequence[Token], at: int, lex: Lexicon, knowledge:
             continue
         if any(n[0] == "compounds" for n in lex.setup.get((words[start].key,), ())):
             return True
-        number = number_at(words, start)
+        number = number_at(words, start, lex.lists)
         if number is not None and diamond_grades(knowledge, number):
             return True
     return False
@@ -240,26 +214,26 @@ def _graded(found: list[Mention]) -> list[Mention]:
     ]
 
 
-def _with_role(mention: Mention, words: Sequence[Token], found: Sequence[Mention]) -> Mention:
+def _with_role(mention: Mention, words: Sequence[Token], found: Sequence[Mention], lists: Lists) -> Mention:
     first, last = mention.at
     named = {i for m in found for i in range(m.at[0], m.at[1] + 1)}
     kind = mention.names[0][0]
     if kind == "materials":
         ahead = list(itertools.takewhile(lambda w: not w.gap, words[last + 1 : last + 6]))
-        came_well = any(w.key in _WELL for w in ahead[:3]) or any(w.word == "same" for w in ahead)
-        return replace(mention, role="other" if came_well or _elsewhere(words, first) else "now")
+        came_well = any(w.key in lists["went-well"] for w in ahead[:3]) or any(w.word == "same" for w in ahead)
+        return replace(mention, role="other" if came_well or _elsewhere(words, first, lists) else "now")
     after = list(words[last + 1 : last + 5])
-    if _for_the_step(words, last, named):
+    if _for_the_step(words, last, named, lists):
         return replace(mention, role="prior", stepwise=True)
     if [w.word for w in after[:2]] == ["on", "it"] and kind == "compounds":
         return replace(mention, role="other")
-    if after and kind == "compounds" and after[0].key in _LEFT and not after[0].gap:
+    if after and kind == "compounds" and after[0].key in lists["left-marks"] and not after[0].gap:
         return replace(mention, role="prior")
     beyond = next((i for i in range(last + 1, len(words)) if i not in named), last + 1)
     step = words[beyond] if beyond < len(words) else None
     if step and step.key == _STEP and not any(w.gap for w in words[last + 1 : beyond + 1]):
-        return replace(mention, role="prior", stepwise=_led(words, first, named) in ("", "at"))
-    if led := _led(words, first, named):
+        return replace(mention, role="prior", stepwise=_led(words, first, named, lists) in ("", "at"))
+    if led := _led(words, first, named, lists):
         return replace(mention, role="prior", after=led == "after")
     if (
         after
@@ -270,16 +244,17 @@ def _with_role(mention: Mention, words: Sequence[Token], found: Sequence[Mention
         )
     ):
         return replace(mention, role="prior")
-    if _then_another(words, last, named):
+    if _then_another(words, last, named, lists):
         return replace(mention, role="prior")
-    if _prepolished(words, first, named):
-        return replace(mention, role="prior", stepwise=not any(w.word in _PAST_STEP for w in words))
-    if any(w.key in _REMOVES and w.gap < STRONG for w in words[max(0, first - 1) : first]) or _elsewhere(words, first):
+    if _prepolished(words, first, named, lists):
+        return replace(mention, role="prior", stepwise=not any(w.word in lists["past-step"] for w in words))
+    led_by = {w.key for w in words[max(0, first - 1) : first] if w.gap < STRONG}
+    if led_by & lists["instead-of"] or _elsewhere(words, first, lists):
         return replace(mention, role="other")
     return mention
 
 
-def _led(words: Sequence[Token], first: int, named: set[int]) -> str:
+def _led(words: Sequence[Token], first: int, named: set[int], lists: Lists) -> str:
     """The word such as "after" that leads up to what begins at ``first``, with nothing else between; "" if none."""
     at = first
     while at > 0 and first - at < 7:
@@ -287,28 +262,28 @@ def _led(words: Sequence[Token], first: int, named: set[int]) -> str:
             return ""
         at -= 1
         word = words[at]
-        if word.word in _NOW:
+        if word.word in lists["now"]:
             return ""
-        if word.word in _BEFORE:
+        if word.word in lists["step-before"]:
             return word.word
-        if at not in named and word.key not in _BETWEEN and number_at(words, at) is None:
+        if at not in named and word.key not in lists["step-small"] and number_at(words, at, lists) is None:
             return ""
     return ""
 
 
-def _for_the_step(words: Sequence[Token], last: int, named: set[int]) -> bool:
+def _for_the_step(words: Sequence[Token], last: int, named: set[int], lists: Lists) -> bool:
     """Whether "for the pre-polish" follows, with names and small words alone between."""
     for at in range(last + 1, min(last + 6, len(words) - 1)):
         if words[at].gap >= COMMA:
             return False
         if words[at].word in ("for", "as"):
             return words[at + 1].key == _STEP
-        if at not in named and words[at].key not in _BETWEEN:
+        if at not in named and words[at].key not in lists["step-small"]:
             return False
     return False
 
 
-def _then_another(words: Sequence[Token], last: int, named: set[int]) -> bool:
+def _then_another(words: Sequence[Token], last: int, named: set[int], lists: Lists) -> bool:
     """Whether "then" and another name follow, with names and small words alone between: 8k on copper, then 60k."""
     for at in range(last + 1, min(last + 7, len(words) - 1)):
         if words[at].gap == STRONG:
@@ -317,16 +292,16 @@ def _then_another(words: Sequence[Token], last: int, named: set[int]) -> bool:
             return at + 1 in named
         if words[at].word == "left" and not words[at].gap and at == last + 1:
             return any(i > at for i in named)  # the 1200 left it clean
-        if at not in named and words[at].key not in _BETWEEN:
+        if at not in named and words[at].key not in lists["step-small"]:
             return False
     return False
 
 
-def _prepolished(words: Sequence[Token], first: int, named: set[int]) -> bool:
+def _prepolished(words: Sequence[Token], first: int, named: set[int], lists: Lists) -> bool:
     """Whether "pre-polished" (or "pre-polish was") governs what begins at ``first``."""
     at = first
     while at > 0:
-        if words[at].gap == STRONG or words[at].word in _NOW_POLISH:
+        if words[at].gap == STRONG or words[at].word in lists["now-polishing"]:
             return False
         at -= 1
         if words[at].key == _STEP:
@@ -337,14 +312,14 @@ def _prepolished(words: Sequence[Token], first: int, named: set[int]) -> bool:
     return False
 
 
-def _elsewhere(words: Sequence[Token], first: int) -> bool:
+def _elsewhere(words: Sequence[Token], first: int, lists: Lists) -> bool:
     """Whether the words before speak of another stone or another try."""
     at = first
     while at > 0 and first - at < 5:
         if words[at].gap:
             return False
         at -= 1
-        if words[at].key in _ELSEWHERE:
+        if words[at].key in lists["elsewhere"]:
             return True
     return False
 

@@ -5,45 +5,46 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from dataclasses import replace
 
-from lapwise.engine.words.text import FILLING, Token, stem, stems
+from lapwise.engine.words.text import Lists, Token
 
 SHORTEST, LONG = 5, 8
 """A word of fewer letters is never put right; from the second on two slips are allowed, else one."""
 BENT = "~"
 """Stands before a word that was put right."""
-_EVERYDAY = stems(
-    "allowed among begun blame blank blind block brought bursts cases chance chart clips clock closer cloth "
-    "crowd dream enter events expert false flies floor front given grand least links logged model noble paint "
-    "paths price quiet range rarely rates reading rucked saved shower slope sorts speak species spoilt super "
-    "taken threw titles trapped trial value wherever words worst write world phone people friend "
-    "beach boots competition panes pane flour grass pearl peace power sweet unchanged shone frame beads "
-    "barks course crocodile prism sparse north wafer"
-)
-"""Words of every day that are near a word of the trade and are never taken for it."""
 
 
 def respelt(
-    words: Sequence[Token], known: Collection[str], ordinary: Collection[str], begun: Collection[str] = ()
+    words: Sequence[Token],
+    lists: Lists,
+    known: Collection[str],
+    ordinary: Collection[str],
+    begun: Collection[str] = (),
 ) -> list[Token]:
     """The words with the key of the one known word that is near, or of the one of ``begun`` that it begins.
 
     Such a word begins with :data:`BENT`.
     """
     choices = [w for w in known if len(w) >= SHORTEST - 1 and w.isalpha()]
-    return [_near(token, choices, known, ordinary, begun) for token in words]
+    return [_near(token, lists, choices, known, ordinary, begun) for token in words]
 
 
 def _near(
-    token: Token, choices: list[str], known: Collection[str], ordinary: Collection[str], begun: Collection[str]
+    token: Token,
+    lists: Lists,
+    choices: list[str],
+    known: Collection[str],
+    ordinary: Collection[str],
+    begun: Collection[str],
 ) -> Token:
     key = token.key
-    if len(token.word) < SHORTEST or not key.isalpha() or key in known or key in ordinary or token.word in FILLING:
+    right = key in known or key in ordinary or token.word in lists["filling"]
+    if len(token.word) < SHORTEST or not key.isalpha() or right:
         return token
-    if token.word.endswith("in") and ((said := stem(token.word + "g")) in known or said in ordinary):
+    if token.word.endswith("in") and ((said := lists.stem(token.word + "g")) in known or said in ordinary):
         return replace(token, key=said)  # comin, leanin
-    if key in _EVERYDAY:
+    if key in lists["everyday"]:
         return token
-    short = [word for word in begun if word.startswith(token.word)] if key == stem(token.word) else []
+    short = [word for word in begun if word.startswith(token.word)] if key == lists.stem(token.word) else []
     if len(short) == 1:
         return replace(token, word=BENT + token.word, key=short[0])
     from rapidfuzz import process

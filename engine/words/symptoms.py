@@ -83,7 +83,7 @@ class Symptoms:
 
     def _said(self, denied: Iterable[Match]) -> dict[str, Span]:
         """The cues of the text: its words, and what phrases told."""
-        said = cues_of(self.raw, self.words)
+        said = cues_of(self.raw, self.words, self.lex.lists["articles"])
         said |= {DENIED + id_: (match.start, match.end) for match in denied for _, id_ in match.names}
         for note in self.notes.heard:
             if note.key == "symptoms":

@@ -5,63 +5,24 @@ from __future__ import annotations
 import functools
 import re
 import unicodedata
-from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from typing import Any
+
+from lapwise.engine.knowledge.model import WordList
 
 _TOKEN = re.compile(
     r"\d{1,3}(?: 000)+(?!\d)|(?:\d[\d,]*\d|\d)(?:\.\d+)?k?(?![a-z\d])|\.\d+|\d+|[a-z]+(?:['’][a-z]+)*|[.;:!?,()/#]",
     re.ASCII,
 )
-
-
-def listed(words: str) -> frozenset[str]:
-    """The words of a line, for looking up."""
-    return frozenset(words.split())
-
-
-ARTICLES = listed("a an the my our your his her this that these those its")
-"""Dropped everywhere."""
-FILLING = ARTICLES | listed(
-    "is are was were be been being am has have had having do does did doing will would can could "
-    "should may might it it's i i'm i've i'd we we've you they them he she of to in on at with for "
-    "from by as and or so but then very really quite just still also some any there here when while "
-    "what which who how than now get gets got getting keep keeps kept seem seems look looks looking "
-    "like kind sort bit little lot even though although because if into onto over up down about "
-    "after im ive its id theres theyre thats youre weve ill"
-)
-"""Dropped too where a trouble, a fact or a remedy is looked for, in the text as in the phrases."""
-_SHORT = {
-    **{"w": "with", "n": "and", "em": "them", "lil": "little", "til": "until", "tho": "though", "cuz": "because"},
-    **{
-        "bc": "because",
-        "outta": "out",
-        "kinda": "kind",
-        "sorta": "sort",
-        "hr": "hour",
-        "hrs": "hours",
-        "thru": "through",
-    },
-    **{"ur": "your", "u": "you", "r": "are", "ya": "you", "gonna": "going", "wanna": "want", "abit": "bit"},
-}
-"""Words as they are typed in haste, and in full."""
-NOTS = listed(
-    "no not never without cannot none nor neither hardly barely n't aint isnt arent dont doesnt "
-    "didnt wont cant wasnt couldnt wouldnt haven hasnt havent werent shouldnt zero"
-)
 _PARTICLES = frozenset(("up", "down"))
-_WITH_PARTICLE = listed("slow speed sped turn bump crank dial ease eas settl calm")
-"""Stems of verbs that up or down belongs to: it is kept behind them, as "slow" alone says something else."""
 _PARTICLE_REACH = 3
 _DRAWN = re.compile(r"([a-z])\1{2,}")
 """A letter drawn out: sooo slow."""
 _THOUSANDS = re.compile(r"(?<=\d),(?=\d{3})")
 _AMERICAN = (("aluminum", "aluminium"), ("gray", "grey"), ("colour", "color"), ("centre", "center"), ("mould", "mold"))
-_WHOLE = frozenset(("plated", "rounded", "crowned"))
-"""Words whose stem is another word of the trade: plated is no plate, rounded no round."""
 STRONG, COMMA, WEAK = 3, 2, 1
 _BREAKS = {".": STRONG, ";": STRONG, "!": STRONG, "?": STRONG, ",": COMMA, "(": COMMA, ")": COMMA, ":": COMMA}
-_WEAK_WORDS = frozenset(("and", "but", "or", "then", "while", "although", "though", "so", "because"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,64 +62,86 @@ def _stemmer() -> Any:
     return snowballstemmer.stemmer("english")
 
 
-@functools.lru_cache(maxsize=20_000)
-def stem(word: str) -> str:
+@dataclass(slots=True)
+class Lists:
+    """The word lists of the knowledge by name, and the cutting of a text by them. ``means``: lists whose words stand
+    for something, to what each stands for."""
+
+    sets: dict[str, frozenset[str]] = field(default_factory=dict)
+    means: dict[str, dict[str, str]] = field(default_factory=dict)
+    stem: Callable[[str], str] = field(init=False, repr=False, compare=False)
     """The stem of a word in small letters, in one spelling on both sides of the ocean; "not" if it denies."""
-    if word in NOTS or word.endswith("n't"):
-        return "not"
-    if word[0].isdigit() or word[0] == ".":
-        return (
-            ("0" * word.startswith("."))
-            + word.replace(",", "").replace(" ", "").removesuffix("k")
-            + ("000" if word.endswith("k") and "." not in word else "")
-        )
-    if word in _WHOLE:
-        return word
-    for american, ours in _AMERICAN:
-        word = word.replace(american, ours)
-    word = word.removesuffix("'s").replace("'", "")
-    return str(_stemmer().stemWord(word))
+
+    def __post_init__(self) -> None:
+        self.stem = functools.lru_cache(maxsize=20_000)(self._stem)
+
+    def __getitem__(self, name: str) -> frozenset[str]:
+        return self.sets[name]
+
+    def _stem(self, word: str) -> str:
+        if word in self["negations"] or word.endswith("n't"):
+            return "not"
+        if word[0].isdigit() or word[0] == ".":
+            return (
+                ("0" * word.startswith("."))
+                + word.replace(",", "").replace(" ", "").removesuffix("k")
+                + ("000" if word.endswith("k") and "." not in word else "")
+            )
+        if word in self["own-stem"]:
+            return word
+        for american, ours in _AMERICAN:
+            word = word.replace(american, ours)
+        return str(_stemmer().stemWord(word.removesuffix("'s").replace("'", "")))
+
+    def stems(self, words: Iterable[str]) -> frozenset[str]:
+        """The stems of words, for looking up."""
+        return frozenset(self.stem(word.lower()) for word in words)
+
+    def tokens(self, text: str) -> list[Token]:
+        """The words of a text in order; signs between them are told as the break before the word that follows."""
+        short, weak_breaks, articles = self.means["short"], self["weak-breaks"], self["articles"]
+        out: list[Token] = []
+        gap = 0
+        for match in _TOKEN.finditer(plain(text)):
+            word = match[0]
+            if word in _BREAKS:
+                gap = max(gap, _BREAKS[word])
+            elif word in "/#":
+                continue
+            else:
+                word = short.get(word) or _DRAWN.sub(r"\1", word)
+                weak = WEAK if word in weak_breaks else 0
+                if word in articles and out and out[-1].word == "round" and not gap:
+                    # round the edge: where, and not of what shape
+                    out[-1] = replace(out[-1], word="around", key="around")
+                out.append(Token(word, match.start(), match.end(), self.stem(word), max(gap, weak)))
+                gap = 0
+        return out
+
+    def without(self, found: Iterable[Token], dropped: str) -> list[Token]:
+        """The words without those of the list ``dropped``; the break before such a one moves on to the next."""
+        out: list[Token] = []
+        gap, drop = 0, self[dropped]
+        for token in found:
+            gap = max(gap, token.gap)
+            if token.word not in drop or (token.word in _PARTICLES and self._belongs(out)):
+                out.append(Token(token.word, token.start, token.end, token.key, gap))
+                gap = 0
+        return out
+
+    def _belongs(self, before: list[Token]) -> bool:
+        return any(t.key in self["particle-verbs"] for t in before[-_PARTICLE_REACH:])
 
 
-def stems(words: str) -> frozenset[str]:
-    """The stems of the words of a line, for looking up."""
-    return frozenset(map(stem, listed(words)))
-
-
-def tokens(text: str) -> list[Token]:
-    """The words of a text in order; signs between them are told as the break before the word that follows."""
-    out: list[Token] = []
-    gap = 0
-    for match in _TOKEN.finditer(plain(text)):
-        word = match[0]
-        if word in _BREAKS:
-            gap = max(gap, _BREAKS[word])
-        elif word in "/#":
-            continue
-        else:
-            word = _SHORT.get(word) or _DRAWN.sub(r"\1", word)
-            weak = WEAK if word in _WEAK_WORDS else 0
-            if word in ARTICLES and out and out[-1].word == "round" and not gap:
-                out[-1] = replace(out[-1], word="around", key="around")  # round the edge: where, and not of what shape
-            out.append(Token(word, match.start(), match.end(), stem(word), max(gap, weak)))
-            gap = 0
+def lists_of(found: Mapping[str, WordList]) -> Lists:
+    """The word lists, ready to be looked in. Those as they stand come first: stems are cut by them."""
+    out = Lists()
+    for name, entry in sorted(found.items(), key=lambda item: item[1].inflected):
+        words = {*entry.words, *(word for other in entry.more for word in found[other].words)}
+        out.sets[name] = out.stems(words) if entry.inflected else frozenset(words)
+        if entry.means:
+            out.means[name] = dict(entry.means)
     return out
-
-
-def without(found: Iterable[Token], dropped: frozenset[str]) -> list[Token]:
-    """The words without those of ``dropped``; the break before a dropped one moves on to the next."""
-    out: list[Token] = []
-    gap = 0
-    for token in found:
-        gap = max(gap, token.gap)
-        if token.word not in dropped or (token.word in _PARTICLES and _belongs(out)):
-            out.append(Token(token.word, token.start, token.end, token.key, gap))
-            gap = 0
-    return out
-
-
-def _belongs(before: list[Token]) -> bool:
-    return any(t.key in _WITH_PARTICLE for t in before[-_PARTICLE_REACH:])
 
 
 def joined(found: list[Token], same: dict[tuple[str, ...], str], longest: int) -> list[Token]:

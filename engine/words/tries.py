@@ -8,26 +8,12 @@ from typing import cast
 
 from lapwise.engine.case import Outcome
 from lapwise.engine.words.match import Match, shares
-from lapwise.engine.words.text import COMMA, Token, listed, sentence, stems
+from lapwise.engine.words.text import COMMA, Lists, Token, sentence
 
 ENDS = "outcome="
-_ASKS = frozenset(("should", "shall", "might", "maybe", "perhaps", "want", "wants", "wonder", "if", "whether", "how"))
-_DONE = frozenset(("i", "we", "i've", "we've", "already", "tried"))
-_ALL = frozenset(("nothing", "none", "neither", "both", "all"))
 _SHORT = 9
 """Words of a sentence of which a cure is all that it says."""
-_ONSET = frozenset(("since", "after", "began", "until", "before", "whenever", "i'd"))
-"""What leads up to a doing after which it began."""
 _LED = 5
-_NO = frozenset(("no", "nope", "nah", "nada"))
-_SAME = stems(
-    "lap plate wheel disc facet stone tin zinc copper film compound powder paste setup set material "
-    "time day way side end direction spot place lot batch angle index speed step stuff"
-)
-"""What follows "same" where that tells no end: on the same lap."""
-_BETTER = frozenset(listed("now but than not on and so though tho yet still for in at if by after"))
-"""What follows a bare "better" where that tells an end; a better paste tells none."""
-_FULLY = frozenset(("there", "gone", "enough", "cured", "right", "perfect", "crisp"))
 _NOT_FROM = {"diamond": ("change-oxide", "oxide-to-diamond"), "oxide": ("diamond-to-oxide",)}
 """Tries that do not go from a compound of that kind."""
 
@@ -46,8 +32,8 @@ class Try:
 class Tries:
     """One text with what it tells of conditions, among them outcomes. ``kind``: of the compound on the machine."""
 
-    def __init__(self, text: str, raw: Sequence[Token], conditions: Sequence[Match], kind: str) -> None:
-        self.text, self.raw, self.conditions, self.kind = text, raw, conditions, kind
+    def __init__(self, text: str, raw: Sequence[Token], conditions: Sequence[Match], kind: str, lists: Lists) -> None:
+        self.text, self.raw, self.conditions, self.kind, self.lists = text, raw, conditions, kind, lists
         self.ends = [m for m in conditions if any(n.startswith(ENDS) for _, n in m.names)]
 
     def told(self, doings: Sequence[Match]) -> Iterator[Try]:
@@ -75,7 +61,7 @@ class Tries:
             # "I cleaned the lap and slowed down. Neither helped": one outcome for both
             here = sentence(self.raw, match.start)
             beyond = sentence(self.raw, here[1] + 2)
-            of_all = any(t.start == beyond[0] and t.word in _ALL for t in self.raw)
+            of_all = any(t.start == beyond[0] and t.word in self.lists["of-all"] for t in self.raw)
             within = (here, beyond) if of_all else (here,)
             found = self._decided(
                 [m for m in self.ends if m.start >= match.end and sentence(self.raw, m.start) in within]
@@ -109,9 +95,9 @@ class Tries:
             return ("no-change",) if out == {"fixed"} else ()
         after = next((t for t in self.raw if t.start >= end.end), None)
         if len(end.words) == 1 and after is not None and not after.gap:
-            if end.words[0] == "same" and after.key in _SAME:
+            if end.words[0] == "same" and after.key in self.lists["same-thing"]:
                 return ()
-            if end.words[0] == "better" and after.word not in _BETTER:
+            if end.words[0] == "better" and after.word not in self.lists["after-better"]:
                 return ()
         return tuple(out) if len(out) == 1 else ()
 
@@ -119,7 +105,7 @@ class Tries:
         """Whether a bare "no" follows, as an answer: slower lap, no."""
         after = [t for t in self.raw if t.start >= end][:4]
         for at, token in enumerate(after):
-            if token.word in _NO:
+            if token.word in self.lists["answered-no"]:
                 return token.gap > 0 and (at + 1 == len(after) or after[at + 1].gap > 0)
         return False
 
@@ -128,7 +114,7 @@ class Tries:
         first, last = sentence(self.raw, start)
         ended = any(first <= m.start and m.end <= last for m in self.ends if not m.denied)
         asked = not ended and self.text[last : last + 3].lstrip().startswith("?")
-        return asked or any(t.word in _ASKS for t in self.raw if first <= t.start < start)
+        return asked or any(t.word in self.lists["asks"] for t in self.raw if first <= t.start < start)
 
     def _onset(self, match: Match) -> bool:
         """Whether it only says since when it is so: since I fitted the new lap."""
@@ -136,7 +122,7 @@ class Tries:
         if any(t.gap >= COMMA for t in self.raw if t.start == match.start):
             return False
         for at in range(len(before) - 1, max(-1, len(before) - 1 - _LED), -1):
-            if before[at].word in _ONSET:
+            if before[at].word in self.lists["onset"]:
                 return True
             if before[at].gap >= COMMA:
                 return False
@@ -168,7 +154,9 @@ class Tries:
             return True
         at = next((i for i, t in enumerate(after) if t.word == "still"), None)
         return at is not None and not (
-            after[at + 1 : at + 2] and after[at + 1].key == "not" and _FULLY & {t.word for t in after[at + 2 : at + 4]}
+            after[at + 1 : at + 2]
+            and after[at + 1].key == "not"
+            and self.lists["fully"] & {t.word for t in after[at + 2 : at + 4]}
         )
 
     def _already(self, start: int) -> bool:
@@ -178,4 +166,4 @@ class Tries:
 
     def _told_as_done(self, start: int) -> bool:
         """Whether the person says to have done it, and does not merely name it."""
-        return bool(_DONE & {t.word for t in [t for t in self.raw if t.start < start][-3:]})
+        return bool(self.lists["told-as-done"] & {t.word for t in [t for t in self.raw if t.start < start][-3:]})

@@ -10,70 +10,25 @@ from lapwise.engine.case import STOP_SYMPTOM
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.words.lexicon import Lexicon
 from lapwise.engine.words.match import Match, shares
-from lapwise.engine.words.text import ARTICLES, FILLING, STRONG, Token, stems
+from lapwise.engine.words.text import STRONG, Token
 
 _SETTINGS = frozenset(("speed", "pressure", "wetness", "carrier", "stage", "included", "in_setting"))
 """Facts whose words say how the work is done: the slow of "slow speed" is no trouble."""
-_TOOLS = stems(
-    "lap wheel disc plate board pad film sheet slurry compound paste powder diamond oxide drip drive machine belt"
-)
-_BE = frozenset(("is", "was", "are", "were", "has", "had", "have", "looks", "looked", "got"))
-_UNDER = frozenset(("on", "with", "at", "over", "from", "using", "against", "after", "by", "in"))
-"""What follows one of these is where the work is done, and not what the sentence speaks of."""
 _REACH = 4
 """Words over which an adjective reaches its noun, or a noun what is said of it."""
-_OPEN = ARTICLES | {"is", "it", "just", "only", "maybe", "some", "even", "any"}
 _ROW = ([","], ["or"], ["nor"], [",", "or"], [",", "nor"])
 _LAST = ("or", "nor")
 """What stands before the last of a row."""
-_CURED = frozenset(("fixed", "cured", "cleared", "solved", "sorted"))
-_OVER = frozenset(("gone", "cleared", "cured", "fixed", "sorted", "disappeared", "vanished", "solved"))
-_IS = frozenset(("is", "are", "was", "were", "has", "have", "all", "finally", "got", "gets"))
-_OPEN_YET = frozenset(("to", "how", "if", "can", "could", "until", "before", "when", "try", "trying", "want", "almost"))
-"""Before a cure: it is only wished for."""
-_FEARS = frozenset(("afraid", "worried", "worry", "scared", "fear", "lest", "fearing", "nervous"))
-_AT_FIRST = frozenset(("first", "originally", "initially", "previously", "earlier", "before"))
 _WHERE = frozenset(("facet_part", "extent", "scratch_form", "scratch_place", "loose"))
 MANY = 2
 """A phrase of more words than these says what it means."""
-_PERSON = frozenset(("i", "we"))
-_PERCEIVE = frozenset(
-    (
-        "see",
-        "feel",
-        "notice",
-        "get",
-        "find",
-        "have",
-        "hear",
-        "can",
-        "got",
-        "lose",
-        "lost",
-        "losing",
-        "keep",
-        "keeps",
-        "want",
-        "need",
-        "saw",
-        "found",
-        "not",
-    )
-)
-"""What a person does to become aware of a trouble; whatever else "I" stands before is a doing and no trouble."""
-_BEFORE_A_DOING = _PERSON | {"and", "then", "so", "just", "already", "also", "even", "but"}
-_ANY = frozenset(("a", "an", "another", "some"))
-_DONE_TO = ARTICLES | {"it", "them", "nothing", "another", "some", "up", "down"}
-_PARTS = stems("facet stone girdle edge corner table crown pavilion culet tip point meet surface")
-_COLOURS = stems("white grey pale dark black heated warm hot")
-"""Words that before the name of a stone say which stone it is."""
 
 
 class Weighing:
     """One text in which phrases of troubles were found."""
 
     def __init__(self, text: str, raw: Sequence[Token], knowledge: Knowledge, lex: Lexicon) -> None:
-        self.text, self.raw, self.lex = text, raw, lex
+        self.text, self.raw, self.lex, self.lists = text, raw, lex, lex.lists
         self.felt = frozenset(s for group in knowledge.appearances.values() if group.felt for s in group.symptoms)
         self.alike = [frozenset(group.symptoms) for group in knowledge.appearances.values() if group.plainly]
         """Groups of symptoms of which one bare word may stand for any: scratches, dull."""
@@ -158,7 +113,8 @@ class Weighing:
 
     def _between(self, one: Match, other: Match) -> list[str]:
         """The words between two phrases, without articles; a comma counts as one."""
-        inner = [t for t in self.raw if one.end <= t.start < other.start and t.word not in _OPEN]
+        passed = self.lists["between-troubles"]
+        inner = [t for t in self.raw if one.end <= t.start < other.start and t.word not in passed]
         return [","] * ("," in self.text[one.end : other.start]) + [t.word for t in inner]
 
     def _denied_in_a_row(self, found: Sequence[Match]) -> list[Match]:
@@ -191,25 +147,25 @@ class Weighing:
         """Whether the text tells that it has been cured: "got rid of the haze", "the haze has cleared up"."""
         before = [t.word for t in self._clause(match)]
         ahead = [t.word for t in self._clause(match, ahead=True)][:6]
-        if _OPEN_YET & {*before} or any(
+        if self.lists["wished"] & {*before} or any(
             t.key == "not" for t in (*self._clause(match), *self._clause(match, ahead=True))
         ):
             return False
         cured = any(
-            word in _CURED or (word == "rid" and before[max(0, i - 1)] in ("got", "gotten"))
+            word in self.lists["cured"] or (word == "rid" and before[max(0, i - 1)] in ("got", "gotten"))
             for i, word in enumerate(before[-5:], max(0, len(before) - 5))
         )
-        return cured or bool(ahead[:1] and {*ahead[:1]} & _IS and _OVER & {*ahead[1:5]})
+        return cured or bool(ahead[:1] and {*ahead[:1]} & self.lists["is-over"] and self.lists["over"] & {*ahead[1:5]})
 
     def _feared(self, match: Match) -> bool:
         """Whether it is only feared: "I worry that it will crack"."""
-        return any(t.word in _FEARS for t in self._clause(match)[-7:])
+        return any(t.word in self.lists["fears"] for t in self._clause(match)[-7:])
 
     def _once(self, match: Match) -> bool:
         """Whether it was so at first and something else is told now: "first it was hazy, now it has scratches"."""
         before = [t.word for t in self._clause(match)]
         first = any(before[i : i + 2] in (["used", "to"], ["at", "first"]) for i in range(len(before))) or (
-            bool(before) and before[0] in _AT_FIRST
+            bool(before) and before[0] in self.lists["at-first"]
         )
         if not first:
             return False
@@ -218,24 +174,28 @@ class Weighing:
 
     def _done_by_hand(self, match: Match) -> bool:
         """Whether the words tell what the person does: "since I come back", "grabbed a stone", "bumped the speed"."""
-        inside = [i for i, t in enumerate(self.raw) if match.start <= t.start < match.end]
+        raw, lists = self.raw, self.lists
+        inside = [i for i, t in enumerate(raw) if match.start <= t.start < match.end]
         felt = bool(self.felt & {id_ for _, id_ in match.names})  # I cough
         for at in () if felt else inside:
-            if at and self.raw[at].key in match.words and self.raw[at - 1].word in _PERSON and not self.raw[at].gap:
-                return self.raw[at].word not in _PERCEIVE and self.raw[at].key not in _PERCEIVE
+            if at and raw[at].key in match.words and raw[at - 1].word in lists["person"] and not raw[at].gap:
+                return not {raw[at].word, raw[at].key} & lists["perceive"]
         at = inside[0]
-        if not self.raw[at].word.endswith("ed") or at + 1 >= len(self.raw):
+        if not raw[at].word.endswith("ed") or at + 1 >= len(raw):
             return False
-        alone = not at or self.raw[at].gap > 0 or self.raw[at - 1].word in _BEFORE_A_DOING
-        after = self.raw[at + 1 : at + 5]
-        onto = not after[0].gap and after[0].word in _DONE_TO
-        if len(match.at) > 1 and after[0].word not in _ANY:
+        alone = not at or raw[at].gap > 0 or raw[at - 1].word in lists["before-doing"]
+        after = raw[at + 1 : at + 5]
+        onto = not after[0].gap and after[0].word in lists["done-to"]
+        one_of_many = after[0].word in lists["one-of-many"]
+        if len(match.at) > 1 and not one_of_many:
             return False
-        return alone and onto and (after[0].word in _ANY or not any(t.key in _PARTS for t in after))
+        return alone and onto and (one_of_many or not any(t.key in lists["stone-parts"] for t in after))
 
     def _kind_of_stone(self, match: Match) -> bool:
         """Whether one word says which stone it is: a white zircon, a heated sapphire."""
-        return match.words[0] in _COLOURS and any(self.text[match.end : start].isspace() for start, _ in self.named)
+        return match.words[0] in self.lists["stone-colours"] and any(
+            self.text[match.end : start].isspace() for start, _ in self.named
+        )
 
     def _describes(self, match: Match, found: Iterable[Match]) -> bool:
         """Whether one word only says of what kind the trouble named right after it is: the grey of "a grey film"."""
@@ -249,23 +209,23 @@ class Weighing:
             return False
         first = next(i for i, t in enumerate(self.raw) if t.end > match.start)
         last = next(i for i, t in enumerate(self.raw) if t.end >= match.end)
-        if first and self.raw[first - 1].word in ARTICLES and not self.raw[first].gap:
+        if first and self.raw[first - 1].word in self.lists["articles"] and not self.raw[first].gap:
             for token in self.raw[last + 1 : last + _REACH]:
-                if token.gap or token.word in FILLING:
+                if token.gap or token.word in self.lists["filling"]:
                     break
-                if token.key in _TOOLS:
+                if token.key in self.lists["tools"]:
                     return True
         at, said = first, False
         while at and not self.raw[at].gap and first - at < _REACH:
             at -= 1
-            if self.raw[at].key in _TOOLS:
+            if self.raw[at].key in self.lists["tools"]:
                 start = at
                 while start and at - start < _REACH and not self.raw[start].gap:
                     start -= 1
-                return said and not _UNDER & {t.word for t in self.raw[start:at]}
-            if self.raw[at].word not in FILLING or self.raw[at].word in ("it", "they", "i", "we"):
+                return said and not self.lists["worked-on"] & {t.word for t in self.raw[start:at]}
+            if self.raw[at].word not in self.lists["filling"] or self.raw[at].word in ("it", "they", "i", "we"):
                 return False
-            said = said or self.raw[at].word in _BE
+            said = said or self.raw[at].word in self.lists["being"]
         return False
 
     def _part_of_a_name(self, match: Match) -> bool:

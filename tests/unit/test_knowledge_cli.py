@@ -209,6 +209,7 @@ def test_conditions_and_scales_can_be_shown(lapwise: Any) -> None:
     assert "flooded" in out
     assert "rules that speak of it" in out
     assert "usually: 0.85" in lapwise("show", "chance").out
+    assert "<ink-off>" not in lapwise("show", "ink-facet").out
 
 
 def test_list(lapwise: Any) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -14,6 +15,7 @@ from lapwise.engine.case import Case
 from lapwise.engine.facts import check_case
 from lapwise.engine.knowledge import cache
 from lapwise.engine.knowledge.model import Knowledge
+from lapwise.engine.knowledge.words import LISTED
 from lapwise.engine.slots import CONDITIONS
 from lapwise.engine.words import kept
 from lapwise.engine.words.kept import kept_lexicon
@@ -237,6 +239,24 @@ def test_kept_words_that_do_not_fit_are_made_anew(
         folder = tmp_path / "a file"
         folder.write_text("")
     assert kept_lexicon(knowledge, folder) == lex
+
+
+def test_every_word_list_is_there_and_asked_for(knowledge: Knowledge, lex: Lexicon) -> None:
+    code = "\n".join(path.read_text("utf-8") for path in sorted(Path(kept.__file__).parent.glob("*.py")))
+    asked = {
+        *re.findall(r'lists\["([a-z-]+)"\]|self\["([a-z-]+)"\]|means\["([a-z-]+)"\]|, "(articles|filling)"\)', code)
+    }
+    named = {name for found in asked for name in found if name}
+    patterns = (p for look in knowledge.looks.values() if look.told for way in look.told.results.values() for p in way)
+    told = {name for pattern in patterns for name in LISTED.findall(pattern)}
+    assert named | told == {*knowledge.word_lists}
+    assert {*lex.lists.means} == {name for name, words in knowledge.word_lists.items() if words.means}
+
+
+def test_the_results_of_a_look_are_told_in_any_form_of_the_words(knowledge: Knowledge, lex: Lexicon) -> None:
+    told = "my garnet is hazy. I inked it and the ink {} at the culet end"
+    for rubs in ("rubs", "rubbed", "is rubbing", "wears", "touched"):
+        assert dict(read(told.format(rubs), knowledge, lex).case.saw) == {"ink-facet": "one-end"}
 
 
 TOLD = "the table of my topaz stays foggy on the tin lap with alumina, streaks too"

@@ -12,7 +12,6 @@ from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.words.cues import ALWAYS, DENIED, FIRM, OPEN, PERHAPS, cues_of, likely, load_cues, read_cues
 from lapwise.engine.words.hear import said_in
 from lapwise.engine.words.lexicon import Lexicon
-from lapwise.engine.words.text import tokens
 
 
 def test_chances_are_the_logistic_of_the_summed_log_odds() -> None:
@@ -25,9 +24,9 @@ def test_chances_are_the_logistic_of_the_summed_log_odds() -> None:
     assert (found[1].start, found[1].end) == (0, 0), "nothing speaks for it"
 
 
-def test_cues_are_stems_pairs_and_what_is_denied_up_to_the_comma() -> None:
-    raw = tokens("no scratches on the table, cloudy spots")
-    found = cues_of(raw, [t for t in raw if t.word in ("cloudy", "spots")])
+def test_cues_are_stems_pairs_and_what_is_denied_up_to_the_comma(lex: Lexicon) -> None:
+    raw = lex.lists.tokens("no scratches on the table, cloudy spots")
+    found = cues_of(raw, [t for t in raw if t.word in ("cloudy", "spots")], lex.lists["articles"])
     assert {"not", "!scratch", "not !scratch", "!on", "cloudi", "cloudi spot", ":cloudi", ":cloudi spot"} <= {*found}
     assert "scratch" not in found
     assert "!cloudi" not in found
