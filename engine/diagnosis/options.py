@@ -204,10 +204,10 @@ def reasons_for(
     """
     sentences: list[str] = []
     sources: list[str] = []
-    for log_likelihood_ratio, said in sorted(option.favours, key=lambda f: (-f[0], f[1].rule)):
+    for log_likelihood_ratio, favour in sorted(option.favours, key=lambda f: (-f[0], f[1].rule)):
         if log_likelihood_ratio > 0:
-            sentences.append(said.because)
-            sources.append(said.source)
+            sentences.append(favour.because)
+            sources.append(favour.source)
     by_rule = len(sentences)
     told = False
     total = sum(share for _, share in shares) or 1.0

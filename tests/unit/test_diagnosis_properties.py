@@ -165,7 +165,9 @@ def test_every_step_has_the_chance_of_a_recomputation_and_the_reasons_that_make_
         assert step.cumulative == pytest.approx(1.0 - left, abs=1e-9)
         assert step.minutes >= options[step.remedy].remedy.minutes
         told = {HELPED, *(s.said.because for s in prepared.conclusions.first if s.id == step.remedy)}
-        told |= {said.because for _, said in options[step.remedy].favours}  # what a rule has for the remedy stands first
+        told |= {
+            said.because for _, said in options[step.remedy].favours
+        }  # what a rule has for the remedy stands first
         reasons = [text for text in step.because if text not in told]
         named = reasons[0].split(":", 1)[0] if reasons else ""
         fix = options[step.remedy].fix
