@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from lapwise.engine.abrasion.damage import RELATION
-from lapwise.engine.abrasion.preston import COEFFICIENTS
+from lapwise.engine.abrasion.preston import OXIDE
 from lapwise.engine.abrasion.tables import load_systems
 from lapwise.engine.checks.model import Fault, check, fault
 from lapwise.engine.checks.trade import relied_on
@@ -97,4 +97,4 @@ def _in_calculators() -> Iterator[str]:
     """The sources of grain sizes, depths of damage and removal, which the calculators keep for themselves."""
     yield from (system.source for system in load_systems().values())
     yield RELATION.source
-    yield from (coefficient.source for coefficient in COEFFICIENTS.values())
+    yield OXIDE.source
