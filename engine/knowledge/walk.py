@@ -86,8 +86,7 @@ def _named(knowledge: Knowledge) -> Iterator[tuple[Labelled | Rule | Habit, str,
 
 def _list_of(test: Test) -> str:
     """The list whose ids a test speaks of."""
-    values = SLOTS[test.slot].values
-    return values[0][1:] if values and values[0].startswith("@") else f"values of {test.slot}"
+    return SLOTS[test.slot].ids_of or f"values of {test.slot}"
 
 
 def tests(when: AllOf) -> Iterator[Test]:

@@ -22,7 +22,7 @@ def allowed_ids(knowledge: Knowledge) -> dict[str, frozenset[str]]:
     lists["moves"] = lists["remedies"] | lists["looks"]
     lists["carried"] = lists["compounds"] | {"oxide", "carbide", "diamond", "none"}
     for slot in SLOTS.values():
-        if slot.values and not slot.values[0].startswith("@"):
+        if slot.closed:
             lists[f"values of {slot.name}"] = frozenset(slot.values)
     return lists
 
