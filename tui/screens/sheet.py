@@ -16,7 +16,7 @@ from lapwise.tui.pictures.catalog import DRAWINGS
 from lapwise.tui.present.words import safe
 from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.widgets.bar import Bar, Item
-from lapwise.tui.widgets.lines import Line, Lines, Point, Table, heading, para, point
+from lapwise.tui.widgets.lines import Line, Lines, Point, heading, para, point
 from lapwise.tui.widgets.picture import Picture
 
 
@@ -78,4 +78,4 @@ class Sheet(Dialog[str | None]):
             self.dismiss(message.item_id or None)
 
 
-__all__ = ["Line", "Point", "Sheet", "Table", "heading", "para", "point"]
+__all__ = ["Line", "Point", "Sheet", "heading", "para", "point"]
