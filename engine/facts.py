@@ -51,30 +51,22 @@ def read_rpm(text: str) -> float | None:
     return value if value is not None and 0 < value <= FASTEST_RPM else None
 
 
-def _choices(knowledge: Knowledge, slot: str) -> tuple[str, ...]:
-    values = SLOTS[slot].values
-    if len(values) == 1 and values[0].startswith("@"):
-        return tuple(getattr(knowledge, values[0][1:]))
-    return values
+READ: Mapping[str, Callable[[str], object]] = {
+    "speed": read_rpm,
+    "facet_size": read_size,
+    "cleavage_angle": read_degrees,
+}
+"""What reads a condition told as a number; None: it is no such number."""
 
 
 def _condition_problem(knowledge: Knowledge, key: str, value: str) -> Issue | None:
-    where = f"--fact {key}"
-    if key == "prior":
-        allowed: tuple[str, ...] = tuple(knowledge.compounds)
-    elif SLOTS[key].kind == "number":
-        if read_degrees(value) is not None:
-            return None
-        return Issue("a number of degrees from 0 to 90 is required", where, value, ("for example 6",))
-    else:
-        allowed = _choices(knowledge, key)
-    if value in allowed:
+    slot, where = SLOTS[key], f"--fact {key}"
+    allowed = tuple(getattr(knowledge, slot.ids_of)) if slot.ids_of else slot.values
+    if value in allowed or (key in READ and READ[key](value) is not None):
         return None
-    if key == "speed" and read_rpm(value):
-        return None
-    if key == "facet_size" and read_size(value):
-        return None
-    form = {"speed": ("300rpm",), "facet_size": ("9x6mm",)}.get(key, ())
+    if slot.typed and not slot.values:
+        return Issue(f"{slot.typed.form} is required", where, value, (f"for example {slot.typed.example}",))
+    form = (slot.typed.example,) if slot.typed else ()
     return Issue(f"not a value of {key}", where, value, (*allowed, *form), nearest(value, allowed))
 
 

@@ -1,15 +1,16 @@
-"""A file that is there whole under its name, or not at all: a new one, or one of our own written anew."""
+"""A file that is there whole under its name, or not at all: a new one, or one of our own written anew; and read."""
 
 from __future__ import annotations
 
 import contextlib
 import errno
+import json
 import os
 import secrets
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import BinaryIO
+from typing import Any, BinaryIO
 
 
 def part_of(path: Path) -> Path:
@@ -47,6 +48,19 @@ def write_anew(path: Path, text: str) -> None:
         part.unlink(missing_ok=True)
         raise
     _sync_folder(path.parent)
+
+
+def read_json(path: Path, most: int) -> Any:
+    """What one of our own small files holds. Raises ``FileNotFoundError`` where there is none, ``OSError``, and
+    ``ValueError`` for what is no JSON or over ``most`` bytes."""
+    with path.open("rb") as file:
+        raw = file.read(most + 1)
+    if len(raw) > most:
+        raise ValueError("it is far too large")
+    try:
+        return json.loads(raw)
+    except RecursionError:
+        raise ValueError("it is nested far too deep") from None
 
 
 def _sync_folder(path: Path) -> None:

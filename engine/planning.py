@@ -258,7 +258,7 @@ def plan(material_id: str, knowledge: Knowledge, own: Sequence[Owned] = ()) -> W
     have = [s for s in steps if not s.missing] or steps
     grains = knowledge.compounds
     rungs = [Rung(grains[s.compound].label, s.um, grains[s.compound].kind) for s in have if s.um]
-    warnings += [w.text for w in check_ladder(rungs) if w.fault != "idle-step"]
+    warnings += check_ladder(rungs)
     cautions = [*material.cautions]
     for step in steps:
         cautions += [*knowledge.laps[step.lap].cautions, *knowledge.compounds[step.compound].cautions]

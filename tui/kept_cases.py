@@ -25,6 +25,15 @@ def written_to(record: Record | None) -> Record:
     return record
 
 
+def kept_of(
+    answer: Diagnosis, keep: Callable[..., dict[str, Any]], *done: str, record: Record, knowledge: Knowledge
+) -> dict[str, Any]:
+    """What is kept with a step: the answer as it stood before something was ``done``, and what was learned by then."""
+    from lapwise.engine.learning import learned_of  # start-up time
+
+    return keep(answer, *done, knowledge, learned_of(record, knowledge, answer.case))
+
+
 class KeptCases:
     """Without a ``record`` nothing is kept, and a case goes on as it stands.
 
@@ -135,11 +144,9 @@ class KeptCases:
 
     def _seen(self, shown: Diagnosis | None, keep: Callable[..., dict[str, Any]], *done: str) -> dict[str, Any] | None:
         """What is kept of the answer as it was shown when something was ``done``."""
-        from lapwise.engine.learning import learned_of  # start-up time
-
         if shown is None or self._record is None:
             return None
-        return keep(shown, *done, self._knowledge, learned_of(self._record, self._knowledge, shown.case))
+        return kept_of(shown, keep, *done, record=self._record, knowledge=self._knowledge)
 
     def undo(self, open_case: OpenCase) -> OpenCase:
         """Take ``open_case.last`` back by a new row; what was stated since stays stated."""

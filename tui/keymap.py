@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from lapwise.engine.errors import Issue, nearest
+from lapwise.engine.newfile import read_json
 from lapwise.tui.actions import ACTIONS, AREAS, Action
 
 KEYS_FILE = "keys.yaml"
@@ -131,14 +132,13 @@ def read_choices(folder: Path) -> Choices:
     """The choices kept; the shipped ones where there are none, or they cannot be read (then with a problem)."""
     file = folder / CHOICES_FILE
     try:
-        with file.open("rb") as stream:
-            data = json.loads(stream.read(MOST_BYTES))
+        data = read_json(file, MOST_BYTES)
         theme, switches = data.get("theme"), ("large", "touch", "welcomed", "goes_on")
         on: dict[str, Any] = {name: data.get(name) is True for name in switches}
         return Choices(theme if isinstance(theme, str) else None, **on)
     except FileNotFoundError:
         return Choices()
-    except (OSError, ValueError, AttributeError, RecursionError):
+    except (OSError, ValueError, AttributeError):
         return Choices(problem=Issue("cannot be read: the shipped colours and sizes are used", str(file)))
 
 

@@ -1,4 +1,4 @@
-"""What the record says of stones and own laps, read for their screens. Slow: not on the screen's thread."""
+"""What the record says of stones, read for their screen. Slow: not on the screen's thread."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from lapwise.engine.learning import card as cards
 from lapwise.engine.learning.learner import members
 from lapwise.engine.learning.model import WhatWorks
 from lapwise.engine.learning.works import what_works
-from lapwise.engine.record.model import CaseRecord, LapState, LapUse, OwnLap
+from lapwise.engine.record.model import CaseRecord, OwnLap
 from lapwise.engine.record.store import Record
 
 CASES_SHOWN = 200
@@ -31,16 +31,6 @@ class Shop:
     laps: tuple[OwnLap, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class LapView:
-    """One own lap with what the record says of it."""
-
-    lap: OwnLap
-    state: LapState
-    warnings: tuple[str, ...]
-    ran: tuple[LapUse, ...]
-
-
 def shop_of(record: Record, knowledge: Knowledge, material: str | None, own_lap: str | None = None) -> Shop:
     """What the record says of a material (None: of all) on an own lap (None: on all); the card is of the stone."""
     logged = Counter(kept.case.material for kept in record.cases(limit=500) if kept.case.material)
@@ -53,16 +43,4 @@ def shop_of(record: Record, knowledge: Knowledge, material: str | None, own_lap:
         cases=tuple(record.cases(group, limit=CASES_SHOWN, own_lap=own_lap)),
         logged=dict(logged.most_common()),
         laps=tuple(record.laps(removed=True)),
-    )
-
-
-def lap_views(record: Record | None, knowledge: Knowledge) -> tuple[LapView, ...]:
-    """Own laps with their state, warnings and what ran on them."""
-    if record is None:
-        return ()
-    return tuple(
-        LapView(
-            lap, record.lap_state(lap.id, knowledge), record.lap_warnings(lap.id, knowledge), record.lap_uses(lap.id)
-        )
-        for lap in record.laps()
     )

@@ -9,6 +9,7 @@ import time
 from pathlib import Path
 
 from lapwise.engine.errors import Damaged, Issue
+from lapwise.engine.newfile import read_json
 
 RUNNING_FILE = "trying.json"
 MOST_BYTES = 10_000
@@ -38,13 +39,12 @@ def read_running(folder: Path, case_id: str) -> tuple[str, float] | None:
     """
     file = folder / RUNNING_FILE
     try:
-        with file.open("rb") as stream:
-            note = json.loads(stream.read(MOST_BYTES))
+        note = read_json(file, MOST_BYTES)
         remedy, seconds = str(note["remedy"]), time.time() - float(note["began"])
         same = note["case"] == case_id
     except FileNotFoundError:
         return None
-    except (OSError, ValueError, TypeError, KeyError, RecursionError, OverflowError):
+    except (OSError, ValueError, TypeError, KeyError, OverflowError):
         raise Damaged(Issue("cannot be read: a try that was running has lost its clock", str(file))) from None
     # a clock set back in between leaves a try that has only just begun
     return (remedy, max(0.0, seconds)) if same and seconds <= LONGEST_SECONDS else None

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from lapwise.engine.diagnosis.session import Session
     from lapwise.engine.knowledge.model import Knowledge
     from lapwise.engine.knowledge.show import Shown
+    from lapwise.engine.learning.model import Chance
     from lapwise.engine.learning.tryout import Tryout
     from lapwise.engine.machine import MachineProfile
     from lapwise.engine.planning import WorkPlan
@@ -209,18 +210,18 @@ class Workspace:
         damage = damage_range(Case(prior=prior), self.knowledge)
         return correct(facet, damage_um=damage, profile=self.profile)
 
-    def entry(self, name: str) -> tuple[Shown, tuple[str, ...], tuple[tuple[str, ...], ...]]:
-        """What is known of an id, what record and guild say of it, and their chances as a table with its head first."""
+    def entry(self, name: str) -> tuple[Shown, tuple[str, ...], tuple[tuple[str, Chance], ...]]:
+        """What is known of an id, what record and guild say of it, and their chances."""
         from lapwise.engine.knowledge.show import show  # start-up time
 
         shown = show(self.knowledge, name)
         if self.record is None and not self.knowledge.experience:
             return shown, (), ()
-        from lapwise.engine.learning.works import chance_cells, chance_rows, record_lines  # start-up time
+        from lapwise.engine.learning.works import chance_rows, record_lines  # start-up time
 
         rows = chance_rows(self.record, self.knowledge, shown.id)
         said = record_lines(self.record, self.knowledge, shown.id, chances=False)
-        return shown, tuple(said), tuple(chance_cells(rows)) if rows else ()
+        return shown, tuple(said), tuple(rows)
 
     def plan(self, material: str, own: Iterable[OwnLap]) -> WorkPlan:
         """The work on a stone from cutting to polish with these laps. Raises ``BadInput`` for one not to be cut."""

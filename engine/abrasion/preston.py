@@ -8,9 +8,7 @@ harder stone takes longer.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
 
 from lapwise.engine.abrasion.damage import Span
 
@@ -22,32 +20,16 @@ class Coefficient:
     low: float
     high: float
     source: str
-    note: str
 
 
-COEFFICIENTS: Mapping[str, Coefficient] = MappingProxyType(
-    {
-        "oxide": Coefficient(
-            1e-13,
-            1.6e-12,
-            "pitch_removal_rates",
-            "top: cerium oxide on fused silica, best of twenty pitch conditions (read); bottom: usual, glass (memory)",
-        ),
-        "diamond": Coefficient(
-            1e-12,
-            1e-11,
-            "practice",
-            "fine diamond on a charged lap: between polishing and loose lapping, judgement",
-        ),
-        "carbide": Coefficient(1e-11, 1e-10, "memory", "loose abrasive on glass (memory)"),
-    }
-)
-"""What each kind of compound takes off."""
-
+OXIDE = Coefficient(1e-13, 1.6e-12, "pitch_removal_rates")
+"""Top: cerium oxide on fused silica, best of twenty pitch conditions (read); bottom: usual, glass (memory)."""
 HAND_NEWTON: Span = (2.0, 8.0)
 """Usual force of the hand on the stone, N: judgement, common practice, no source."""
 POLISH_SPEED: Span = (0.3, 1.2)
 """Usual speed of the lap under the facet while polishing, m/s (50 to 200 rpm at 60 mm): common practice, no source."""
+USUAL_FACET_MM = (5.0, 5.0)
+"""The facet that minutes are told for; a larger one takes longer in proportion to its area."""
 
 
 def removal_nm_per_s(kp_per_pa: float, pressure_pa: float, speed_m_per_s: float) -> float:
@@ -68,23 +50,11 @@ def pressure_pa(force_n: float, width_mm: float, height_mm: float) -> float:
     return force_n / (width_mm * height_mm * 1e-6)
 
 
-def minutes_to_remove(
-    depth_um: Span,
-    kind: str,
-    size_mm: tuple[float, float] = (5.0, 5.0),
-    force_n: Span = HAND_NEWTON,
-    speed_m_per_s: Span = POLISH_SPEED,
-) -> Span:
-    """(least, most) minutes to take a depth (low, high µm) off a facet of ``size_mm`` with a kind of compound.
-
-    Least: the shallow end at the best coefficient, force and speed; most: the deep end at the poorest. Raises
-    ``KeyError`` for a kind without a coefficient (:data:`COEFFICIENTS`).
-    """
-    k = COEFFICIENTS[kind]
-    soft, hard = (pressure_pa(f, *size_mm) for f in force_n)
-    least = seconds_to_remove(depth_um[0], k.high, hard, speed_m_per_s[1]) / 60.0
-    most = seconds_to_remove(depth_um[1], k.low, soft, speed_m_per_s[0]) / 60.0
-    return least, most
+def usual_oxide_minutes(depth_um: Span) -> float:
+    """Minutes an oxide usually needs to take a depth (low, high µm) off a facet of 5 mm: the middle of every range."""
+    pressure = pressure_pa(middle(HAND_NEWTON), *USUAL_FACET_MM)
+    kp = middle((OXIDE.low, OXIDE.high))
+    return seconds_to_remove(middle(depth_um), kp, pressure, middle(POLISH_SPEED)) / 60.0
 
 
 def middle(span: Span) -> float:

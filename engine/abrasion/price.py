@@ -75,31 +75,15 @@ def _both(depth: Span, angle: float, moved: Any) -> Span | None:
     return None if low is None or high is None else (low, high)
 
 
-def stays_big_enough(price: Price, width_mm: float, least_mm: float) -> bool | None:
-    """Whether a stone of ``width_mm`` stays at least ``least_mm`` wide after the deepest removal on both sides.
-
-    True even at the deep end, False if it falls short even at the shallow end, None in between or where the facet
-    says nothing of the width.
-    """
-    if price.smaller_mm is None:
-        return None
-    if width_mm - price.smaller_mm[1] >= least_mm:
-        return True
-    return False if width_mm - price.smaller_mm[0] < least_mm else None
-
-
 def step_back_price(
     damage_um: Span,
     angle_degrees: float | None = None,
     size_mm: tuple[float, float] | None = None,
     steps: int = 1,
-    stone_mm: float | None = None,
-    least_mm: float | None = None,
 ) -> dict[str, Any]:
     """The price as plain values for the answer: µm and mm, with one sentence in ``text``.
 
     ``size_mm``: the facet, across and tip to dop; then ``share_of_facet`` is the deepest removal over its shorter side.
-    ``stone_mm`` and ``least_mm``: width of the stone and the least it may have.
     """
     price = price_of(damage_um, steps, angle_degrees)
     low, high = price.remove_um
@@ -108,7 +92,6 @@ def step_back_price(
         parts.append(f"moves the girdle line or culet and the meets on it by up to {short(price.height_um[1])} µm")
     if price.outline_um is not None:
         parts.append(f"the outline by up to {short(price.outline_um[1])} µm")
-    enough = stays_big_enough(price, stone_mm, least_mm) if stone_mm and least_mm else None
     text = "Stepping back " + ", ".join(parts) + "; take the facets that meet it down alike so that the meets close."
     if price.outline_um is not None and price.smaller_mm is not None:
         text += f" The stone gets at most {short(price.smaller_mm[1])} mm narrower."
@@ -120,6 +103,5 @@ def step_back_price(
         "outline_um": list(price.outline_um) if price.outline_um else None,
         "narrower_mm": list(price.smaller_mm) if price.smaller_mm else None,
         "share_of_facet": share,
-        "stays_big_enough": enough,
         "text": text,
     }

@@ -1,4 +1,5 @@
-"""Checks of the rule base: one function each, listed in :data:`CHECKS`, run by :func:`run`."""
+"""Checks of the rule base: one function each, listed in :data:`CHECKS`, run by :func:`run`. What the loader refuses
+(ids that do not exist, statements without a source, rules in a circle) needs none."""
 
 from __future__ import annotations
 
@@ -7,7 +8,7 @@ from pathlib import Path
 
 from lapwise.engine.checks.conditions import impossible_conditions, unnecessary_conditions
 from lapwise.engine.checks.model import Check, Finding, Severity
-from lapwise.engine.checks.overlap import circular_rules, conflicting_rules, redundant_rules, subsumed_rules
+from lapwise.engine.checks.overlap import conflicting_rules, redundant_rules, subsumed_rules
 from lapwise.engine.checks.reach import (
     dead_ends,
     idle_remedies,
@@ -22,24 +23,19 @@ from lapwise.engine.checks.reach import (
 )
 from lapwise.engine.checks.sources import (
     missing_reasons,
-    missing_sources,
     missing_words,
     unknown_experience,
-    unknown_ids,
     unused_sources,
 )
 from lapwise.engine.checks.twice import findings_counted_twice, looks_counted_twice, remedies_counted_twice
 from lapwise.engine.knowledge.model import Knowledge
 
 CHECKS: tuple[Check, ...] = (
-    unknown_ids,
     missing_words,
-    missing_sources,
     missing_reasons,
     redundant_rules,
     subsumed_rules,
     conflicting_rules,
-    circular_rules,
     impossible_conditions,
     unnecessary_conditions,
     unreached_causes,

@@ -174,9 +174,7 @@ class Clauses:
     def __init__(self, knowledge: Knowledge) -> None:
         self._things = things(knowledge)
         self._domains = {
-            slot.name: frozenset(slot.values)
-            if not slot.values[0].startswith("@")
-            else frozenset(getattr(knowledge, slot.values[0][1:], ()))
+            slot.name: frozenset(slot.values if slot.closed else getattr(knowledge, slot.ids_of, ()))
             for slot in SLOTS.values()
             if slot.kind == "one"
         }

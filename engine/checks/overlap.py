@@ -1,4 +1,4 @@
-"""Checks that compare rules with each other: redundant, subsumed, conflicting and circular ones."""
+"""Checks that compare rules with each other: redundant, subsumed and conflicting ones."""
 
 from __future__ import annotations
 
@@ -10,7 +10,6 @@ from lapwise.engine.checks.clauses import Clause, Clauses, implies
 from lapwise.engine.checks.model import Fault, check, fault
 from lapwise.engine.knowledge.model import MEMORY, PRACTICE, Knowledge
 from lapwise.engine.knowledge.rule_model import Rule
-from lapwise.engine.knowledge.rules import circle_problem, tiers
 
 
 class _Pairs:
@@ -100,14 +99,3 @@ def _disagree(a: Rule, b: Rule) -> bool:
     """Two published sources that differ: both stand, and the advice says that they disagree."""
     unnamed = {PRACTICE, MEMORY, ""}
     return a.source != b.source and a.source not in unnamed and b.source not in unnamed
-
-
-@check(
-    "circular-rules", "error", "rules wait for each other's findings in a circle, so that none of them can ever fire"
-)
-def circular_rules(knowledge: Knowledge) -> Iterator[Fault]:
-    """Rules that wait for each other's findings."""
-    _, circle = tiers(knowledge.rules)
-    for name in circle:
-        rule = knowledge.rules[name]
-        yield Fault(name, circle_problem(rule, circle), rule.place.own)

@@ -1,31 +1,19 @@
-"""Checks on ids, sources and reasons."""
+"""Checks on ids of the trade and of a guild, reasons, and sources nobody names."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 from lapwise.engine.abrasion.damage import RELATION
-from lapwise.engine.abrasion.preston import COEFFICIENTS
+from lapwise.engine.abrasion.preston import OXIDE
 from lapwise.engine.abrasion.tables import load_systems
 from lapwise.engine.checks.model import Fault, check, fault
 from lapwise.engine.checks.trade import relied_on
-from lapwise.engine.errors import nearest
 from lapwise.engine.knowledge.model import Experience, Knowledge
-from lapwise.engine.knowledge.walk import allowed_ids, names, statements
+from lapwise.engine.knowledge.walk import statements
 
 _WORDS = 3
 """A rule's reason of fewer words than this explains nothing."""
-
-
-@check("unknown-ids", "error", "something names an id that does not exist")
-def unknown_ids(knowledge: Knowledge) -> Iterator[Fault]:
-    """An id, or a word of the scales, that no list holds."""
-    allowed = allowed_ids(knowledge)
-    for named in names(knowledge):
-        if named.id not in allowed[named.list]:
-            what = f"'{named.key}' names something that is not among the {named.list.replace('_', ' ')}"
-            near = nearest(named.id, allowed[named.list])
-            yield fault(named.by, named.place, what, named.id, near)
 
 
 @check("missing-words", "error", "an id that cases and records rely on is not there")
@@ -65,15 +53,6 @@ def _unknown(entry: Experience, knowledge: Knowledge) -> list[str]:
     return out
 
 
-@check("missing-sources", "error", "a statement has no source")
-def missing_sources(knowledge: Knowledge) -> Iterator[Fault]:
-    """A statement without a source."""
-    for stated in statements(knowledge):
-        if not stated.source.strip():
-            what = f"'{stated.key}' has no source" if stated.key else "has no source"
-            yield fault(stated.by, stated.place, f"{what}: name one, or 'practice', or 'memory'")
-
-
 @check("missing-reasons", "error", "a rule or a judgement does not say why")
 def missing_reasons(knowledge: Knowledge) -> Iterator[Fault]:
     """A rule or judgement that does not say why; a rule needs a sentence, a judged level may do with a word."""
@@ -97,4 +76,4 @@ def _in_calculators() -> Iterator[str]:
     """The sources of grain sizes, depths of damage and removal, which the calculators keep for themselves."""
     yield from (system.source for system in load_systems().values())
     yield RELATION.source
-    yield from (coefficient.source for coefficient in COEFFICIENTS.values())
+    yield OXIDE.source

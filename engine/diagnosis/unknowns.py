@@ -14,40 +14,11 @@ from lapwise.engine.diagnosis.prepared import Prepared
 from lapwise.engine.facts import facts_of
 from lapwise.engine.inference import PlainRules, RuleTest, WorkingMemory
 from lapwise.engine.knowledge.model import Knowledge
-from lapwise.engine.slots import CONDITIONS, SLOTS
-from lapwise.engine.wording import capital
+from lapwise.engine.slots import CONDITIONS, SLOTS, question
 
 if TYPE_CHECKING:
     from lapwise.engine.strategy.arrays import Floats
 
-QUESTIONS = {
-    "material": "Which stone is it?",
-    "lap": "Which lap is on the machine?",
-    "compound": "Which compound is on the lap?",
-    "stage": "What stage is the facet at?",
-    "prior": "What was the previous step?",
-    "facet_part": "Which part of the stone is it?",
-    "extent": "How many facets does it show on?",
-    "onset": "How did it begin?",
-    "wetness": "How wet is the lap?",
-    "speed": "How fast does the lap run?",
-    "pressure": "How hard do you press?",
-    "lap_surface": "What does the face of the lap look like?",
-    "lap_shared": "Has the lap ever carried another compound, or a coarser one?",
-    "worked_before": "Has this lap with this compound polished well before, and on what?",
-    "since": "What changed just before it began?",
-    "facet_size": "How large is the facet?",
-    "scratch_form": "What do the scratches look like under a loupe?",
-    "scratch_place": "Where are the scratches?",
-    "polished_before": "Did the facet have a finished polish before?",
-    "carrier": "Which liquid is on the lap?",
-    "included": "Is the stone visibly included or twinned?",
-    "in_setting": "Is it still set?",
-    "c_axis": "Does the crystal axis (c-axis) lie along the facet, or stand across it?",
-    "cleavage_near": "Does the facet lie within 8 degrees of a cleavage plane?",
-    "prior_clean": "Did the previous step leave an even surface with no stray lines?",
-    "map": "Which side is dull?",
-}
 PARTLY = ("partial-polish",)
 """Symptoms of a facet that is bright here and dull there: where it is dull is then worth asking for."""
 SCRATCHED = (
@@ -68,16 +39,9 @@ ONLY_WITH: Mapping[str, Mapping[str, tuple[str | None, ...]]] = {
     "in_setting": {"polished_before": ("yes",)},
     "extent": {"facet_part": (None, "crown", "pavilion", "girdle")},
 }
-"""Conditions asked only where another is one of these: a stone never polished is in no setting, and has one table."""
+"""Conditions asked only where another is one of these: what is set was polished before, and a stone has one table."""
 LEAST_MINUTES = 0.25
 """A saving below this is not worth a question."""
-
-
-def question(key: str) -> str:
-    """The question to put to the person."""
-    if key in QUESTIONS:
-        return QUESTIONS[key]
-    return f"{capital(SLOTS[key].about)}?"
 
 
 def _answers(key: str, case: Case, knowledge: Knowledge) -> Iterator[tuple[Fact, ...]]:
@@ -107,11 +71,7 @@ def _cases(key: str, case: Case, knowledge: Knowledge) -> Iterator[Case]:
 def askable(case: Case, known: set[str], knowledge: Knowledge) -> list[str]:
     """Keys that are not known yet and have a closed list of answers."""
     machine = [k for k in ("material", "lap", "compound", "prior") if getattr(case, k) is None]
-    closed = [
-        k
-        for k in CONDITIONS
-        if k not in known and k != "prior" and SLOTS[k].kind == "one" and not SLOTS[k].values[0].startswith("@")
-    ]
+    closed = [k for k in CONDITIONS if k not in known and SLOTS[k].closed]
     taken = {look for look, _ in case.saw}
     closed = [k for k in closed if k not in {look.settles for look in knowledge.looks.values() if look.id in taken}]
     told = {**case.facts, "facet_part": case.facet.part}

@@ -109,7 +109,7 @@ def tests_of(key: str, value: Value, *, bind: bool) -> list[Test]:
 
 
 def _words(slot: Slot, value: Value) -> tuple[str, ...]:
-    if not slot.values[0].startswith("@"):
+    if slot.closed:
         words = tuple(w for item in value.items() if (w := item.word(slot.values)))
         for item, word in zip(value.items(), words, strict=False):
             if words.count(word) > 1:

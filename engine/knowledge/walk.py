@@ -5,17 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from lapwise.engine.knowledge.model import KINDS, Knowledge, Labelled, Material
+from lapwise.engine.knowledge.model import Knowledge, Labelled, Material
 from lapwise.engine.knowledge.place import Place
 from lapwise.engine.knowledge.rule_model import CONCLUSIONS, AllOf, AnyOf, Habit, Not, Rule, Test
 from lapwise.engine.slots import SLOTS
 
-CHANCE, STRENGTH, FREQUENCY = "chance words", "strength words", "frequency words"
-
 
 @dataclass(frozen=True, slots=True)
 class Named:
-    """The entry ``by`` names ``id``, which should be in ``list`` (a field of Knowledge, or a scale's words)."""
+    """The entry ``by`` names ``id``, which is in ``list`` (a field of Knowledge, or the values of a slot)."""
 
     by: str
     place: Place | None
@@ -35,24 +33,8 @@ class Stated:
     because: str | None = None
 
 
-def allowed_ids(knowledge: Knowledge) -> dict[str, frozenset[str]]:
-    """List to its ids, for every list that :func:`names` speaks of."""
-    lists = {name: frozenset(getattr(knowledge, name)) for name in KINDS if name not in ("sources", "rules")}
-    lists["look_results"] = frozenset(f"{k.id}={r}" for k in knowledge.looks.values() for r in k.results)
-    lists["sources"] = frozenset(knowledge.sources) | {"practice", "memory"}
-    lists["moves"] = lists["remedies"] | lists["looks"]
-    lists["carried"] = lists["compounds"] | {"oxide", "carbide", "diamond", "none"}
-    lists[CHANCE] = frozenset(knowledge.scales.chance)
-    lists[STRENGTH] = frozenset(knowledge.scales.strength)
-    lists[FREQUENCY] = frozenset(knowledge.scales.frequency)
-    for slot in SLOTS.values():
-        if slot.values and not slot.values[0].startswith("@"):
-            lists[f"values of {slot.name}"] = frozenset(slot.values)
-    return lists
-
-
 def names(knowledge: Knowledge) -> Iterator[Named]:
-    """Every id and scale word that any entry names, in the order of the knowledge."""
+    """Every id that any entry names, in the order of the knowledge."""
     for entry, key, list_, ids in _named(knowledge):
         yield from (Named(entry.id, entry.place, key, list_, i) for i in ids)
     for stated in statements(knowledge):
@@ -61,7 +43,7 @@ def names(knowledge: Knowledge) -> Iterator[Named]:
 
 
 def _named(knowledge: Knowledge) -> Iterator[tuple[Labelled | Rule | Habit, str, str, Iterable[str]]]:
-    """(entry, key, list, ids of that list or words of that scale that stand under the key)."""
+    """(entry, key, list, ids of that list that stand under the key)."""
     for material in knowledge.materials.values():
         yield material, "parent", "materials", material.line
         yield material, "traits", "traits", sorted(material.traits)
@@ -79,12 +61,8 @@ def _named(knowledge: Knowledge) -> Iterator[tuple[Labelled | Rule | Habit, str,
     for symptom in knowledge.symptoms.values():
         yield symptom, "not_to_confuse", "symptoms", symptom.not_to_confuse
         yield symptom, "says", "causes", symptom.says
-        yield symptom, "says", CHANCE, symptom.says.values()
-    for cause in knowledge.causes.values():
-        yield cause, "base", FREQUENCY, (cause.base,)
     for remedy in knowledge.remedies.values():
         yield remedy, "fixes", "causes", remedy.fixes
-        yield remedy, "fixes", CHANCE, (*remedy.fixes.values(), remedy.worse_chance)
         yield remedy, "cautions", "cautions", remedy.cautions
         if remedy.to is not None:
             for list_ in ("laps", "lap_traits", "compounds"):
@@ -93,16 +71,12 @@ def _named(knowledge: Knowledge) -> Iterator[tuple[Labelled | Rule | Habit, str,
         yield look, "cautions", "cautions", look.cautions
         yield look, "says", "causes", look.says
         for row in (look.otherwise, *look.says.values()):
-            yield look, "says", CHANCE, row.values()
             yield look, "says", "look_results", [f"{look.id}={r}" for r in row]
     for rule in knowledge.rules.values():
         for test in tests(rule.when):
             yield rule, f"when.{test.slot}", _list_of(test), test.any_of
         for kind in CONCLUSIONS:
-            value = getattr(rule.then, kind.field)
-            yield rule, f"then.{kind.key}", kind.list, value
-            if kind.weighed:
-                yield rule, f"then.{kind.key}", STRENGTH, value.values()
+            yield rule, f"then.{kind.key}", kind.list, getattr(rule.then, kind.field)
     for key, list_, habits in (("begins", "moves", knowledge.habits), ("suspects", "causes", knowledge.hunches)):
         for habit in habits.values():
             for test in habit.tests:
@@ -112,8 +86,7 @@ def _named(knowledge: Knowledge) -> Iterator[tuple[Labelled | Rule | Habit, str,
 
 def _list_of(test: Test) -> str:
     """The list whose ids a test speaks of."""
-    values = SLOTS[test.slot].values
-    return values[0][1:] if values and values[0].startswith("@") else f"values of {test.slot}"
+    return SLOTS[test.slot].ids_of or f"values of {test.slot}"
 
 
 def tests(when: AllOf) -> Iterator[Test]:

@@ -19,7 +19,7 @@ SAID = {
     "stage": STAGES,
     "outcome": OUTCOMES,
     "nothing": ("told", "loose"),
-    **{k: SLOTS[k].values for k in CONDITIONS if k not in ("prior", "prior_lap", "cleavage_angle")},
+    **{k: SLOTS[k].values for k in CONDITIONS if SLOTS[k].closed},
 }
 """Keys whose values a person says in words, with those values; laps and compounds have words of their own.
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from lapwise.engine.knowledge.model import Knowledge
@@ -93,29 +93,6 @@ def chance_rows(record: Record | None, knowledge: Knowledge, name: str) -> list[
         return [(f"against {knowledge.causes[c.cause].label.lower()}", c) for c in found if _speaks(c)]
     found = fix_chances(kept, knowledge).chances(cause=name) if name in knowledge.causes else []
     return [(knowledge.remedies[c.remedy].label, c) for c in found if _speaks(c)]
-
-
-def chance_cells(rows: Sequence[tuple[str, Chance]]) -> list[tuple[str, ...]]:
-    """The rows as a table, its head first: label; shipped; guild and yours with the trials behind them; together."""
-    table: list[tuple[str, ...]] = [("", "shipped", "guild", "yours", "together")]
-    for label, c in rows:
-        others = (
-            f"{percent(e.mean)} of {e.trials:.{1 if e.trials < 100 else 0}f}" if e else "-" for e in (c.guild, c.yours)
-        )
-        table.append((label, percent(c.shipped.mean), *others, percent(c.together.mean)))
-    return table
-
-
-def chance_columns(rows: Sequence[tuple[str, Chance]], width: int) -> list[str]:
-    """:func:`chance_cells` as lines; a label too long for its column is cut."""
-    table = chance_cells(rows)
-    widths = [max(len(row[i]) for row in table) + 2 for i in range(1, 5)]
-    first = max(12, width - sum(widths))
-    out = []
-    for label, *cells in table:
-        short = label if len(label) < first else label[: first - 2] + "…"
-        out.append((f"{short:<{first}}" + "".join(f"{c:<{w}}" for c, w in zip(cells, widths, strict=True))).rstrip())
-    return out
 
 
 def record_lines(record: Record | None, knowledge: Knowledge, name: str, *, chances: bool = True) -> list[str]:

@@ -8,7 +8,7 @@ from pathlib import Path
 from lapwise.engine.errors import BadInput, Damaged, Issue
 from lapwise.engine.folders import Folders
 from lapwise.engine.machine.profile import MachineProfile, profile_from
-from lapwise.engine.newfile import write_anew
+from lapwise.engine.newfile import read_json, write_anew
 
 FILE_NAME = "machine.json"
 _LARGEST_BYTES = 100_000
@@ -23,19 +23,14 @@ def load_profile(where: Folders) -> MachineProfile | None:
     """The stored profile, or None if there is none. Raises :class:`Damaged` if the file cannot be understood."""
     path = profile_path(where)
     try:
-        with path.open("rb") as file:
-            raw = file.read(_LARGEST_BYTES + 1)
+        data = read_json(path, _LARGEST_BYTES)
+        if not isinstance(data, dict):
+            raise ValueError("it holds no list of facts")
     except FileNotFoundError:
         return None
     except OSError as error:
         raise Damaged(Issue(f"cannot be read: {error.strerror}", str(path))) from None
-    try:
-        if len(raw) > _LARGEST_BYTES:
-            raise ValueError("it is far too large")
-        data = json.loads(raw.decode("utf-8"))
-        if not isinstance(data, dict):
-            raise ValueError("it holds no list of facts")
-    except (ValueError, RecursionError) as error:
+    except ValueError as error:
         what = f"the machine profile is damaged ({error}); move it away and run `lapwise machine calibrate`"
         raise Damaged(Issue(what, str(path))) from None
     try:

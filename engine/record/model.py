@@ -146,6 +146,22 @@ class LapUse:
 
 
 @dataclass(frozen=True, slots=True)
+class LapView:
+    """One own lap with what the record says of it. ``last_run``: UTC, or None."""
+
+    lap: OwnLap
+    state: LapState
+    warnings: tuple[str, ...]
+    last_run: str | None
+    ran: tuple[LapUse, ...]
+
+    def as_json(self) -> dict[str, Any]:
+        """Flat: the lap, then the rest."""
+        out = flat(self)
+        return {**out.pop("lap"), **out}
+
+
+@dataclass(frozen=True, slots=True)
 class Counts:
     """How often the record changed: what an import, a restore or a forget did."""
 

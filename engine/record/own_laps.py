@@ -13,7 +13,7 @@ from lapwise.engine.record.derived import put_here
 from lapwise.engine.record.file import RecordFile
 from lapwise.engine.record.fold import fold_lap
 from lapwise.engine.record.ids import now_text
-from lapwise.engine.record.model import WEAR, LapState, LapUse, OwnLap
+from lapwise.engine.record.model import WEAR, LapState, LapUse, LapView, OwnLap
 from lapwise.engine.record.text import clean_note
 from lapwise.engine.wording import listing, small
 
@@ -147,6 +147,11 @@ class OwnLaps(RecordFile):
             {"row": "lap", "id": row_id, "lap_id": lap_id or row_id, "at": now_text(), "kind": kind, "body": body},
         )
         return row_id
+
+    def lap_view(self, lap: OwnLap, knowledge: Knowledge) -> LapView:
+        """The lap with all that is said of it here."""
+        state, warnings = self.lap_state(lap.id, knowledge), self.lap_warnings(lap.id, knowledge)
+        return LapView(lap, state, warnings, self.last_run(lap.id), self.lap_uses(lap.id))
 
     def lap_uses(self, lap_id: str) -> tuple[LapUse, ...]:
         """What ran on a lap, most used first."""

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from lapwise.engine.errors import Damaged, Issue, LapwiseError
 from lapwise.engine.folders import Folders
-from lapwise.engine.newfile import write_anew
+from lapwise.engine.newfile import read_json, write_anew
 from lapwise.engine.transfer.rows import MOST_BYTES, MOST_ROWS, Row, make_row
 
 FILE_NAME = "transfer.json"
@@ -26,15 +26,14 @@ def read_list(where: Folders) -> Kept:
     """The list as it was left; an empty one if there is none. Raises :class:`Damaged` for what cannot be understood."""
     path = list_path(where)
     try:
-        with path.open("rb") as file:
-            data = json.loads(file.read(MOST_BYTES))
+        data = read_json(path, MOST_BYTES)
         gear, rows = data["gear"], data["rows"]
         if (gear is not None and not (isinstance(gear, int) and 0 < gear <= _MOST_TEETH)) or len(rows) > MOST_ROWS:
             raise ValueError("gear")
         return tuple(_row(at, row) for at, row in enumerate(rows, 1)), gear
     except FileNotFoundError:
         return (), None
-    except (OSError, ValueError, TypeError, LookupError, RecursionError, LapwiseError):
+    except (OSError, ValueError, TypeError, LookupError, LapwiseError):
         what = "the list of the transfer cannot be read; move the file away to begin a new one"
         raise Damaged(Issue(what, str(path))) from None
 

@@ -13,7 +13,7 @@ from lapwise.engine.abrasion.damage import (
 )
 from lapwise.engine.abrasion.ladder import Rung, check_ladder
 from lapwise.engine.abrasion.preston import (
-    COEFFICIENTS,
+    OXIDE,
     pressure_pa,
     removal_nm_per_s,
     seconds_to_remove,
@@ -124,7 +124,7 @@ def test_preston_on_fused_silica() -> None:
     16e-14 cm²/dyn = 16e-14 × 1e-4 m² / 1e-5 N = 1.6e-12 1/Pa; at 10 kPa and 0.5 m/s: 8.0 nm/s, 28.8 µm/h; 3 µm: 375 s.
     """
     k = 16e-14 * 1e-4 / 1e-5
-    assert COEFFICIENTS["oxide"].high == pytest.approx(k)
+    assert OXIDE.high == pytest.approx(k)
     rate = removal_nm_per_s(k, 10_000, 0.5)
     assert rate == pytest.approx(8.0, abs=1e-9)
     assert rate * 3.6 == pytest.approx(28.8, abs=1e-9)
@@ -133,7 +133,7 @@ def test_preston_on_fused_silica() -> None:
 
 def test_twice_as_wide_takes_four_times_as_long() -> None:
     """At constant force the pressure falls with the area (Preston; a lapidary page restates it, read)."""
-    k = COEFFICIENTS["oxide"].high
+    k = OXIDE.high
     small, large = (seconds_to_remove(3.0, k, pressure_pa(5.0, d, d), 0.5) for d in (5.0, 10.0))
     assert large / small == pytest.approx(4.0)
 

@@ -199,6 +199,24 @@ def test_a_fault_in_the_keys_is_said_and_the_rest_counts(tmp_path: Path, text: s
     assert found.keys == {}
 
 
+@pytest.mark.parametrize("opened", ["f1", "f2"])
+async def test_keys_scroll_a_sheet_and_a_page_and_leave_them(opened: str, make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        area = app.screen
+        await keys(pilot, opened)
+        body = app.screen.query_one("#sheet-body")
+        seen = []
+        for key in ("down", "space", "end", "up", "home"):
+            await keys(pilot, key)
+            seen.append(body.scroll_y)
+        assert seen == [1, min(11, body.max_scroll_y), body.max_scroll_y, body.max_scroll_y - 1, 0]
+        assert body.max_scroll_y > 3
+        await keys(pilot, opened if opened == "f1" else "q")
+        assert app.screen is area
+
+
 async def test_own_keys_work_and_are_shown(make_app: Make, where, monkeypatch: pytest.MonkeyPatch) -> None:  # type: ignore[no-untyped-def]
     (where.config / "keys.yaml").write_text("case.look: z\n")
     app = make_app()

@@ -17,9 +17,10 @@ from lapwise.engine.knowledge.taking import Offered, look_at
 from lapwise.engine.record.store import Record
 from lapwise.tui.app import LapwiseApp
 from lapwise.tui.cli.main import main
+from lapwise.tui.present.table import Table
 from lapwise.tui.screens.hand_over import Wait
 from lapwise.tui.screens.long_work import LongWork
-from lapwise.tui.widgets.lines import Lines, Table
+from lapwise.tui.widgets.lines import Lines
 
 Make = Callable[..., LapwiseApp]
 GUILD = """experience:
@@ -73,7 +74,7 @@ def lines(width: int) -> list[str]:
             ("Together 71 %: against a loaded lap", "60 %", "90 % of 71.5", "40 % of 12.0"),
         ),
     )
-    found = [line.plain for line in table.wrapped(width)]
+    found = [line.plain for line in Lines([table])._wrapped(width)]
     assert all(len(line) <= width for line in found)
     whole = " ".join(" ".join(found).split())
     assert all(part in whole for part in ("31 % of 20000", "90 % of 71.5"))

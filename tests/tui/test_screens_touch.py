@@ -59,7 +59,7 @@ async def test_a_drag_scrolls_a_list_and_chooses_nothing(make_app: Make) -> None
 
 
 @pytest.mark.parametrize(
-    ("opened", "pane"), [(("f2",), "#page-body"), (("f1",), "#sheet-body"), (("6",), "#reference-rows")]
+    ("opened", "pane"), [(("f2",), "#sheet-body"), (("f1",), "#sheet-body"), (("6",), "#reference-rows")]
 )
 async def test_a_drag_scrolls_whatever_is_longer_than_its_place(
     make_app: Make, opened: tuple[str, ...], pane: str
@@ -91,8 +91,8 @@ async def test_a_mouse_without_touch_drags_nothing(make_app: Make) -> None:
     async with app.run_test(size=(94, 24)) as pilot:
         await settle(pilot)
         await keys(pilot, "f2")
-        await drag(pilot, "#page-body", (20, 8), (20, 6), (20, 5))
-        assert app.screen.query_one("#page-body").scroll_y == 0, "there it marks text"
+        await drag(pilot, "#sheet-body", (20, 8), (20, 6), (20, 5))
+        assert app.screen.query_one("#sheet-body").scroll_y == 0, "there it marks text"
 
 
 async def test_turning_the_screen_keeps_the_foot_and_the_outcomes(make_app: Make) -> None:

@@ -250,9 +250,8 @@ def test_sown_fault_is_found(check: str, entry: str, texts: dict[str, str], tmp_
 
 
 def test_every_check_has_a_sown_fault() -> None:
-    """The checks the loader itself enforces are proven on changed knowledge in test_knowledge_mutants.py."""
-    enforced = {"unknown-ids", "missing-words", "missing-sources", "circular-rules"}
-    assert {c.name for c in CHECKS} == {check for check, _, _ in FAULTS} | enforced
+    """Ids of the trade, which no sample has, are taken out in test_knowledge_mutants.py."""
+    assert {c.name for c in CHECKS} == {check for check, _, _ in FAULTS} | {"missing-words"}
 
 
 NOT_FAULTS = [

@@ -76,8 +76,6 @@ _facet = options(
     click.option("--map", "map_", metavar="MAP", help="One map at the first setting: short for --trial 0,0,MAP."),
 )
 _FACET_NAMES = ("part", "angle", "index", "gear", "size", "adapter", "trial", "ink", "map_")
-MEASURED = {"speed": ("300rpm",), "facet_size": ("9x6mm",)}
-"""Conditions that may be told as a measure, with an example each."""
 
 
 def case_options(function: Function) -> Function:
@@ -102,15 +100,15 @@ def facts_help() -> str:
     """What may stand in --fact, and where the ids are listed: the end of the help of diagnose and explain."""
     lines = []
     for key in CONDITIONS:
-        values = SLOTS[key].values
+        slot = SLOTS[key]
         if key == "prior":
             continue
-        if SLOTS[key].kind == "number":
-            words = "a number of degrees, for example 6"
-        elif values[0].startswith("@"):
-            words = f"an id of {values[0][1:]}"
+        if slot.ids_of:
+            words = f"an id of {slot.ids_of}"
+        elif slot.typed and not slot.values:
+            words = f"{slot.typed.form}, for example {slot.typed.example}"
         else:
-            words = " | ".join((*values, *MEASURED.get(key, ())))
+            words = " | ".join((*slot.values, *([slot.typed.example] if slot.typed else [])))
         lines += textwrap.wrap(f"{key}={words}", 76, subsequent_indent="    ", break_on_hyphens=False)
     ids = "Ids: lapwise knowledge list materials (or laps, compounds, symptoms, causes, remedies, looks)."
     return f"{ids}\n\n\b\n--fact takes (unknown is always allowed):\n" + "\n".join(f"  {line}" for line in lines)

@@ -211,13 +211,18 @@ def show(id_: str, picture: bool, svg: bool) -> None:
 
 def _learned(id_: str, knowledge: Knowledge, where: Folders) -> tuple[Sequence[str], Sequence[str]]:
     """What the person's record and a guild's file say of an id: sentences, and with a guild chances in columns."""
-    from lapwise.engine.learning.works import chance_columns, chance_rows, record_lines  # start-up time
+    from lapwise.engine.learning.works import chance_rows, record_lines  # start-up time
+    from lapwise.tui.present.table import chance_table  # start-up time
 
     guild = bool(knowledge.experience)
 
     def told(record: Record | None) -> tuple[Sequence[str], Sequence[str]]:
         rows = chance_rows(record, knowledge, id_) if guild and not wants_json() else []
-        return record_lines(record, knowledge, id_, chances=not rows), chance_columns(rows, width() - 4) if rows else ()
+        said = record_lines(record, knowledge, id_, chances=not rows)
+        if not rows:
+            return said, ()
+        head, lines = chance_table(rows).laid_out(width() - 4)
+        return said, [head, *lines] if head else lines
 
     record = open_record(where)
     if record is None:

@@ -15,11 +15,11 @@ from lapwise.engine.record.model import WEAR, OwnLap
 from lapwise.tui.cli.opening import chosen, open_knowledge, opened, reading, writing
 from lapwise.tui.cli.output import Group, note, options, points, reply, say, tell, wrap
 from lapwise.tui.present.case import name_of
-from lapwise.tui.present.record import lap_state_words
-from lapwise.tui.present.words import size
+from lapwise.tui.present.record import lap_sizes, lap_state_words, logged_on
 
 if TYPE_CHECKING:
     from lapwise.engine.knowledge.model import Knowledge
+    from lapwise.engine.record.model import LapView
     from lapwise.engine.record.store import Record
 
 
@@ -59,34 +59,20 @@ def _given(knowledge: Knowledge, options: dict[str, Any]) -> dict[str, Any]:
     return {k: v for k, v in found.items() if v is not None}
 
 
-def _form(record: Record, knowledge: Knowledge, lap: OwnLap) -> dict[str, Any]:
-    return {
-        **lap.as_json(),
-        "state": record.lap_state(lap.id, knowledge),
-        "warnings": list(record.lap_warnings(lap.id, knowledge)),
-        "last_run": record.last_run(lap.id),
-        "ran": form(record.lap_uses(lap.id)),
-    }
-
-
-def _say_lap(record: Record, knowledge: Knowledge, lap: OwnLap, *, full: bool) -> None:
+def _say_lap(view: LapView, knowledge: Knowledge, *, full: bool) -> None:
+    lap = view.lap
     carries = ", ".join(knowledge.label(c) for c in lap.carries)
-    warnings = record.lap_warnings(lap.id, knowledge)
-    state = lap_state_words(lap, record.lap_state(lap.id, knowledge), warnings)
     head = f"{lap.name}: {knowledge.label(lap.type)}" + (f", {carries}" if carries else "")
     whose = "" if lap.yours else f", imported, id …{lap.id[-6:]}"
-    say(wrap(f"{head} ({'taken out of use' if lap.removed else state}{whose})", "    ", ""))
-    points((f"! {warning}" for warning in warnings), "      ", "    ")
+    say(wrap(f"{head} ({'taken out of use' if lap.removed else lap_state_words(view)}{whose})", "    ", ""))
+    points((f"! {warning}" for warning in view.warnings), "      ", "    ")
     if not full:
         return
-    sizes = ", ".join(
-        f"{size(value)} {word}" for value, word in ((lap.diameter_mm, "across"), (lap.thickness_mm, "thick")) if value
-    )
-    points(filter(None, (sizes, lap.grade, f"wear: {lap.wear}" if lap.wear else "", lap.note)), "    ")
-    say(f"    last cleaned: {lap.last_cleaned[:10] if lap.last_cleaned else 'never logged'}")
-    last = record.last_run(lap.id)
-    say(f"    last run: {last[:10] if last else 'never logged'}")
-    for use in record.lap_uses(lap.id):
+    wear = f"wear: {lap.wear}" if lap.wear else ""
+    points(filter(None, (", ".join(lap_sizes(lap)), lap.grade, wear, lap.note)), "    ")
+    say(f"    last cleaned: {logged_on(lap.last_cleaned)}")
+    say(f"    last run: {logged_on(view.last_run)}")
+    for use in view.ran:
         stone = name_of(knowledge, use.material, "unknown stone")
         on = name_of(knowledge, use.compound, "unknown compound")
         say(f"    {use.cases} x {stone} with {on}")
@@ -107,15 +93,15 @@ def list_(everything: bool) -> int:
     """List your laps with what to beware of."""
     where, knowledge = opened()
     with reading(where) as record:
-        laps = record.laps(removed=everything)
+        laps = [record.lap_view(lap, knowledge) for lap in record.laps(removed=everything)]
 
         def show() -> None:
-            for lap in laps:
-                _say_lap(record, knowledge, lap, full=False)
+            for view in laps:
+                _say_lap(view, knowledge, full=False)
             if not laps:
                 note("lapwise: you have entered no laps yet: lapwise laps add NAME --type tin-lap")
 
-        reply({"laps": [_form(record, knowledge, lap) for lap in laps]}, show)
+        reply({"laps": form(laps)}, show)
     return 0 if laps else 1
 
 
@@ -125,8 +111,8 @@ def show(name: str) -> None:
     """All about one lap, by its name or id."""
     where, knowledge = opened()
     with reading(where) as record:
-        lap = record.lap(name)
-        reply(_form(record, knowledge, lap), partial(_say_lap, record, knowledge, lap, full=True))
+        view = record.lap_view(record.lap(name), knowledge)
+        reply(view.as_json(), partial(_say_lap, view, knowledge, full=True))
 
 
 def _write(name: str, work: Callable[[Record, str], str]) -> None:

@@ -14,12 +14,12 @@ from lapwise.engine.case import OUTCOMES, Case
 from lapwise.engine.errors import BadInput, Issue, LapwiseError, NothingFound
 from lapwise.engine.folders import Folders
 from lapwise.engine.knowledge.model import Knowledge
-from lapwise.engine.learning.learner import learned_of
 from lapwise.engine.record.fold import facts_only
 from lapwise.engine.record.ids import milliseconds
 from lapwise.tui.cli.case_options import build_case, case_options, facts_options, read_pairs, with_own_lap
 from lapwise.tui.cli.opening import chosen, known, open_profile, opened, writing
 from lapwise.tui.cli.output import Group, note, options, tell
+from lapwise.tui.kept_cases import kept_of
 
 if TYPE_CHECKING:
     from lapwise.engine.record.model import CaseRecord
@@ -49,9 +49,8 @@ class Logged:
             from lapwise.engine.diagnosis.session import Session  # start-up time
 
             session = Session(self._knowledge, record=self._record, profile=open_profile(self._where))
-            case = replace(case.without_cures(), settled=0)
-            learned = learned_of(self._record, self._knowledge, case)
-            return keep(session.quick(case), *done, self._knowledge, learned)
+            answer = session.quick(replace(case.without_cures(), settled=0))
+            return kept_of(answer, keep, *done, record=self._record, knowledge=self._knowledge)
         except (LapwiseError, ValueError, KeyError, ArithmeticError) as error:
             note(f"lapwise: logged without the ranking ({error})")
             return None

@@ -18,40 +18,8 @@ OUTCOME_WORDS: dict[Outcome, str] = {
     "no-change": "no change",
     "worse": "made it worse",
 }
-STAGE_WORDS = {"cut": "cutting", "prepolish": "pre-polish", "polish": "polish"}
-KEY_WORDS = {
-    "facet_part": "part",
-    "lap_surface": "lap face",
-    "lap_shared": "lap shared",
-    "worked_before": "worked before",
-    "facet_size": "facet size",
-    "scratch_form": "scratches",
-    "scratch_place": "where",
-    "polished_before": "polished before",
-    "included": "included",
-    "in_setting": "in its setting",
-    "c_axis": "crystal axis",
-    "prior_lap": "lap before",
-    "cleavage_near": "near cleavage",
-    "cleavage_angle": "degrees to cleavage",
-    "prior_clean": "pre-polish clean",
-}
-"""How a condition is called in front of its value."""
-UNITS = {"speed": " rpm", "facet_size": " mm", "cleavage_angle": "°"}
-"""What a typed number of these is counted in."""
-
-
-TOLD = {
-    "material": "Stone",
-    "lap": "Lap",
-    "compound": "Polish",
-    "stage": "Stage",
-    "prior": "Previous step",
-    "symptoms": "Seen",
-    "tried": "Tried",
-    "saw": "Looked",
-}
-"""What is told of a case, but for its conditions."""
+TOLD = {"symptoms": "Seen", "tried": "Tried", "saw": "Looked"}
+"""What is told of a case, but for its facts."""
 
 
 def name_of(knowledge: Knowledge, item: str | None, unknown: str = "not stated") -> str:
@@ -60,20 +28,18 @@ def name_of(knowledge: Knowledge, item: str | None, unknown: str = "not stated")
 
 
 def key_name(key: str) -> str:
-    """A condition's name in front of its value."""
-    return KEY_WORDS.get(key, plain_id(key))
+    """A fact's name in front of its value."""
+    return (key in SLOTS and SLOTS[key].called) or plain_id(key)
 
 
 def value_name(knowledge: Knowledge, key: str, value: str) -> str:
-    """A condition's value in words."""
+    """A fact's value in words."""
     slot = SLOTS.get(key)
-    if key in UNITS and value[:1].isdigit():
-        return value + UNITS[key] if value[-1:].isdigit() else value
-    if key == "stage":
-        return STAGE_WORDS.get(value, value)
-    if slot is not None and slot.values and slot.values[0].startswith("@"):
-        return name_of(knowledge, value)
-    return plain_id(value)
+    if slot is None:  # of another version
+        return plain_id(value)
+    if slot.typed and value[:1].isdigit():
+        return value + slot.typed.unit if value[-1:].isdigit() else value
+    return name_of(knowledge, value) if slot.ids_of else slot.words.get(value) or plain_id(value)
 
 
 def case_line(case: Case, knowledge: Knowledge) -> str:
@@ -100,7 +66,7 @@ def told_value(knowledge: Knowledge, key: str, value: str) -> str:
     if key == "saw":
         labels = knowledge.looks[first].result_labels
         return f"{name_of(knowledge, first)}: {labels.get(second, plain_id(second))}"
-    return value_name(knowledge, key, value) if key not in TOLD or key == "stage" else name_of(knowledge, value)
+    return name_of(knowledge, value) if key == "symptoms" else value_name(knowledge, key, value)
 
 
 def mistaken(symptoms: Mapping[str, Symptom]) -> dict[str, dict[str, str]]:

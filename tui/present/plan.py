@@ -9,7 +9,7 @@ from lapwise.engine.diagnosis.views import caution_text
 from lapwise.engine.planning import Step, WorkPlan, compound_group
 from lapwise.engine.wording import LEGAL, capital, small
 from lapwise.tui.present.answer import first_sentence
-from lapwise.tui.present.case import STAGE_WORDS, name_of
+from lapwise.tui.present.case import name_of, value_name
 
 if TYPE_CHECKING:
     from lapwise.engine.knowledge.model import Knowledge
@@ -61,7 +61,8 @@ def _step(place: int, step: Step, seen: set[str], knowledge: Knowledge) -> Itera
     lap, compound = knowledge.label(step.lap), knowledge.label(step.compound)
     size = f", {step.um:g} µm" if step.um else ""
     mark = "  (you have none)" if step.missing else ""
-    yield Said("step", f"{place}. {capital(STAGE_WORDS[step.stage])}: {lap} with {compound}{size}{mark}")
+    stage = capital(value_name(knowledge, "stage", step.stage))
+    yield Said("step", f"{place}. {stage}: {lap} with {compound}{size}{mark}")
     speed = f"{step.rpm[0]} to {step.rpm[1]}" if step.rpm[0] < step.rpm[1] else f"about {step.rpm[0]}"
     yield Said("note", f"{speed} rpm; {step.wetness}")
     if step.pace and step.pace not in seen:

@@ -14,8 +14,7 @@ from textual.widgets import Input, Static
 
 from lapwise.engine.numerals import read_number
 from lapwise.tui.present.words import safe
-from lapwise.tui.screens.dialog import Dialog
-from lapwise.tui.screens.sheet import Sheet, para
+from lapwise.tui.screens.sheet import Explained, Line, para
 from lapwise.tui.widgets.bar import Bar, Item
 
 
@@ -38,15 +37,13 @@ Check = Callable[[Mapping[str, str]], str | None]
 """Looks over what was typed; answers with a complaint for the person, or None."""
 
 
-class Ask(Dialog[dict[str, str] | None]):
+class Ask(Explained[dict[str, str] | None]):
     """Answers with what was typed by blank id, or None if it was left. Enter goes on, and takes it at the last."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("escape", "leave", show=False, priority=True),
         Binding("down", "step(1)", show=False, priority=True),
         Binding("up", "step(-1)", show=False, priority=True),
         Binding("ctrl+s,f10", "take", show=False, priority=True),
-        Binding("f1", "help", show=False, priority=True),
     ]
     AUTO_FOCUS = "Input"
     help_text = (
@@ -55,15 +52,14 @@ class Ask(Dialog[dict[str, str] | None]):
     )
 
     def __init__(self, title: str, blanks: Sequence[Blank], *, about: str = "", check: Check | None = None) -> None:
-        super().__init__()
-        self._title = title
+        super().__init__(title)
         self._blanks = tuple(blanks)
         self._about = about
         self._check = check
 
     def compose(self) -> ComposeResult:
         with Vertical(id="ask", classes="sheet"):
-            yield Static(Content(safe(self._title, 200)), classes="title", markup=False)
+            yield self.title_line()
             if self._about:
                 yield Static(Content(safe(self._about, 600)), classes="about", markup=False)
             with VerticalScroll(id="ask-body", can_focus=False):
@@ -109,9 +105,8 @@ class Ask(Dialog[dict[str, str] | None]):
         else:
             self.dismiss(typed)
 
-    def action_help(self) -> None:
-        hints = [Content(f"{b.label}: {b.hint}") for b in self._blanks if b.hint]
-        self.app.push_screen(Sheet(self._title, [Content(self.help_text), Content(""), *hints]))
+    def hints(self) -> list[Line]:
+        return [Content(""), *(Content(f"{b.label}: {b.hint}") for b in self._blanks if b.hint)]
 
 
 def _number(text: str) -> bool:

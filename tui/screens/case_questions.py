@@ -11,18 +11,19 @@ from textual.app import App
 
 from lapwise.engine.case import Case
 from lapwise.engine.errors import BadInput, LapwiseError
-from lapwise.engine.slots import CONDITIONS, SLOTS
+from lapwise.engine.slots import CONDITIONS, MACHINE, SLOTS, question
 from lapwise.engine.wording import capital, small
 from lapwise.tui.controller import Controller
 from lapwise.tui.open_case import ended, merged, stated, with_fact
 from lapwise.tui.present.answer import look_figures
-from lapwise.tui.present.case import STAGE_WORDS, key_name, mistaken, name_of, value_name
+from lapwise.tui.present.case import key_name, mistaken, name_of, told_name, value_name
 from lapwise.tui.present.words import minutes, saves
 from lapwise.tui.screens.asking import choose, choose_or_leave_open, choose_several, fill_in
 from lapwise.tui.screens.entry import DO_NOT_KNOW, Entry, entry_of, result_entries, symptom_entries, value_entries
 
 if TYPE_CHECKING:
     from lapwise.engine.knowledge.model import Knowledge, Look
+    from lapwise.engine.slots import Measure
     from lapwise.tui.screens.base import Program
 
 ENDS = (
@@ -31,12 +32,6 @@ ENDS = (
     Entry("polished", "Polished well", "it came out well without any trouble"),
 )
 SEEN = "What do you see or feel on the facet?"
-TYPED = {
-    "speed": "a number of rpm",
-    "facet_size": "across x tip to dop in mm, as 9x6",
-    "cleavage_angle": "degrees, 0 to 90",
-}
-"""Conditions that may be a number as well as a word."""
 Take = Callable[[str | None], None]
 Then = Callable[[], None]
 
@@ -66,13 +61,12 @@ class Questions:
     def machine(self, mark: str | None = None) -> None:
         """List what is on the machine and change the line chosen; ``mark``: where the mark begins."""
         case = self._case
-        entries = [
-            Entry("material", "Stone", self._label(case.material)),
-            Entry("lap", "Lap", self._label(case.lap)),
-            Entry("compound", "Compound on the lap", self._label(case.compound)),
-            Entry("stage", "Stage", STAGE_WORDS.get(case.stage, case.stage)),
-            Entry("prior", "Previous step", self._label(case.prior), words="step before"),
-        ]
+        also = {"compound": "compound on the lap", "prior": "step before"}
+        entries = []
+        for key in (*MACHINE, "prior"):
+            now = stated(case, key)
+            about = value_name(self._knowledge, key, now) if now else self._label(None)
+            entries.append(Entry(key, told_name(key), about, words=also.get(key, "")))
         then = partial(self.of_machine, then=self._rest_of_the_machine)
         choose(self._app, "On the machine", entries, then, start=mark)
 
@@ -100,9 +94,9 @@ class Questions:
                 own.append(Entry(f"own:{lap.id}", lap.name, small(self._label(lap.type)), whose))
             kinds = [entry_of(lap, "All types") for lap in self._knowledge.laps.values()]
             here = f"own:{self._case.own_lap}" if self._case.own_lap else self._case.lap
-            choose_or_leave_open(self._app, _question(key), [*own, *kinds], take, start=here)
+            choose_or_leave_open(self._app, question(key), [*own, *kinds], take, start=here)
         else:
-            self._choose(_question(key), value_entries(self._knowledge, key), key, take)
+            self._choose(question(key), value_entries(self._knowledge, key), key, take)
 
     def _choose(self, title: str, entries: list[Entry], key: str, take: Take) -> None:
         """Choose the value of ``key``; what would follow from it is ranked ahead."""
@@ -152,10 +146,10 @@ class Questions:
             if take is not None and key in machine:
                 group = "On the machine"
             if key == "map":
-                entries.append(Entry(key, _question(key), f"{about}: mark it", group))
+                entries.append(Entry(key, question(key), f"{about}: mark it", group))
                 continue
             words = " ".join(entry.label + " " + entry.words for entry in self._values_in_words(key))
-            entries.append(Entry(key, _question(key), about, group if helps or take is not None else "", words))
+            entries.append(Entry(key, question(key), about, group if helps or take is not None else "", words))
         put = take or self._put
 
         def chosen(key: str) -> None:
@@ -168,8 +162,7 @@ class Questions:
 
     def _values_in_words(self, key: str) -> list[Entry]:
         """The values by which the question for a fact is found: who types "dry" is led to how wet the lap is."""
-        named = not SLOTS[key].values or SLOTS[key].values[0].startswith("@")
-        return [] if named else value_entries(self._knowledge, key)
+        return value_entries(self._knowledge, key) if SLOTS[key].closed else []
 
     def any_value(self, key: str, take: Take) -> None:
         """The value of a condition, of what is on the machine, or one of all that can be seen or felt."""
@@ -180,35 +173,36 @@ class Questions:
 
     def value(self, key: str, take: Take) -> None:
         """The value of one condition."""
-        if key == "cleavage_angle":
-            self._number(key, take)
+        slot, typed = SLOTS[key], SLOTS[key].typed
+        if typed and not slot.values:
+            self._number(key, typed, take)
             return
         entries = value_entries(self._knowledge, key)
-        if key in TYPED:
-            entries.append(Entry("type:", "A number …", TYPED[key]))
+        if typed:
+            entries.append(Entry("type:", "A number …", typed.form))
 
         def taken(value: str | None) -> None:
-            if value == "type:":
-                self._number(key, take)
+            if typed and value == "type:":
+                self._number(key, typed, take)
             else:
                 take(value)
 
-        self._choose(_question(key), entries, key, taken)
+        self._choose(question(key), entries, key, taken)
 
-    def _number(self, key: str, take: Take) -> None:
+    def _number(self, key: str, typed: Measure, take: Take) -> None:
         from lapwise.engine.facts import check_case  # start-up time
         from lapwise.tui.screens.ask import Blank  # start-up time
 
-        def read(typed: Mapping[str, str]) -> str | None:
-            value = typed["value"] or None
+        def read(blanks: Mapping[str, str]) -> str | None:
+            value = blanks["value"] or None
             try:
                 check_case(with_fact(Case(), key, value), self._knowledge)
             except LapwiseError:
-                raise BadInput(f"{TYPED[key]} is required") from None
+                raise BadInput(f"{typed.form} is required") from None
             return value
 
-        blank = Blank("value", capital(key_name(key)), stated(self._case, key) or "", TYPED[key])
-        fill_in(self._app, _question(key), [blank], read, take)
+        blank = Blank("value", capital(key_name(key)), stated(self._case, key) or "", typed.form)
+        fill_in(self._app, question(key), [blank], read, take)
 
     # --- what is not offered ---------------------------------------------------------------------------------
 
@@ -244,9 +238,3 @@ class Questions:
         """What a look showed."""
         title, about = f"{look.label}: what did it show?", "nothing is logged"
         choose(self._app, title, result_entries(look), take, none=DO_NOT_KNOW, none_about=about)
-
-
-def _question(key: str) -> str:
-    from lapwise.engine.diagnosis.unknowns import question  # start-up time
-
-    return question(key)

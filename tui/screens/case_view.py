@@ -17,7 +17,7 @@ from lapwise.tui.present.answer import (
     target_words,
     together_words,
 )
-from lapwise.tui.present.case import STAGE_WORDS, key_name, name_of, value_name
+from lapwise.tui.present.case import key_name, name_of, told_name, value_name
 from lapwise.tui.present.words import bar, fit, minutes, safe, saves
 from lapwise.tui.widgets.fields import Field
 from lapwise.tui.widgets.lines import bar_line
@@ -34,14 +34,15 @@ def machine_fields(case: Case, knowledge: Knowledge, own_name: str | None = None
     if own_name:
         lap = f"{own_name} ({small(lap)})"
     dim = "italic"
-    fields = [
-        Field("material", "Stone", name_of(knowledge, case.material), "" if case.material else dim),
-        Field("lap", "Lap", lap, "" if case.lap else dim),
-        Field("compound", "Polish", small(name_of(knowledge, case.compound)), "" if case.compound else dim),
-        Field("stage", "Stage", STAGE_WORDS.get(case.stage, case.stage)),
-    ]
+    shown = {
+        "material": name_of(knowledge, case.material),
+        "lap": lap,
+        "compound": small(name_of(knowledge, case.compound)),
+        "stage": value_name(knowledge, "stage", case.stage),
+    }
     if case.prior:
-        fields.append(Field("prior", "Previous step", small(name_of(knowledge, case.prior))))
+        shown["prior"] = small(name_of(knowledge, case.prior))
+    fields = [Field(key, told_name(key), words, "" if getattr(case, key) else dim) for key, words in shown.items()]
     seen = "; ".join(small(name_of(knowledge, s)) for s in case.symptoms)
     fields.append(Field("seen", "Seen", seen or "nothing yet: press s", "" if seen else dim))
     said = [f"{key_name(k)} {value_name(knowledge, k, v)}" for k, v in case.facts.items()]

@@ -19,9 +19,8 @@ from textual.widgets import Input, Static
 from lapwise.tui.pictures.catalog import DRAWINGS
 from lapwise.tui.present.words import fit, safe
 from lapwise.tui.screens.compare import Compare
-from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.screens.entry import Entry, alike, holding
-from lapwise.tui.screens.sheet import Sheet
+from lapwise.tui.screens.sheet import Explained
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.lines import cut
 from lapwise.tui.widgets.picture import Picture
@@ -51,7 +50,7 @@ class Filter(Input):
             self.post_message(self.Mark())
 
 
-class Chooser(Dialog[tuple[str, ...] | None]):
+class Chooser(Explained[tuple[str, ...] | None]):
     """Answers with the ids chosen, or None if it was left. ``many``: several may be marked.
 
     ``none``: what the last line says; it answers with nothing chosen, or with those marked before where several may be.
@@ -60,15 +59,14 @@ class Chooser(Dialog[tuple[str, ...] | None]):
     """
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("escape", "leave", show=False, priority=True),
         Binding("down", "list('move', 1)", show=False, priority=True),
         Binding("up", "list('move', -1)", show=False, priority=True),
         Binding("pagedown", "list('page', 1)", show=False, priority=True),
         Binding("pageup", "list('page', -1)", show=False, priority=True),
-        Binding("f1", "help", show=False, priority=True),
         Binding("f2", "compare", show=False, priority=True),
     ]
     AUTO_FOCUS = "Input"
+    help_title = "Choosing"
     help_text = (
         "Type any part of a name to shorten the list; up and down move the mark, enter chooses, escape leaves. "
         "Where several may be chosen, a space before any typing (or a tap) marks one and stays. F2 holds the "
@@ -90,12 +88,11 @@ class Chooser(Dialog[tuple[str, ...] | None]):
         whole: bool = False,
     ) -> None:
         """``whole``: labels stand in full, without drawings; what is said about them only where there is room."""
-        super().__init__()
+        super().__init__(title)
         self._whole = whole
         self._apart = apart or {}
         self._guess = guess
         self._resting: Timer | None = None
-        self._title = title
         open_ = Entry(NOT_KNOWN, none, none_about, words="unknown unsure not sure no idea cannot tell")
         self._entries = (*entries, open_) if none else tuple(entries)
         self._many = many
@@ -107,7 +104,7 @@ class Chooser(Dialog[tuple[str, ...] | None]):
 
     def compose(self) -> ComposeResult:
         with Vertical(id="chooser", classes="sheet"):
-            yield Static(Content(safe(self._title, 200)), id="chooser-title", classes="title", markup=False)
+            yield self.title_line("chooser-title")
             yield Filter(placeholder="type to filter", id="chooser-filter", select_on_focus=False, validate_on=())
             with Horizontal(id="chooser-body"):
                 yield Rows(id="chooser-rows", empty="Nothing by that name. Delete a letter, or escape to leave.")
@@ -202,9 +199,6 @@ class Chooser(Dialog[tuple[str, ...] | None]):
     def action_list(self, what: str, step: int) -> None:
         rows = self.query_one(Rows)
         (rows.action_move if what == "move" else rows.action_page)(step)
-
-    def action_help(self) -> None:
-        self.app.push_screen(Sheet("Choosing", [Content(self.help_text)]))
 
     def action_compare(self) -> None:
         """Hold the marked entry against what it is mistaken for; the mark goes to the one it is."""

@@ -31,7 +31,7 @@ class Compare(Dialog[str | None]):
 
     def __init__(self, name: str, others: Mapping[str, str], labels: Mapping[str, str]) -> None:
         """``others``: id to how the two differ, not empty. ``labels``: what ids are called."""
-        super().__init__(classes="-pictured")
+        super().__init__("Which of the two?", classes="-pictured")
         self._mine = name
         self._others = tuple(others.items())
         self._labels = labels
@@ -39,7 +39,7 @@ class Compare(Dialog[str | None]):
 
     def compose(self) -> ComposeResult:
         with Vertical(id="compare", classes="sheet"):
-            yield Static("Which of the two?", classes="title", markup=False)
+            yield self.title_line()
             with Horizontal(id="compare-pictures"):
                 for side in ("left", "right"):
                     with Vertical(classes="compare-side"):

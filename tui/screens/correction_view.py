@@ -10,7 +10,7 @@ from textual.content import Content
 from lapwise.engine.case import Case
 from lapwise.engine.contact.words import amount, degrees, marks, sentences, tooth
 from lapwise.engine.wording import small
-from lapwise.tui.present.case import name_of
+from lapwise.tui.present.case import name_of, told_name
 from lapwise.tui.present.words import safe
 from lapwise.tui.screens.settings import Setting
 from lapwise.tui.screens.sheet import heading, para
@@ -39,7 +39,7 @@ def setting_fields(case: Case, workspace: Workspace) -> list[Field]:
         Field("numbers", "Angle", "not stated" if facet.angle is None else f"{facet.angle:g}°"),
         Field("numbers", "Index", index + (f" of {gear}" if gear else "")),
         Field("numbers", "Size", size),
-        Field("prior", "Previous step", small(name_of(workspace.knowledge, case.prior))),
+        Field("prior", told_name("prior"), small(name_of(workspace.knowledge, case.prior))),
     ]
     if facet.part == "table":
         fields.append(Field("adapter", "Held", HELD[facet.adapter]))

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import Any, ClassVar, TypeVar
 
+from textual.content import Content
 from textual.events import Key
 from textual.screen import ModalScreen
+from textual.widgets import Static
 
 from lapwise.tui.actions import of_area
 from lapwise.tui.present.words import safe
@@ -22,7 +24,8 @@ class Dialog(ModalScreen[T]):
     listening = False
     """False until what is in it stands and has the focus."""
 
-    def __init__(self, classes: str = "") -> None:
+    def __init__(self, title: str = "", *, classes: str = "") -> None:
+        self._title = title
         chosen = [f"-{name}" for name in ("touch", "large") if getattr(self.app, name, False)]
         super().__init__(classes=" ".join((classes, *chosen)))
 
@@ -37,6 +40,10 @@ class Dialog(ModalScreen[T]):
         """A tap does the action that its item is named after."""
         message.stop()
         await self.run_action(message.item_id)
+
+    def title_line(self, id: str | None = None) -> Static:
+        """The title, at the head of the sheet."""
+        return Static(Content(safe(self._title, 200)), id=id, classes="title", markup=False)
 
     @property
     def row_height(self) -> int:

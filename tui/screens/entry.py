@@ -130,12 +130,12 @@ def value_entries(knowledge: Knowledge, key: str) -> list[Entry]:
     """All values of a fact, of the stage or of what is on the machine, found by the plain words for them as well."""
     if key == "material":
         return material_entries(knowledge)
-    values, also = SLOTS[key].values, knowledge.conditions.get(key, {})
-    if values and values[0].startswith("@"):
-        return [entry_of(item) for item in getattr(knowledge, values[0][1:]).values()]
+    slot, also = SLOTS[key], knowledge.conditions.get(key, {})
+    if slot.ids_of:
+        return [entry_of(item) for item in getattr(knowledge, slot.ids_of).values()]
     return [
         Entry(v, capital(value_name(knowledge, key, v)), words=" ".join(also.get(v, ())), picture=f"{key}={v}")
-        for v in values
+        for v in slot.values
     ]
 
 

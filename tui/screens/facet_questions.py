@@ -9,6 +9,7 @@ from typing import Any
 
 from lapwise.engine.case import FacetSetting
 from lapwise.engine.contact.frame import frame_of
+from lapwise.tui.present.case import told_name
 from lapwise.tui.screens.ask import Blank
 from lapwise.tui.screens.asking import choose, choose_or_leave_open, fill_in
 from lapwise.tui.screens.case_questions import Questions
@@ -27,7 +28,7 @@ class FacetQuestions(Questions):
             Entry("numbers", "Angle, index, gear, size", "numbers to type"),
             Entry("part", "Which facet", case.facet.part or "not stated"),
             Entry("adapter", "How the table is held", HELD[case.facet.adapter], words="holding of a table"),
-            Entry("prior", "Previous step", self._label(case.prior), words="step before"),
+            Entry("prior", told_name("prior"), self._label(case.prior), words="step before"),
         ]
         choose(self._app, "The facet and its setting", entries, self.of_facet)
 

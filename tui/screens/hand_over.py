@@ -134,12 +134,12 @@ class Wait(Dialog[str | None]):
     help_text = "Paste the text here, or f: send a file from your own device. Escape leaves all as it was."
 
     def __init__(self, title: str, about: str) -> None:
-        super().__init__()
-        self._title, self._about = title, about
+        super().__init__(title)
+        self._about = about
 
     def compose(self) -> ComposeResult:
         with Vertical(id="wait", classes="sheet"):
-            yield Static(Content(safe(self._title, 200)), classes="title", markup=False)
+            yield self.title_line()
             yield Static(Content(safe(self._about, 600)), classes="about", markup=False)
             yield Static(Content("Paste the text here, or send a file from your own device."), markup=False)
             items = (Item("page", "f", "Send a file"), Item("leave", "esc", "Leave"))

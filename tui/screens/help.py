@@ -3,20 +3,17 @@
 from __future__ import annotations
 
 from importlib.resources import files
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, Any
 
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
-from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
 
 from lapwise.tui.actions import AREAS, of_area
 from lapwise.tui.keymap import KEYS_FILE, Keymap
 from lapwise.tui.present.words import fit
 from lapwise.tui.screens.base import AreaScreen
-from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.screens.sheet import Line, Sheet, heading, para
-from lapwise.tui.widgets.bar import Bar, Item
+from lapwise.tui.widgets.bar import Item
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -103,29 +100,17 @@ def _without_tests(text: str) -> str:
     return "\n".join(out).replace(TRIED_BY, "`lapwise record promises` names the test that tries to break each.")
 
 
-class Page(Dialog[None]):
+class Page(Sheet):
     """A help page to read."""
 
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("escape,q,enter", "leave", show=False),
-        Binding("down", "scroll(1)", show=False),
-        Binding("up", "scroll(-1)", show=False),
-        Binding("pagedown,space", "scroll(12)", show=False),
-        Binding("pageup", "scroll(-12)", show=False),
-    ]
+    further = "space"
 
     def __init__(self, name: str) -> None:
-        super().__init__()
+        super().__init__("", ())
+        self.add_class("-page")
         self._name_of_page = name
 
-    def compose(self) -> ComposeResult:
+    def text(self) -> ComposeResult:
         from textual.widgets import Markdown
 
-        with Vertical(id="page", classes="sheet"):
-            with VerticalScroll(id="page-body", can_focus=False):
-                yield Markdown(page_text(self._name_of_page), id="page-text", open_links=False)
-            items = (Item("scroll(12)", "space", "Read on"), Item("leave", "enter", "Close"))
-            yield Bar(items, id="page-bar", spread=True)
-
-    def action_scroll(self, lines: int) -> None:
-        self.query_one("#page-body", VerticalScroll).scroll_relative(y=lines, animate=False)
+        yield Markdown(page_text(self._name_of_page), id="page-text", open_links=False)

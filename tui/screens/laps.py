@@ -17,7 +17,7 @@ from lapwise.engine.numerals import read_length
 from lapwise.engine.record.model import WEAR, OwnLap
 from lapwise.engine.wording import listing, plain_id, small
 from lapwise.tui.present.case import name_of
-from lapwise.tui.present.record import THEIRS, lap_state_words
+from lapwise.tui.present.record import THEIRS, lap_sizes, lap_state_words, logged_on
 from lapwise.tui.present.words import fit, safe, size
 from lapwise.tui.screens.ask import Blank
 from lapwise.tui.screens.asking import choose, choose_several, fill_in
@@ -29,8 +29,8 @@ from lapwise.tui.widgets.rows import Row, Rows, text_row
 from lapwise.tui.work import beside
 
 if TYPE_CHECKING:
+    from lapwise.engine.record.model import LapView
     from lapwise.engine.record.store import Record
-    from lapwise.tui.record_views import LapView
 
 EMPTY = (
     "This will show each lap you own, with what it carries, when it was cleaned, what ran on it and what to beware of. "
@@ -105,9 +105,8 @@ class LapsScreen(AreaScreen, area="laps", row="change"):
         self._read()
 
     def _views(self) -> tuple[LapView, ...]:
-        from lapwise.tui.record_views import lap_views  # start-up time
-
-        return lap_views(self.workspace.record, self.workspace.knowledge)
+        record, knowledge = self.workspace.record, self.workspace.knowledge
+        return tuple(record.lap_view(lap, knowledge) for lap in record.laps()) if record else ()
 
     @beside("laps", alone=True)
     async def _read(self) -> None:
@@ -128,7 +127,7 @@ class LapsScreen(AreaScreen, area="laps", row="change"):
     def _paint(self, view: LapView, width: int) -> Content:
         lap = view.lap
         carries = ", ".join(self._names(lap.carries)) or "nothing"
-        state = lap_state_words(lap, view.state, view.warnings)
+        state = lap_state_words(view)
         name, kind = max(10, width // 5), max(12, width // 5)
         rest = max(4, width - name - kind - 2 - 18)
         return Content.assemble(
@@ -144,17 +143,13 @@ class LapsScreen(AreaScreen, area="laps", row="change"):
             text.update(para(EMPTY) if self._read_once else Content(""))
             return
         lap = view.lap
-        sizes = [
-            f"{size(lap.diameter_mm)} across" if lap.diameter_mm else "",
-            f"{size(lap.thickness_mm)} thick" if lap.thickness_mm else "",
-        ]
-        about = ", ".join(x for x in (lap.grade, *sizes, plain_id(lap.wear)) if x)
+        about = ", ".join(x for x in (lap.grade, *lap_sizes(lap), plain_id(lap.wear)) if x)
         lines: list[Content] = [heading(lap.name + (f": {about}" if about else ""))]
         if not lap.yours:
             lines.append(para(f"It came {THEIRS}: it is somebody else's, and nothing is changed of it."))
         lines += [para("! " + warning, style="bold $warning") for warning in view.warnings]
         lines.append(para("Carries: " + (", ".join(self._names(lap.carries)) or "nothing stated")))
-        lines.append(para("Last cleaned: " + (lap.last_cleaned[:10] if lap.last_cleaned else "not logged")))
+        lines.append(para("Last cleaned: " + logged_on(lap.last_cleaned)))
         if view.ran:
             ran = ("{} with {} ({})".format(*self._names((u.material, u.compound)), u.cases) for u in view.ran[:6])
             lines.append(para("Ran on it: " + "; ".join(ran)))

@@ -8,12 +8,11 @@ from typing import ClassVar, TypeVar
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
-from textual.content import Content
 from textual.widgets import Static
 
 from lapwise.engine.record.work import Progress
 from lapwise.engine.wording import capital, percent
-from lapwise.tui.present.words import bar, left, safe
+from lapwise.tui.present.words import bar, left
 from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.widgets.bar import Bar, Item
@@ -32,13 +31,13 @@ class LongWork(Dialog[None]):
     help_text = "Long work is under way. Escape stops it; then everything is as it was before it began."
 
     def __init__(self, title: str, underway: Underway) -> None:
-        super().__init__(classes="-waiting")
-        self._title, self._underway = title, underway
+        super().__init__(title, classes="-waiting")
+        self._underway = underway
         self._ended = False
 
     def compose(self) -> ComposeResult:
         with Vertical(id="long-work", classes="sheet"):
-            yield Static(Content(safe(self._title, 200)), classes="title", markup=False)
+            yield self.title_line()
             yield Static("", id="long-work-far", markup=False)
             yield Bar([Item("stop", "esc", "Stop")], id="long-work-bar", spread=True)
 

@@ -14,7 +14,7 @@ from textual.widgets import Static
 from lapwise.engine.conclusions import OTHER, OTHER_LABEL
 from lapwise.engine.learning.works import works_label
 from lapwise.engine.wording import counted, listing, small, times
-from lapwise.tui.present.case import name_of
+from lapwise.tui.present.case import name_of, told_name
 from lapwise.tui.present.words import fit, interval, safe, taken
 from lapwise.tui.screens.asking import choose
 from lapwise.tui.screens.entry import Entry, material_entries
@@ -120,7 +120,7 @@ class RecordScreen(RecordFiles, area="record", row="open"):
         if shop is None:
             return
         name = name_of(knowledge, self.material, "all stones")
-        fields = [Field("material", "Stone", name)]
+        fields = [Field("material", told_name("material"), name)]
         if shop.laps:
             fields.append(Field("own-lap", "Lap", self.laps.get(self.own_lap or "", "all")))
         fields.append(Field("cases", "Logged", counted(shop.works.cases, "case")))

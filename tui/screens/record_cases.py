@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from textual.content import Content
 
 from lapwise.engine.wording import listing, plain_id, small
-from lapwise.tui.present.case import STAGE_WORDS, key_name, name_of, value_name
+from lapwise.tui.present.case import key_name, name_of, told_name, value_name
 from lapwise.tui.present.record import THEIRS
 from lapwise.tui.present.words import fit, taken
 from lapwise.tui.screens.case_questions import ENDS
@@ -86,9 +86,10 @@ def case_sheet(kept: CaseRecord, knowledge: Knowledge, laps: Mapping[str, str]) 
     lines: list[Line] = [para(f"{kept.at[:10]}, {ended(kept)}, {time}.")]
     if not kept.yours:
         lines.append(para(f"It came {THEIRS}: it is somebody else's, and nothing is added to it."))
-    lines.append(para(f"On the machine: {on_what(kept, knowledge, laps)}; {STAGE_WORDS[case.stage]}."))
+    stage = value_name(knowledge, "stage", case.stage)
+    lines.append(para(f"On the machine: {on_what(kept, knowledge, laps)}; {stage}."))
     if case.prior:
-        lines.append(para(f"Previous step: {small(name_of(knowledge, case.prior))}."))
+        lines.append(para(f"{told_name('prior')}: {small(name_of(knowledge, case.prior))}."))
     lines.append(para(f"Seen: {seen(kept, knowledge)}."))
     if case.facts:
         stated = (f"{key_name(k)} {value_name(knowledge, k, v)}" for k, v in sorted(case.facts.items()))

@@ -9,12 +9,14 @@ from typing import TYPE_CHECKING
 from textual.content import Content
 
 from lapwise.engine.wording import capital, plain_id, small
+from lapwise.tui.present.table import Table, chance_table
 from lapwise.tui.present.words import learned_from
-from lapwise.tui.screens.sheet import Line, Table, heading, para, point
+from lapwise.tui.screens.sheet import Line, heading, para, point
 
 if TYPE_CHECKING:
     from lapwise.engine.knowledge.model import Knowledge
     from lapwise.engine.knowledge.show import Shown
+    from lapwise.engine.learning.model import Chance
 
 KINDS: Mapping[str, tuple[str, str]] = {
     "materials": ("stone", "stones"),
@@ -101,11 +103,11 @@ class Citations:
 
 
 def entry_lines(
-    shown: Shown, record: Sequence[str], words: Words, drawn: str = "", chances: Sequence[tuple[str, ...]] = ()
+    shown: Shown, record: Sequence[str], words: Words, drawn: str = "", chances: Sequence[tuple[str, Chance]] = ()
 ) -> list[Line]:
     """All that is known of an entry, with the person's own record, the rules that speak of it and the works cited.
 
-    ``drawn``: what must be said of its drawing. ``chances``: shipped, found and logged, a table with its head first.
+    ``drawn``: what must be said of its drawing. ``chances``: shipped, found and logged.
     """
     origin = "your own" if shown.place and shown.place.own else "shipped"
     kind = KINDS[shown.kind][0] if shown.kind in KINDS else plain_id(shown.kind)
@@ -139,11 +141,12 @@ def entry_lines(
     return lines
 
 
-def _chances(cells: Sequence[tuple[str, ...]]) -> Table:
+def _chances(chances: Sequence[tuple[str, Chance]]) -> Table:
     """Shipped, guild and yours in columns, without a guild that says nothing; all together before the label."""
-    rows = [(f"Together {together}: {small(label)}", *each) for label, *each, together in cells[1:]]
+    table = chance_table(chances)
+    rows = [(f"Together {together}: {small(label)}", *each) for label, *each, together in table.rows]
     kept = [i for i in range(1, 4) if i != 2 or any(row[i] != "-" for row in rows)]
-    return Table(tuple(cells[0][i] for i in kept), tuple((row[0], *(row[i] for i in kept)) for row in rows))
+    return Table(tuple(table.head[i - 1] for i in kept), tuple((row[0], *(row[i] for i in kept)) for row in rows))
 
 
 def _titled(title: str, texts: Sequence[str], words: Words, cites: Citations) -> list[Line]:

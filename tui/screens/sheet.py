@@ -10,13 +10,11 @@ from textual.binding import Binding, BindingType
 from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
 from textual.events import Key
-from textual.widgets import Static
 
 from lapwise.tui.pictures.catalog import DRAWINGS
-from lapwise.tui.present.words import safe
-from lapwise.tui.screens.dialog import Dialog
+from lapwise.tui.screens.dialog import Dialog, T
 from lapwise.tui.widgets.bar import Bar, Item
-from lapwise.tui.widgets.lines import Line, Lines, Point, Table, heading, para, point
+from lapwise.tui.widgets.lines import Line, Lines, Point, heading, para, point
 from lapwise.tui.widgets.picture import Picture
 
 
@@ -33,32 +31,39 @@ class Sheet(Dialog[str | None]):
         Binding("end", "scroll(100000)", show=False),
     ]
     help_text = "A sheet to read. Up and down scroll, escape closes it; keys at the foot do what they say."
+    further = ""
+    """The key that reads on, where the foot names it; a finger is offered it anyway."""
 
     def __init__(
         self, title: str, lines: Sequence[Line], items: Sequence[Item] = (), *, close: str = "Close", picture: str = ""
     ) -> None:
         """``picture``: the id of a drawing, beside the text where there is room and below it where not."""
-        super().__init__(classes="-pictured" if picture in DRAWINGS else "")
+        super().__init__(title, classes="-pictured" if picture in DRAWINGS else "")
         self._picture = picture
         self._close = close
-        self._title = title
         self._lines = tuple(lines)
         self._items = tuple(items)
 
     def compose(self) -> ComposeResult:
         with Vertical(id="sheet", classes="sheet"):
-            yield Static(Content(safe(self._title, 200)), classes="title", markup=False)
+            if self._title:
+                yield self.title_line()
             with VerticalScroll(id="sheet-body", can_focus=False):
-                yield Lines(self._lines, id="sheet-text")
-                yield Picture(self._picture, id="sheet-below", most=16)
+                yield from self.text()
             yield Picture(self._picture, id="sheet-beside")
             has_enter = any(i.key == "enter" for i in self._items)
             close = Item("", "esc" if has_enter else "enter", self._close)
-            further = [Item("#further", "▼", "Read on")] if self.has_class("-touch") else []
+            key = self.further or ("▼" if self.has_class("-touch") else "")
+            further = [Item("#further", key, "Read on")] if key else []
             yield Bar([*self._items, *further, close], id="sheet-bar", spread=True)
 
     def action_scroll(self, lines: int) -> None:
         self.query_one("#sheet-body", VerticalScroll).scroll_relative(y=lines, animate=False)
+
+    def text(self) -> ComposeResult:
+        """What there is to read."""
+        yield Lines(self._lines, id="sheet-text")
+        yield Picture(self._picture, id="sheet-below", most=16)
 
     def on_key(self, event: Key) -> None:
         for item in self._items:
@@ -78,4 +83,22 @@ class Sheet(Dialog[str | None]):
             self.dismiss(message.item_id or None)
 
 
-__all__ = ["Line", "Point", "Sheet", "Table", "heading", "para", "point"]
+class Explained(Dialog[T]):
+    """A dialog in which letters may be typed: F1 tells how it is used, escape leaves it from anywhere."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape", "leave", show=False, priority=True),
+        Binding("f1", "help", show=False, priority=True),
+    ]
+    help_text = ""
+    help_title = ""
+
+    def hints(self) -> list[Line]:
+        """What its help says besides."""
+        return []
+
+    def action_help(self) -> None:
+        self.app.push_screen(Sheet(self.help_title or self._title, [Content(self.help_text), *self.hints()]))
+
+
+__all__ = ["Explained", "Line", "Point", "Sheet", "heading", "para", "point"]

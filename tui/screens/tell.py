@@ -12,7 +12,7 @@ from textual.content import Content
 from textual.events import Key
 from textual.message import Message
 from textual.timer import Timer
-from textual.widgets import Static, TextArea
+from textual.widgets import TextArea
 
 from lapwise.engine.case import Case
 from lapwise.engine.wording import capital, counted, small
@@ -20,9 +20,8 @@ from lapwise.tui.open_case import stated as stated_of
 from lapwise.tui.present.case import told_name, told_value
 from lapwise.tui.present.words import fit, safe
 from lapwise.tui.screens.asking import choose
-from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.screens.entry import Entry
-from lapwise.tui.screens.sheet import Sheet
+from lapwise.tui.screens.sheet import Explained
 from lapwise.tui.screens.told import LOGGED, Told, told
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.rows import Paint, Row, Rows
@@ -89,15 +88,14 @@ class ToldRows(Rows):
             self.action_back()
 
 
-class Tell(Dialog[tuple[Told, ...] | None]):
+class Tell(Explained[tuple[Told, ...] | None]):
     """Answers with the lines as confirmed, or None if it was left; ``keep`` is given the text whenever it changes."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("escape", "leave", show=False, priority=True),
         Binding("ctrl+s,f10", "take", show=False, priority=True),
-        Binding("f1", "help", show=False, priority=True),
     ]
     AUTO_FOCUS = "Words"
+    help_title = "In your own words"
     help_text = (
         "Say it as you would at the bench: the stone, the lap and what is on it, the previous step, what you see, what "
         "you tried and how it went. Below is what was heard; nothing is taken before you say so. Enter goes on "
@@ -108,7 +106,7 @@ class Tell(Dialog[tuple[Told, ...] | None]):
     def __init__(
         self, knowledge: Knowledge, case: Case, hear: Hear, pick: Pick, keep: Callable[[str], None], draft: str = ""
     ) -> None:
-        super().__init__()
+        super().__init__("Tell it in your own words")
         self._knowledge, self._case, self._hear, self._pick, self._keep = knowledge, case, hear, pick, keep
         self._draft = draft
         self._lines: tuple[Told, ...] = ()
@@ -121,7 +119,7 @@ class Tell(Dialog[tuple[Told, ...] | None]):
 
     def compose(self) -> ComposeResult:
         with Vertical(id="tell", classes="sheet"):
-            yield Static("Tell it in your own words", classes="title", markup=False)
+            yield self.title_line()
             yield Words(self._draft, id="tell-words", compact=True, highlight_cursor_line=False, placeholder=EXAMPLE)
             yield ToldRows(id="tell-rows")
             items = (
@@ -298,9 +296,6 @@ class Tell(Dialog[tuple[Told, ...] | None]):
             rows = self.query_one(ToldRows)
             rows.mark(TAKE)
             rows.focus()
-
-    def action_help(self) -> None:
-        self.app.push_screen(Sheet("In your own words", [Content(self.help_text)]))
 
     def action_next(self) -> None:
         """Go on to what was heard; there, choose the marked line."""

@@ -10,6 +10,7 @@ from textual.content import Content
 from textual.geometry import Size
 from textual.widget import Widget
 
+from lapwise.tui.present.table import Table
 from lapwise.tui.present.words import bar, fit, safe
 
 
@@ -28,54 +29,6 @@ class Point:
         return [Content(lead if at == 0 else " " * cell_len(lead)) + line for at, line in enumerate(lines)]
 
 
-@dataclass(frozen=True, slots=True)
-class Table:
-    """A small table. ``head`` names the columns after the first; a row is a label and a cell for each of them.
-
-    Where a line holds label and cells, they stand on one; on narrower ones the label stands above its cells, and where
-    not even these fit, each cell stands on a line of its own beside its name.
-    """
-
-    head: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-
-    @property
-    def plain(self) -> str:
-        """The text as it stands, unwrapped."""
-        return "\n".join("  ".join(cells) for cells in (self.head, *self.rows))
-
-    def wrapped(self, width: int) -> list[Content]:
-        """The table's lines for a width in cells."""
-        table = [tuple(safe(cell, 300) for cell in row) for row in (("", *self.head), *self.rows)]
-        widths = [max(cell_len(row[i]) for row in table) for i in range(1, len(table[0]))]
-        columns = _GAP + sum(widths) + _GAP * (len(widths) - 1)
-
-        def cells(row: tuple[str, ...]) -> str:
-            return "".join(" " * _GAP + f"{cell:<{w}}" for cell, w in zip(row[1:], widths, strict=True)).rstrip()
-
-        def styled(indent: int) -> Content:
-            return Content.styled(" " * indent + cells(table[0]), "$secondary")
-
-        first = width - columns
-        if first >= min(max(cell_len(row[0]) for row in table), _LABEL):
-            out = [styled(first)]
-            for row in table[1:]:
-                *above, last = Content(row[0]).wrap(first)
-                out += [*above, Content(last.plain.ljust(first - cell_len(last.plain) + len(last.plain)) + cells(row))]
-            return out
-        out = [styled(0)] if first >= 0 else []
-        for row in table[1:]:
-            out += Content(row[0]).wrap(max(8, width))
-            if first >= 0:
-                out.append(Content(cells(row)))
-            else:
-                out += [Content(f"{' ' * _GAP}{n} {cell}") for n, cell in zip(self.head, row[1:], strict=True)]
-        return out
-
-
-_GAP = 2
-_LABEL = 24
-"""The width a label of a table gets, if it needs it, before it stands above its cells."""
 Line = Content | Point | Table
 
 
@@ -112,7 +65,12 @@ class Lines(Widget):
     def _wrapped(self, width: int) -> list[Content]:
         out: list[Content] = []
         for line in self._lines:
-            if isinstance(line, Point | Table):
+            if isinstance(line, Table):
+                head, rows = line.laid_out(
+                    width, lambda label, room: [part.plain for part in Content(label).wrap(room)]
+                )
+                out += [*([Content.styled(head, "$secondary")] if head else []), *map(Content, rows)]
+            elif isinstance(line, Point):
                 out += line.wrapped(width)
             else:
                 out += line.wrap(max(8, width)) or [Content("")]
