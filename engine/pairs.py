@@ -109,6 +109,13 @@ def _step_off(now: Compound | None, to: Compound | None) -> float:
     return abs(math.log(max(a, b) / min(a, b) / USUAL_STEP)) if a and b else 0.0
 
 
+def stands_so(target: Target, case: Case, choice: Choice, knowledge: Knowledge) -> bool:
+    """Whether ``choice`` stands to what is on the machine as ``target`` asks (a grain of the same kind, coarser)."""
+    laps, compounds = knowledge.laps, knowledge.compounds
+    now_lap, now = laps.get(case.lap or ""), compounds.get(case.compound or "")
+    return _related(target, now_lap, now, laps.get(choice.lap or ""), compounds.get(choice.compound or ""))
+
+
 def nearly_the_same(one: Choice, two: Choice, knowledge: Knowledge) -> bool:
     """Whether a try with one pair tells what a try with the other would: the same lap, or two metals about as hard,
     with the same compound or a grain less than a usual step away."""
@@ -224,8 +231,9 @@ def candidates(
 
     ``own``: what the person owns, see :func:`owns` (empty: nothing is known of it). Pairs known to fail on the
     material, the pair already on the machine and laps that hold lead (save own ones) are left out; a finer or coarser
-    grain stays on the same lap where it can, about a usual step away. With a known material only published pairs
-    count, save where the target keeps the lap or the compound and nothing published fits.
+    grain stays on the same lap where it can, about a usual step away, and a step put in between is a usual one. With
+    a known material only published pairs count, save where the target keeps the lap or the compound and nothing
+    published fits.
     """
     material = knowledge.materials.get(case.material or "")
     before = knowledge.compounds.get(case.prior or "")
@@ -250,9 +258,7 @@ def candidates(
                 continue
             if target.relation == "between" and before and compound and not _finer(compound, before):
                 continue
-            if not _related(
-                target, knowledge.laps.get(case.lap or ""), knowledge.compounds.get(case.compound or ""), lap, compound
-            ):
+            if not stands_so(target, case, choice, knowledge):
                 continue
             if material and choice.lap and choice.compound:
                 fails = pair_fit(material, choice.lap, choice.compound, stage) == "avoided"
@@ -268,6 +274,8 @@ def candidates(
         consider(_known(material, case, knowledge, stage))
     if not found:
         consider(_generic(target, case, knowledge))
+    if target.relation == "between":
+        found.sort(key=lambda c: _step_off(before, knowledge.compounds.get(c.compound or "")))
     if target.relation in ("finer", "coarser"):
         now = knowledge.compounds.get(case.compound or "")
         found.sort(key=lambda c: (c.lap != case.lap, _step_off(now, knowledge.compounds.get(c.compound or ""))))

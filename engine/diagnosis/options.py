@@ -10,11 +10,13 @@ from lapwise.engine.case import Case
 from lapwise.engine.conclusions import Conclusions, Provenance, Veto
 from lapwise.engine.diagnosis.model import LeftOut
 from lapwise.engine.knowledge.model import Knowledge, Remedy, Target
-from lapwise.engine.pairs import Choice, candidates
+from lapwise.engine.pairs import Choice, candidates, stands_so
 from lapwise.engine.wording import capital
 
 STOP_CAUTION = "breathing"
 """The caution that stands before all others where advice stops."""
+GRAIN = ("finer", "coarser")
+"""Relations of a target to what is on the machine that a forbidden remedy forbids to others too."""
 UNPUBLISHED_ODDS = 0.5
 """Odds of a change of lap or compound to a pair nobody published for this material, against a published one:
 judgement, no source."""
@@ -41,15 +43,18 @@ class Targets:
         self._own = dict(own or {})
         self._kept: dict[tuple[str | None, ...], Choice | None] = {}
 
-    def best(self, remedy: Remedy, case: Case) -> Choice | None:
-        """The best pair for ``remedy``, None if it goes nowhere.
+    def best(self, remedy: Remedy, case: Case, barred: frozenset[str] = frozenset()) -> Choice | None:
+        """The best pair for ``remedy``, None if it goes nowhere. ``barred``: remedies that would do harm; a pair that
+        one of them would go to (a coarser grain of the same kind) is none for another either.
 
         A remedy free to go anywhere takes a pair that no other remedy goes to, on another lap, if there is one: two
         names for nearly the same change would be one try too many.
         """
-        key = (remedy.id, case.material, case.lap, case.compound, case.prior, case.stage)
+        key = (remedy.id, case.material, case.lap, case.compound, case.prior, case.stage, *sorted(barred))
         if key not in self._kept:
             found = [] if _nothing_to_compare(remedy, case, self._knowledge) else self._all(remedy, case)
+            bars = [to for r in barred if (to := self._knowledge.remedies[r].to) and to.relation in GRAIN]
+            found = [c for c in found if not any(stands_so(to, case, c, self._knowledge) for to in bars)]
             if remedy.to is not None and _goes_anywhere(remedy.to):
                 taken = self._taken(case)
                 found.sort(key=lambda c: ((c.lap, c.compound) in taken, not c.own, c.lap == case.lap))
@@ -118,6 +123,7 @@ def options(
     barred: dict[str, Veto] = {}
     for veto in sorted(conclusions.vetoes, key=lambda v: not v.harm):
         barred.setdefault(veto.remedy, veto)
+    harmful = frozenset(name for name, veto in barred.items() if veto.harm)
     spent = _spent(case)
     standing: list[Option] = []
     excluded: list[LeftOut] = []
@@ -134,7 +140,7 @@ def options(
             words = "made it worse" if spent[remedy.id] == "worse" else "brought no change"
             excluded.append(LeftOut(remedy.id, "tried", f"It was tried and {words}."))
             continue
-        to = targets.best(remedy, case)
+        to = targets.best(remedy, case, harmful)
         if to is None and remedy.to is not None and not _nothing_to_compare(remedy, case, knowledge):
             because = "No lap and compound is known that this could change to."
             excluded.append(LeftOut(remedy.id, "no-pair", because))

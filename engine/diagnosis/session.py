@@ -230,6 +230,8 @@ class Session:
         listed = [r for r in _before_last(ended(problem, plan, least, order)) if r in by_own or r not in idle]
         part_of = repeats(listed, options, knowledge)
         held = [r for r in listed if r not in part_of]
+        held = held[:1] + sorted(held[1:], key=lambda r: remedies[r].ends)  # nobody gives up before the last try
+        plan = led(problem, plan, held)
         return ended(problem, plan, least, held, {r.id for r in problem.remedies} - set(held)), part_of
 
     def _recorded_facts(self, case: Case) -> dict[str, str | float]:

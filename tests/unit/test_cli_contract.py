@@ -16,7 +16,6 @@ import click
 import pytest
 from tests.unit import shipped
 
-from lapwise.engine.wording import small
 from lapwise.tui.cli.main import cli
 
 Run = Callable[..., tuple[int, str, str]]
@@ -190,12 +189,14 @@ def test_one_reason_is_told_in_full_once(run: Run) -> None:
     for stone, symptom in asked:
         argv = ("diagnose", "--material", stone, "--symptom", symptom)
         answer = json.loads(run(*argv, "--json")[1])
-        reasons = [s["because"][0] for s in answer["plan"][: min(answer["worth"], 5)]]
+        shown = answer["plan"][: min(answer["worth"], 5)]
+        reasons = [s["because"][0] for s in shown]
         twice = [r for r in dict.fromkeys(reasons) if reasons.count(r) > 1]
         text = " ".join(run(*argv)[1].split())
         for reason in twice:
             assert text.count(reason) == 1
-            assert f"Against the same, {small(reason.split(':', 1)[0])}: " in text
+            _, *again = (s["remedy"] for s in shown if s["because"][0] == reason)
+            assert all(shipped.knowledge().remedies[remedy].about in text for remedy in again)
         seen += len(twice)
     assert seen, "no case here has the same reason twice: choose others"
 

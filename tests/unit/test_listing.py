@@ -19,7 +19,9 @@ from lapwise.engine.diagnosis.options import Option
 from lapwise.engine.diagnosis.unknowns import askable
 from lapwise.engine.diagnosis.why_not import why_not
 from lapwise.engine.pairs import Choice, nearly_the_same
+from lapwise.engine.wording import percent
 from lapwise.tui.present.answer import EARLY, place_sentences, together_words
+from lapwise.tui.present.words import minutes
 
 
 @cache
@@ -129,7 +131,7 @@ def test_the_list_adds_up_to_its_minutes() -> None:
         words = together_words(answer)
         assert bool(words) is (len(cures) > 1)
         if words:
-            assert words.startswith("Both" if len(cures) == 2 else f"All {len(cures)}")
+            assert words == f"All together: {percent(cures[-1].cumulative)}, {minutes(sum(s.minutes for s in cures))}"
 
 
 def test_nobody_goes_to_wax_or_pitch_for_a_harder_lap() -> None:
@@ -137,3 +139,30 @@ def test_nobody_goes_to_wax_or_pitch_for_a_harder_lap() -> None:
         case = Case(stone, "cloth-or-leather-lap", "chromium-oxide", symptoms=("undercutting",))
         to = {s.remedy: s.to for s in session().quick(case).plan}.get("harder-lap")
         assert to is None or to["lap"] not in ("wax-lap", "pitch-lap")
+
+
+def test_what_a_veto_forbids_no_other_change_leads_to() -> None:
+    """A stone that tears is not taken to a coarser diamond under another name (common practice, no source)."""
+    case = Case("kyanite", "tin-lap", "diamond-50000", symptoms=("torn-facet",))
+    answer = session().quick(case)
+    assert "coarser-compound" in {veto.remedy for veto in answer.vetoed}
+    coarse = knowledge().compounds["diamond-50000"].typical_um or 0.0
+    for step in answer.plan:
+        compound = knowledge().compounds.get((step.to or {}).get("compound") or "")
+        if compound is not None and compound.kind == "diamond" and not step.remedy.startswith("add-"):
+            assert (compound.typical_um or 0.0) <= coarse, step.remedy
+
+
+def test_a_step_put_in_between_is_a_usual_one() -> None:
+    """3000 follows 1200, 8000 follows 3000 (common practice, no source)."""
+    for prior, follows in (("diamond-1200", "diamond-3000"), ("diamond-3000", "diamond-8000")):
+        answer = session().quick(Case("quartz", "tin-lap", "cerium-oxide", prior=prior, symptoms=("stays-dull",)))
+        to = {s.remedy: s.to for s in answer.plan}.get("add-middle-step")
+        assert to is not None
+        assert to["compound"] == follows
+
+
+def test_nobody_gives_up_before_the_last_try() -> None:
+    for answer in answers():
+        ends = [step.ends for step in answer.listed[1:]]
+        assert ends == sorted(ends)

@@ -8,7 +8,7 @@ from lapwise.engine.case import STOP_SYMPTOM
 from lapwise.engine.diagnosis.model import CautionView, Diagnosis, LookView, PlanStep
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.slots import SLOTS
-from lapwise.engine.wording import LEGAL, percent, small
+from lapwise.engine.wording import LEGAL, percent
 from lapwise.tui.cli.output import heading, points, say, say_all, section, width, wrap
 from lapwise.tui.present.answer import (
     amount_sentence,
@@ -53,8 +53,7 @@ def step_lines(place: int, answer: Diagnosis, knowledge: Knowledge, said: set[st
     yield from in_columns(head, figures(step), "   ")
     remedy = knowledge.remedies[step.remedy]
     reason = step.because[0] if step.because else ""
-    again = f"Against the same, {small(reason.split(':', 1)[0])}: {small(remedy.about)}"
-    texts = [again if reason in said else reason, *(f"Watch for: {risk}" for risk in remedy.risks)]
+    texts = [remedy.about if reason in said else reason, *(f"Watch for: {risk}" for risk in remedy.risks)]
     said.update(step.because[:1])
     if step.amount and "degrees" in step.amount:
         texts.append(amount_sentence(step.remedy, step.amount))
@@ -175,7 +174,7 @@ def _print_plan(answer: Diagnosis, knowledge: Knowledge) -> None:
     said: set[str] = set()
     for place in range(1, len(answer.listed[:SHOWN_STEPS]) + 1):
         if answer.look and answer.look.before == place:
-            say(wrap(f"Before {place}, look: {answer.look.label} (below).", indent="   "))
+            say(wrap(f"Before {place} at the latest, look: {answer.look.label} (below).", indent="   "))
         say_all(step_lines(place, answer, knowledge, said))
     if len(answer.listed) > SHOWN_STEPS:
         rest = "; ".join(s.label for s in answer.listed[SHOWN_STEPS:])
@@ -191,7 +190,7 @@ def _print_plan(answer: Diagnosis, knowledge: Knowledge) -> None:
 
 
 def _print_look(look: LookView, knowledge: Knowledge, shown: int) -> None:
-    last = "Worth a look at any time" if look.before > shown else f"Look before step {look.before}"
+    last = "Worth a look at any time" if look.before > shown else f"A look, before step {look.before} at the latest"
     heading("Look first" if look.before == 1 else last)
     say_all(in_columns(f"  {look.label}", look_figures(look), "  "))
     known = knowledge.looks[look.id]

@@ -19,12 +19,12 @@ LEADS = {
     "in-the-way": "Put this right before you judge anything else.",
     "usual": "Most cutters would begin here.",
     "likely": "It is the likeliest to help.",
-    "quick": "It is quicker than what is likelier.",
+    "quick": "Quick, so try it first.",
     "set-up": "What you set up for it serves the next ones too.",
     "opens": "What it shows makes the next ones shorter.",
 }
 """Why the first of the list is first."""
-EARLY = "Cutters often try this before what is likelier."
+EARLY = "Many cutters try this early."
 SENSES = {
     "counterclockwise": "turn counter-clockwise",
     "clockwise": "turn clockwise",
@@ -88,16 +88,17 @@ def together_words(answer: Diagnosis) -> str:
     if len(cures) < 2:
         return ""
     takes = minutes(sum(step.minutes for step in cures))
-    return f"{'Both' if len(cures) == 2 else f'All {len(cures)}'} together: {percent(cures[-1].cumulative)}, {takes}"
+    return f"All together: {percent(cures[-1].cumulative)}, {takes}"
 
 
 def target_words(step: PlanStep, case: Case, knowledge: Knowledge) -> str:
-    """Where a remedy goes to: ``tin lap with 60000 diamond``; empty if it changes neither.
+    """Where a remedy goes to: ``tin lap with 60000 diamond``, or the step before; empty if it changes neither.
 
     A charged lap keeps to its compound: the same kind of lap with another compound is another lap.
     """
     if not step.to:
-        return ""
+        one_back = knowledge.remedies[step.remedy].steps_back == 1
+        return small(knowledge.label(case.prior)) if one_back and case.prior else ""
     lap, compound = step.to.get("lap"), step.to.get("compound")
     words = [small(knowledge.label(name)) for name in (lap, compound) if name]
     if lap and lap == case.lap and compound != case.compound and "charged" in knowledge.laps[lap].traits:
