@@ -13,7 +13,7 @@ from tests.cases.panel.panel import case_of, situations
 from tests.unit.shipped import knowledge, session
 
 from lapwise.engine.case import Case
-from lapwise.engine.diagnosis.listing import LEAST_EVER, LEAST_NOW, LEAST_USUAL, open_looks, repeats
+from lapwise.engine.diagnosis.listing import HARDLY, LEAST_NOW, LEAST_USUAL, is_filler, open_looks, repeats
 from lapwise.engine.diagnosis.model import Diagnosis
 from lapwise.engine.diagnosis.options import Option
 from lapwise.engine.diagnosis.unknowns import askable
@@ -79,7 +79,15 @@ def test_no_list_holds_the_same_over_again_or_a_filler_behind_its_first() -> Non
         names = [step.remedy for step in answer.listed]
         assert not repeats(names, options, knowledge())
         for step in answer.listed[1:]:
-            assert step.now >= (LEAST_NOW if step.usual < LEAST_USUAL else LEAST_EVER), (answer.case, step.remedy)
+            assert not is_filler(step.now, step.usual), (answer.case, step.remedy)
+
+
+def test_a_filler_cures_seldom_and_is_seldom_begun_with() -> None:
+    assert is_filler(LEAST_NOW - 0.01, LEAST_USUAL - 0.01)
+    assert not is_filler(LEAST_NOW, 0.0)
+    assert not is_filler(LEAST_NOW - 0.01, LEAST_USUAL)
+    assert is_filler(HARDLY - 0.01, LEAST_USUAL)
+    assert not is_filler(0.0, 0.5)
 
 
 def test_what_is_left_out_as_a_repeat_says_of_what() -> None:
