@@ -17,7 +17,8 @@ FOOT = 6
 class Action:
     """``id``: area and name. ``keys``: comma-separated keys as shipped. ``label``: one or two words for the foot.
 
-    ``about``: a sentence for palette and help. ``foot``: its place at the foot from 1, 0 for none.
+    ``about``: a sentence for palette and help. ``foot``: its place at the foot from 1, 0 for none. ``also``: other words
+    it is found by.
     """
 
     id: str
@@ -25,6 +26,7 @@ class Action:
     label: str
     about: str
     foot: int = 0
+    also: str = ""
 
     @property
     def area(self) -> str:
@@ -69,14 +71,16 @@ _EVERYWHERE = (
         "What you may rely on: what is kept, when it is on disk, what can be lost",
     ),
     Action("app.page", "f6", "This area", "The help page of this area"),
-    Action("app.light", "f4", "Light or dark", "Settings: light or dark colours"),
+    Action("app.light", "f4", "Light or dark", "Settings: light or dark colours", also="theme color night"),
     Action("app.large", "f5", "Large type", "Settings: more room and larger figures, or back"),
     Action("app.touch", "f7", "Touch", "Settings: large targets for fingers, or back"),
     Action("app.palette", "ctrl+p,colon", "All actions", "Find any action by its name"),
     Action("app.more", "f9", "More", "Choose any action of this area from a list"),
     Action("app.sample", "f8", "Sample", "Look at the invented sample, or go back to your own bench"),
-    Action("app.leave", "q", "Leave?", "Ask whether to leave, as ctrl+c does; nothing is lost by it"),
-    Action("app.quit", "ctrl+q", "Leave", "Leave at once; the case stays open as it is"),
+    Action(
+        "app.leave", "q", "Leave?", "Ask whether to leave, as ctrl+c does; nothing is lost by it", also="quit exit close end"
+    ),
+    Action("app.quit", "ctrl+q", "Leave", "Leave at once; the case stays open as it is", also="quit exit close end"),
 )
 
 _CASE = (
@@ -166,7 +170,7 @@ _LAPS = (
 )
 
 _REFERENCE = (
-    Action("reference.find", "slash", "Find", "Type what to look up", 1),
+    Action("reference.find", "slash", "Find", "Type what to look up", 1, also="grit mesh micron search"),
     Action("reference.kind", "k", "Kind", "Show one kind only: stones, troubles, laps, rules …", 2),
     Action("reference.follow", "enter", "Open", "Open the marked entry", 3),
     Action("reference.back", "backspace", "Back", "Back to the entry before", 4),
