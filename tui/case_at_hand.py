@@ -71,7 +71,6 @@ class CaseAtHand:
         """The try that the newest ranking shown is for."""
         self._begun: Try | None = None
         self._began: float | None = None
-        self._follow = False
         self._asked: tuple[Case, int] | None = None
         self._changes = 0
         """Grows with whatever an answer rests on beside the case: the record, own laps, the machine."""
@@ -157,11 +156,8 @@ class CaseAtHand:
             return  # another ranking has taken its place
         self.answer, self.ranking = answer, False
         plan = [step.remedy for step in answer.plan] if answer else []
-        if self._follow and plan:
-            self.time_try(plan[0])
-        elif self.trying not in (None, *plan):
+        if self.trying not in (None, *plan):
             self.time_try(None)
-        self._follow = False
         self._tell()
 
     # --- the clock of a try ----------------------------------------------------------------------------------
@@ -259,12 +255,17 @@ class CaseAtHand:
             self._changes += 1
 
     async def log(self, remedy: str, outcome: Outcome) -> float | None:
-        """Log what a remedy did; returns the minutes it was timed for. It is on disk when this returns."""
+        """Log what a remedy did; returns the minutes it was timed for, None for one that was never begun.
+
+        It is on disk when this returns. No clock runs afterwards before another try is begun; that of another remedy
+        than the one logged goes on.
+        """
         seconds = self.elapsed() if self.trying == remedy else None
         minutes = None if seconds is None else max(0.1, round(seconds / 60, 1))
-        timed, shown, hand = self._began is not None, self.answer, self._hand
+        shown, hand = self.answer, self._hand
         self._begun = hand.next_try
-        self.time_try(None)
+        if seconds is not None:
+            self.time_try(None)
         try:
             await self._log(self.workspace.cases.log, remedy, outcome, minutes, shown)
         except BaseException:
@@ -272,8 +273,6 @@ class CaseAtHand:
                 self.time_try(remedy, seconds)
                 self._tell()
             raise
-        # the hand is already at the machine: the clock goes on with the next remedy
-        self._follow = timed and hand is self._hand and self.ranking
         return minutes
 
     async def look(self, look: str, result: str, minutes: float) -> None:
@@ -302,10 +301,8 @@ class CaseAtHand:
         """Take the last log back, and let the clock of a timed try go on. Returns what was taken back."""
         step = self.open_case.last
         await self._log(self.workspace.cases.undo)
-        if step is None or step.kind == "try":
-            # it goes on where it was when it was logged
-            timed = step is not None and step.minutes
-            self.time_try(step.remedy if step and timed else None, (timed or 0.0) * 60)
+        if step is not None and step.kind == "try" and step.minutes:
+            self.time_try(step.remedy, step.minutes * 60)  # it goes on where it was when it was logged
             self._tell()
         return step
 

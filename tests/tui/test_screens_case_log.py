@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 from tests.tui.conftest import Clock
-from tests.tui.steps import QUARTZ, begin, case_screen, kept, keys, send, settle, status, until, words
+from tests.tui.steps import QUARTZ, begin, case_screen, kept, keys, screen_text, send, settle, status, until, words
 
 from lapwise.engine.case import Case
 from lapwise.engine.errors import Damaged
@@ -37,9 +37,58 @@ async def test_an_outcome_is_on_disk_when_the_screen_says_so(where: Folders, mak
         screen = case_screen(app)
         assert screen.answer is not None
         assert first not in [s.remedy for s in screen.answer.plan], "no change takes it out"
-        assert app.controller.trying == screen.answer.plan[0].remedy, "the next remedy follows by itself"
+        assert app.controller.trying is None, "the next remedy stands first, but nobody has begun it"
+        assert app.controller.elapsed() is None
+        assert screen.picture.marked_step() == screen.answer.plan[0]
+        assert "»" not in screen_text(app)
         clock.seconds += 60
-        assert app.controller.elapsed() == 60
+        await keys(pilot, "n")
+        assert app.open_case.last is not None
+        assert app.open_case.last.minutes is None, "how long it took is not known"
+
+
+async def test_a_try_that_runs_while_another_line_is_marked_is_asked_about(
+    where: Folders, make_app: Make, clock: Clock
+) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await begin(pilot)
+        first, second = (step.remedy for step in case_screen(app).answer.plan[:2])  # type: ignore[union-attr]
+        await keys(pilot, "t", "down", "n")
+        assert isinstance(app.screen, Sheet)
+        assert "Which one do you mean?" in screen_text(app)
+        assert app.open_case.case.tried == ()
+        await keys(pilot, "escape")
+        assert "Nothing was logged" in status(app)
+        assert app.open_case.case.tried == ()
+        clock.seconds += 120
+        await keys(pilot, "w", "2")
+        assert kept(where) == [(second, "worse")]
+        assert app.open_case.last is not None
+        assert app.open_case.last.minutes is None
+        assert (app.controller.trying, app.controller.elapsed()) == (first, 120), "the clock of the other goes on"
+        await keys(pilot, "u")
+        assert (app.controller.trying, app.controller.elapsed()) == (first, 120)
+        await keys(pilot, "down", "down", "b", "1")
+        assert kept(where) == [(first, "better")]
+        assert app.open_case.last.minutes == 2
+        assert app.controller.trying is None
+
+
+async def test_the_mark_stays_with_the_try_when_the_list_gets_another_order(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await begin(pilot)
+        await keys(pilot, "down", "down", "t")
+        trying = app.controller.trying
+        app.controller.put("wetness", "wet")
+        await settle(pilot)
+        assert app.controller.trying == trying
+        assert case_screen(app).picture.marked_step().remedy == trying  # type: ignore[union-attr]
+        await keys(pilot, "n")
+        assert app.open_case.case.tried == ((trying, "no-change"),)
 
 
 async def test_fixed_closes_the_case_and_the_next_keeps_the_machine(where: Folders, make_app: Make) -> None:

@@ -86,10 +86,11 @@ class CasePicture:
             self._shown, self._about = controller.answer, about
 
     def show_answer(self, answer: Diagnosis) -> None:
-        """Show this answer. That of another case puts the mark on its first remedy; of the same case it stays."""
-        rows = self._screen.query_one(PlanRows)
+        """Show this answer. Of the same case the mark stays; else it goes to what is being tried, which an outcome key
+        means, or to the first remedy."""
+        rows, trying = self._screen.query_one(PlanRows), self._screen.controller.trying
         same = self._shown is not None and self._shown.case == answer.case
-        self.show_rows(rows.marked if same else (answer.plan[0].remedy if answer.plan else None))
+        self.show_rows(rows.marked if same else trying or (answer.plan[0].remedy if answer.plan else None))
         self.show_title()
         self.show_first()
         self.show_notes()

@@ -13,6 +13,7 @@ from lapwise.engine.numerals import read_number
 from lapwise.engine.wording import small
 from lapwise.tui.open_case import OpenCase, ended, worth_keeping
 from lapwise.tui.present.case import OUTCOME_WORDS, name_of
+from lapwise.tui.present.words import clock
 from lapwise.tui.present.words import taken as logged_minutes
 from lapwise.tui.screens.asking import choose, fill_in
 from lapwise.tui.screens.base import AreaScreen
@@ -130,11 +131,37 @@ class CaseTries(AreaScreen):
             return
         if self._is_closed():
             return
-        step = self.picture.marked_step()
-        remedy = self.controller.trying or (step.remedy if step else None)
-        if remedy is None:
+        step, running = self.picture.marked_step(), self.controller.trying
+        if step is None and running is None:
             self.warn("Nothing was tried yet. Mark a remedy and press t.")
-            return
+        elif running is None or step is None or step.remedy == running:
+            self._outcome_for(running or (step.remedy if step else ""), outcome)
+        else:
+            self._ask_which(pressed_on, running, step, outcome)
+
+    def _ask_which(self, pressed_on: Hashable, running: str, step: PlanStep, outcome: Outcome) -> None:
+        """A try runs and the mark stands on another line: ask which of the two the outcome is of."""
+        from lapwise.tui.screens.sheet import Sheet, para, point  # start-up time
+
+        time = clock(self.controller.elapsed() or 0.0)
+        lines = [
+            para(f"How it went: {OUTCOME_WORDS[outcome]}.", style="bold"),
+            point(f"» {self._label(running)}: you are trying it, the clock is at {time}.", "1"),
+            point(f"▸ {step.label}: the marked line. It was not timed; the clock of the other goes on.", "2"),
+        ]
+        items = (Item(running, "1", "The one » tried"), Item(step.remedy, "2", "The one ▸ marked"))
+
+        def meant(remedy: str | None) -> None:
+            if remedy is None:
+                self.say("Nothing was logged.")
+            elif self.controller.has_outcome(pressed_on):
+                self.say("This try has its outcome already.  u: undo, e: time, note")
+            else:
+                self._outcome_for(remedy, outcome)
+
+        self.app.push_screen(Sheet("Which one do you mean?", lines, items, close="Log nothing"), meant)
+
+    def _outcome_for(self, remedy: str, outcome: Outcome) -> None:
         self.hold()
         self._log(partial(self._log_outcome, remedy, outcome), "Not logged")
 
