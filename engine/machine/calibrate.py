@@ -7,40 +7,79 @@ faces the facet, tip end up); raising the angle brings the dop end down.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
+from types import MappingProxyType
 from typing import Any
 
 from lapwise.engine.errors import BadInput, Issue
+from lapwise.engine.machine.described import FACTS
 from lapwise.engine.numerals import read_number
 
-ANSWERS: dict[str, tuple[str, ...]] = {
-    "numbers_after_clockwise": ("up", "down"),
-    "rubbed_after_knob_clockwise": ("left", "right", "even"),
-    "rubbed_after_knob_counterclockwise": ("left", "right", "even"),
-    "rubbed_after_dial_up": ("tip", "dop", "even"),
-    "dial_with_dop_upright": ("0", "90"),
-}
-"""What can be seen, and the answers allowed."""
 
-QUESTIONS: dict[str, str] = {
-    "gear": "How many teeth has the index gear (the highest number on it)?",
-    "numbers_after_clockwise": "Free the index. Turn the stone a few teeth clockwise, as seen from behind the "
-    "handpiece, looking towards the stone. Does the index number go up or down?",
-    "rubbed_after_knob_clockwise": "Lock the index on a facet that lies level on the lap, at 45 degrees or steeper, "
-    "and ink it. Turn the fine-index knob clockwise (as you face the knob) by a good amount, touch the stopped lap and "
-    "rub lightly by hand. Face the facet, its tip end up and the dop down: on which side did the ink go?",
-    "rubbed_after_knob_counterclockwise": "Turn the knob back to where it was, ink again, and turn it as far the other "
-    "way. On which side did the ink go now?",
-    "dial_with_dop_upright": "With the dop hanging upright over the lap, does the angle dial read near 0 or near 90?",
-    "rubbed_after_dial_up": "Knob back to where it was, ink again. Change the angle so that the dial shows half a "
-    "degree more, set the height again, touch the lap. At which end of the facet did the ink go: tip or dop?",
-    "marks_per_tooth": "How many marks of the fine index make one tooth of the gear? (turn it from tooth to tooth and "
-    "count; leave empty if it is marked in degrees)",
-    "degrees_per_mark": "How many degrees of the stone is one mark of the fine index? (leave empty if not known)",
-    "angle_resolution": "What is the smallest step the angle dial shows, in degrees?",
-    "rest": "What does the angle rest on: hard-stop, soft-stop or platform?",
+@dataclass(frozen=True, slots=True)
+class Question:
+    """One question of the guided test. ``brief``: the same in few words, if the question is long. ``answers``: the
+    answers allowed with their words; empty: a number, called ``typed``."""
+
+    asks: str
+    brief: str = ""
+    answers: Mapping[str, str] = field(default_factory=dict)
+    typed: str = ""
+
+
+def _seen(*answers: str) -> Mapping[str, str]:
+    return MappingProxyType({answer: answer for answer in answers})
+
+
+QUESTIONS: dict[str, Question] = {
+    "gear": Question("How many teeth has the index gear (the highest number on it)?", typed="teeth"),
+    "numbers_after_clockwise": Question(
+        "Free the index. Turn the stone a few teeth clockwise, as seen from behind the handpiece, looking towards the "
+        "stone. Does the index number go up or down?",
+        "Index numbers as the stone turns clockwise.",
+        _seen("up", "down"),
+    ),
+    "rubbed_after_knob_clockwise": Question(
+        "Lock the index on a facet that lies level on the lap, at 45 degrees or steeper, and ink it. Turn the "
+        "fine-index knob clockwise (as you face the knob) by a good amount, touch the stopped lap and rub lightly by "
+        "hand. Face the facet, its tip end up and the dop down: on which side did the ink go?",
+        "Where the ink went.",
+        _seen("left", "right", "even"),
+    ),
+    "rubbed_after_knob_counterclockwise": Question(
+        "Turn the knob back to where it was, ink again, and turn it as far the other way. On which side did the ink "
+        "go now?",
+        "Where the ink went.",
+        _seen("left", "right", "even"),
+    ),
+    "dial_with_dop_upright": Question(
+        "With the dop hanging upright over the lap, does the angle dial read near 0 or near 90?",
+        answers=MappingProxyType({"0": "near 0", "90": "near 90"}),
+    ),
+    "rubbed_after_dial_up": Question(
+        "Knob back to where it was, ink again. Change the angle so that the dial shows half a degree more, set the "
+        "height again, touch the lap. At which end of the facet did the ink go: tip or dop?",
+        "Where the ink went when the dial read higher.",
+        _seen("tip", "dop", "even"),
+    ),
+    "marks_per_tooth": Question(
+        "How many marks of the fine index make one tooth of the gear? (turn it from tooth to tooth and count; leave "
+        "empty if it is marked in degrees)",
+        "Marks of the fine index in one tooth.",
+        typed="number",
+    ),
+    "degrees_per_mark": Question(
+        "How many degrees of the stone is one mark of the fine index? (leave empty if not known)",
+        "Degrees of the stone in one mark.",
+        typed="degrees",
+    ),
+    "angle_resolution": Question("What is the smallest step the angle dial shows, in degrees?", typed="degrees"),
+    "rest": Question(
+        "What does the angle rest on: hard-stop, soft-stop or platform?", answers=FACTS["rest"].values, typed="kind"
+    ),
 }
-"""The guided test in its order, in words."""
+"""The guided test in its order."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,11 +136,10 @@ def deduce(seen: Seen) -> Deduction:
 
 def _check(seen: Seen) -> None:
     problems: list[Issue] = []
-    for field in fields(seen):
-        value = getattr(seen, field.name)
-        allowed = ANSWERS.get(field.name)
-        if value is not None and allowed is not None and value not in allowed:
-            problems.extend(BadInput.unknown("not one of the answers", value, allowed, field.name).problems)
+    for name in (f.name for f in fields(seen)):
+        value, allowed = getattr(seen, name), QUESTIONS[name].answers
+        if value is not None and allowed and value not in allowed and name not in FACTS:  # those: profile_from
+            problems.extend(BadInput.unknown("not one of the answers", value, allowed, name).problems)
     if problems:
         raise BadInput(problems)
 

@@ -6,44 +6,13 @@ from dataclasses import dataclass, fields
 from typing import Any, Literal
 
 from lapwise.engine.errors import BadInput, Issue
+from lapwise.engine.machine.described import FACTS
 from lapwise.engine.numerals import read_number
 
 Sense = Literal["clockwise", "counterclockwise"]
-SENSES: tuple[Sense, ...] = ("clockwise", "counterclockwise")
 
 USUAL_GEAR = 96
 """Teeth that are taken where nobody says: common practice, no source."""
-CHOICES: dict[str, tuple[str, ...]] = {
-    "numbers_run": SENSES,
-    "fine_mark": ("degrees", "teeth", "lines"),
-    "knob": ("own", "reversed"),
-    "angle_zero": ("upright", "level"),
-    "rest": ("hard-stop", "soft-stop", "platform"),
-    "lap_directions": ("clockwise", "counterclockwise", "both"),
-}
-"""Fields with a closed list of values."""
-
-LIMITS: dict[str, tuple[float, float]] = {
-    "gear": (3, 1000),
-    "fine_mark_size": (0.0001, 30),
-    "angle_resolution": (0.0001, 5),
-    "lap_diameter_mm": (20, 1000),
-}
-"""Fields with a number, and its range."""
-
-ABOUT: dict[str, str] = {
-    "gear": "teeth of the index gear",
-    "numbers_run": "which way the index numbers rise round the gear, seen from behind the handpiece",
-    "fine_mark": "what one mark of the fine index means: degrees of the stone, a fraction of a tooth, or plain lines",
-    "fine_mark_size": "how much one mark is: in degrees, in teeth, or (plain lines) in degrees as you measured it",
-    "knob": "whether the stone turns the way the fine-index knob is turned (own) or the other way (reversed)",
-    "angle_zero": "what the angle dial reads 0 at: dop upright over the lap, or dop level",
-    "angle_resolution": "the smallest step the angle dial shows, in degrees",
-    "rest": "what the angle rests on: a hard stop, a soft stop, or a platform",
-    "lap_diameter_mm": "lap diameter in mm",
-    "lap_directions": "which way the lap can run, seen from above",
-}
-"""One sentence for every field, for prompts, help and the screens."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,36 +81,34 @@ def profile_from(data: dict[str, Any], where: str = "") -> MachineProfile:
     """The profile these values make. Raises :class:`BadInput` with every problem found; text numbers are read."""
     problems: list[Issue] = []
     values: dict[str, Any] = {}
-    names = [f.name for f in fields(MachineProfile)]
     prefix = f"{where}: " if where else ""
     for name, value in data.items():
-        if name not in names:
-            problems.extend(BadInput.unknown("no such fact of a machine", name, names, where).problems)
+        if name not in FACTS:
+            problems.extend(BadInput.unknown("no such fact of a machine", name, FACTS, where).problems)
         elif value is None or value in ("", "unknown"):
             values[name] = None
-        elif name in CHOICES:
+        elif allowed := FACTS[name].values:
             word = str(value).strip().lower().replace(" ", "-").replace("_", "-")
-            if word not in CHOICES[name]:
-                problem = BadInput.unknown(ABOUT[name], value, CHOICES[name], prefix + name)
-                problems.extend(problem.problems)
+            if word not in allowed:
+                problems.extend(BadInput.unknown(FACTS[name].about, value, allowed, prefix + name).problems)
             else:
                 values[name] = word
         else:
             values[name] = _number(name, value, prefix + name, problems)
     if values.get("fine_mark_size") is not None and values.get("fine_mark") is None:
         what = "a size of one mark needs its kind (fine_mark)"
-        problems.append(Issue(what, prefix + "fine_mark", "", CHOICES["fine_mark"]))
+        problems.append(Issue(what, prefix + "fine_mark", "", tuple(FACTS["fine_mark"].values)))
     if problems:
         raise BadInput(problems)
     return MachineProfile(**values)
 
 
 def _number(name: str, value: Any, where: str, problems: list[Issue]) -> float | int | None:
-    low, high = LIMITS[name]
+    low, high = FACTS[name].limits
     whole = name == "gear"
     allowed = (f"{'a whole number' if whole else 'a number'} from {low:g} to {high:g}",)
     number = None if isinstance(value, bool) else read_number(str(value))
     if number is None or not low <= number <= high or (whole and number != int(number)):
-        problems.append(Issue(ABOUT[name], where, str(value), allowed))
+        problems.append(Issue(FACTS[name].about, where, str(value), allowed))
         return None
     return int(number) if whole else number

@@ -4,19 +4,25 @@ from __future__ import annotations
 
 import itertools
 import json
+from dataclasses import fields
 
 import pytest
 
 from lapwise.engine.errors import BadInput, Damaged
 from lapwise.engine.folders import folders
 from lapwise.engine.machine import MachineProfile, load_profile, profile_from, profile_path, save_profile
-from lapwise.engine.machine.calibrate import Seen, deduce
-from lapwise.engine.machine.profile import ABOUT, CHOICES, LIMITS
+from lapwise.engine.machine.calibrate import QUESTIONS, Seen, deduce
+from lapwise.engine.machine.described import FACTS
 
 
 def test_every_field_has_words_and_a_range():
-    names = set(MachineProfile().as_json())
-    assert names == set(ABOUT) == set(CHOICES) | set(LIMITS)
+    assert list(MachineProfile().as_json()) == list(FACTS)
+    for fact in FACTS.values():
+        assert fact.label
+        assert fact.about
+        assert bool(fact.values) != (fact.limits[0] < fact.limits[1]), "a list of values, or a number"
+        assert set(fact.found) <= set(fact.values)
+    assert {f.name for f in fields(Seen)} == set(QUESTIONS)
 
 
 def test_what_is_saved_is_loaded(tmp_path):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 from dataclasses import fields
 from pathlib import Path
 from typing import Any
@@ -11,11 +12,11 @@ import click
 
 from lapwise.engine.errors import BadInput, Issue, NothingFound
 from lapwise.engine.machine import MachineProfile, load_profile, profile_from, profile_path, save_profile
-from lapwise.engine.machine.calibrate import ANSWERS, QUESTIONS, Seen, deduce
-from lapwise.engine.machine.profile import ABOUT, CHOICES, LIMITS
+from lapwise.engine.machine.calibrate import QUESTIONS, Seen, deduce
+from lapwise.engine.machine.described import FACTS
 from lapwise.tui.cli.opening import chosen
 from lapwise.tui.cli.output import Group, note, reply, say, wants_json, wrap
-from lapwise.tui.present.machine import found_words
+from lapwise.tui.present.machine import found_words, value_words
 
 
 @click.group("machine", cls=Group, invoke_without_command=True)
@@ -42,7 +43,7 @@ def show() -> None:
 def set_(facts: tuple[str, ...]) -> None:
     """Set facts by hand, for example gear=96 numbers_run=clockwise. NAME= alone takes one out."""
     if not facts:
-        allowed = tuple(f"{n}={'|'.join(CHOICES[n])}" if n in CHOICES else f"{n}=NUMBER" for n in ABOUT)
+        allowed = tuple(f"{name}={'|'.join(fact.values) or 'NUMBER'}" for name, fact in FACTS.items())
         raise BadInput(Issue("nothing to set", "lapwise machine set", "", allowed))
     values: dict[str, Any] = {}
     for text in facts:
@@ -53,17 +54,17 @@ def set_(facts: tuple[str, ...]) -> None:
     _save(values)
 
 
+def _asked(function: Callable[..., int]) -> Callable[..., int]:
+    """An option for each question of the ink test."""
+    for name, question in reversed(QUESTIONS.items()):
+        shown = question.typed.upper() or "|".join(question.answers)
+        option = click.option("--" + name.replace("_", "-"), metavar=shown, help=question.brief or question.asks)
+        function = option(function)
+    return function
+
+
 @command.command("calibrate")
-@click.option("--gear", metavar="TEETH", help=QUESTIONS["gear"])
-@click.option("--numbers-after-clockwise", metavar="up|down", help="Index numbers as the stone turns clockwise.")
-@click.option("--rubbed-after-knob-clockwise", metavar="left|right|even", help="Where the ink went.")
-@click.option("--rubbed-after-knob-counterclockwise", metavar="left|right|even", help="Where the ink went.")
-@click.option("--dial-with-dop-upright", metavar="0|90", help=QUESTIONS["dial_with_dop_upright"])
-@click.option("--rubbed-after-dial-up", metavar="tip|dop|even", help="Where the ink went when the dial read higher.")
-@click.option("--marks-per-tooth", metavar="NUMBER", help="Marks of the fine index in one tooth.")
-@click.option("--degrees-per-mark", metavar="DEGREES", help="Degrees of the stone in one mark.")
-@click.option("--angle-resolution", metavar="DEGREES", help=QUESTIONS["angle_resolution"])
-@click.option("--rest", metavar="KIND", help=QUESTIONS["rest"])
+@_asked
 def calibrate(**given: str | None) -> int:
     """Find out with ink which way your machine runs: one question at a time, or every answer as an option.
 
@@ -99,12 +100,12 @@ def _ask(answers: dict[str, str]) -> dict[str, str]:
         if name in out or (name == "degrees_per_mark" and "marks_per_tooth" in out):
             continue
         note("")
-        note(wrap(question))
-        allowed = ANSWERS.get(name) or CHOICES.get(name)
+        note(wrap(question.asks))
+        allowed = question.answers
         while True:
             hint = f" ({', '.join(allowed)})" if allowed else ""
             text = str(click.prompt(f"your answer{hint}", default="", show_default=False, err=True)).strip().lower()
-            if not text or allowed is None or text in allowed:
+            if not text or not allowed or text in allowed:
                 break
             note(f"please answer one of: {', '.join(allowed)}")
         if text:
@@ -124,9 +125,8 @@ def _tell(profile: MachineProfile, path: Path) -> None:
 
 
 def _say(profile: MachineProfile, path: Path) -> None:
-    for name, value in profile.as_json().items():
-        shown = "not known" if value is None else f"{value:g}" if name in LIMITS else str(value)
-        say(wrap(f"{shown} - {ABOUT[name]}", " " * 20, f"{name:<18}  "))
+    for name, fact in FACTS.items():
+        say(wrap(f"{value_words(name, profile)} - {fact.about}", " " * 20, f"{name:<18}  "))
     if (text := found_words("numbers_run", profile.numbers_run)) is not None:
         say(wrap(text))
     note(f"kept in {path}")

@@ -1,17 +1,23 @@
-"""What the ink test found, told as it was answered: what was done, and what it did."""
+"""A machine in words: its facts as they stand, and as the ink test found them."""
 
 from __future__ import annotations
 
-_FOUND = {
-    "numbers_run=counterclockwise": "Stone clockwise: the index number goes up.",
-    "numbers_run=clockwise": "Stone clockwise: the index number goes down.",
-    "knob=own": "Fine-index knob clockwise: the stone turns clockwise too.",
-    "knob=reversed": "Fine-index knob clockwise: the stone turns counter-clockwise.",
-    "angle_zero=upright": "Dop upright: the dial reads 0, and a higher reading brings the dop end down.",
-    "angle_zero=level": "Dop upright: the dial reads 90, and a higher reading brings the tip end down.",
-}
+from lapwise.engine.machine import MachineProfile
+from lapwise.engine.machine.described import FACTS
+
+
+def value_words(name: str, profile: MachineProfile) -> str:
+    """A fact of the profile in words."""
+    value = getattr(profile, name)
+    if value is None:
+        return "not known"
+    if name == "fine_mark_size":
+        return f"{value:.4g} " + ("of a tooth" if profile.fine_mark == "teeth" else "° of the stone")
+    if isinstance(value, int | float):
+        return f"{value:g} {FACTS[name].unit}"
+    return FACTS[name].values[value]
 
 
 def found_words(name: str, value: object) -> str | None:
-    """A fact of the machine as the person saw it; None for one that is its own answer, such as the gear."""
-    return _FOUND.get(f"{name}={value}")
+    """What the ink test showed: what was done and what it did; None for a fact that is its own answer (the gear)."""
+    return FACTS[name].found.get(str(value))

@@ -12,11 +12,11 @@ from textual.widgets import Static
 
 from lapwise.engine.errors import LapwiseError
 from lapwise.engine.machine import MachineProfile, profile_from
-from lapwise.engine.machine.calibrate import ANSWERS, QUESTIONS, Seen, deduce
-from lapwise.engine.machine.profile import ABOUT, CHOICES, LIMITS
+from lapwise.engine.machine.calibrate import QUESTIONS, Seen, deduce
+from lapwise.engine.machine.described import FACTS
 from lapwise.engine.numerals import read_number
-from lapwise.engine.wording import capital, listing, plain_id
-from lapwise.tui.present.machine import found_words
+from lapwise.engine.wording import capital, listing
+from lapwise.tui.present.machine import found_words, value_words
 from lapwise.tui.present.words import fit
 from lapwise.tui.screens.ask import Ask, Blank
 from lapwise.tui.screens.asking import choose_or_leave_open, fill_in
@@ -27,34 +27,7 @@ from lapwise.tui.widgets.bar import Item
 from lapwise.tui.widgets.rows import Row, Rows
 from lapwise.tui.work import beside
 
-LABELS = {
-    "gear": "Index gear",
-    "numbers_run": "Index numbers rise",
-    "fine_mark": "Fine index marked in",
-    "fine_mark_size": "One mark is",
-    "knob": "Fine-index knob",
-    "angle_zero": "Angle dial 0 is",
-    "angle_resolution": "Angle dial step",
-    "rest": "Angle rests on",
-    "lap_diameter_mm": "Lap diameter",
-    "lap_directions": "Lap runs",
-}
-"""What a line of the profile is called."""
 SKIP = "#skip"
-KEYS = {"dial_with_dop_upright": {"0": ("0", "Near 0"), "90": ("9", "Near 90")}}
-"""Question and answer to key and words, where numbered keys could be taken for the answers."""
-WORDS = {
-    "counterclockwise": "counter-clockwise",
-    "own": "turns the stone the same way",
-    "reversed": "turns the stone the other way",
-    "upright": "dop upright",
-    "level": "dop level",
-    "teeth": "fractions of a tooth",
-    "lines": "plain lines",
-    "degrees": "degrees of the stone",
-    "both": "both ways",
-}
-UNITS = {"gear": "teeth", "angle_resolution": "°", "lap_diameter_mm": "mm"}
 
 
 class MachineRows(Rows):
@@ -95,17 +68,17 @@ class MachineScreen(AreaScreen, area="machine", row="change"):
         if not self._read:
             self.profile = self.workspace.profile or MachineProfile()
             self._read = True
-        self.query_one(MachineRows).show([Row(name, partial(self._paint, name)) for name in LABELS])
+        self.query_one(MachineRows).show([Row(name, partial(self._paint, name)) for name in FACTS])
         self._show_marked()
 
     def _paint(self, name: str, width: int) -> Content:
         style = "italic" if getattr(self.profile, name) is None else "bold"
         words = fit(value_words(name, self.profile), width - 24)
-        return Content.assemble((fit(LABELS[name], 24), "$secondary"), (words, style))
+        return Content.assemble((fit(FACTS[name].label, 24), "$secondary"), (words, style))
 
     def _show_marked(self) -> None:
         name = self.query_one(MachineRows).marked or "gear"
-        lines = [para(capital(ABOUT[name]) + ".")]
+        lines = [para(capital(FACTS[name].about) + ".")]
         if (sign := self.profile.index_sign()) is not None:
             rise = "rises" if sign == 1 else "falls"
             lines.append(para(f"Turn the stone clockwise, seen from behind the handpiece: the index reading {rise}."))
@@ -125,20 +98,20 @@ class MachineScreen(AreaScreen, area="machine", row="change"):
         name = self.query_one(MachineRows).marked
         if name is None:
             return
-        now = getattr(self.profile, name)
-        if name in CHOICES:
-            entries = [Entry(v, capital(WORDS.get(v, plain_id(v)))) for v in CHOICES[name]]
-            choose_or_leave_open(self.app, LABELS[name], entries, lambda v: self._put(name, v or ""), start=now)
+        now, fact = getattr(self.profile, name), FACTS[name]
+        if fact.values:
+            entries = [Entry(value, capital(words)) for value, words in fact.values.items()]
+            choose_or_leave_open(self.app, fact.label, entries, lambda v: self._put(name, v or ""), start=now)
         else:
-            low, high = LIMITS[name]
-            blank = Blank.number("value", LABELS[name], now, f"{low:g} to {high:g}, or empty")
+            low, high = fact.limits
+            blank = Blank.number("value", fact.label, now, f"{low:g} to {high:g}, or empty")
 
             def read(typed: Mapping[str, str]) -> str:
                 profile_from({**self.values(), name: typed["value"]})
                 return typed["value"]
 
-            about = capital(ABOUT[name]) + "."
-            fill_in(self.app, LABELS[name], [blank], read, partial(self._put, name), about=about)
+            about = capital(fact.about) + "."
+            fill_in(self.app, fact.label, [blank], read, partial(self._put, name), about=about)
 
     def values(self) -> dict[str, object]:
         """The profile as it stands, a value to each line."""
@@ -197,18 +170,6 @@ def saved_words(profile: MachineProfile) -> str:
     return text + (f" t finds out {listing(open_)}." if open_ else "")
 
 
-def value_words(name: str, profile: MachineProfile) -> str:
-    """A fact of the profile in words."""
-    value = getattr(profile, name)
-    if value is None:
-        return "not known"
-    if name == "fine_mark_size":
-        return f"{value:.4g} " + ("of a tooth" if profile.fine_mark == "teeth" else "° of the stone")
-    if isinstance(value, int | float):
-        return f"{value:g} {UNITS.get(name, '')}".strip()
-    return WORDS.get(value, plain_id(str(value)))
-
-
 class InkTest:
     """One question after the other over ``screen``, then what follows from the answers, and whether to keep it.
 
@@ -237,7 +198,7 @@ class InkTest:
             return
         name = names[at]
         title = _title(name, names)
-        allowed = ANSWERS.get(name) or CHOICES.get(name)
+        question = QUESTIONS[name]
 
         def go_on(value: str | None) -> None:
             if value is None:
@@ -245,16 +206,17 @@ class InkTest:
             else:
                 self._question(at + 1, {**answers, name: value} if value and value != SKIP else answers)
 
-        if allowed:
-            known = KEYS.get(name, {})
-            shown = [known.get(v, (str(at), capital(plain_id(v)))) for at, v in enumerate(allowed, 1)]
-            items = [Item(value, key, words) for value, (key, words) in zip(allowed, shown, strict=True)]
+        if question.answers:
+            items = [
+                Item(value, value[0] if value.isdigit() else str(at), capital(words))  # a digit is its own key
+                for at, (value, words) in enumerate(question.answers.items(), 1)
+            ]
             items.append(Item(SKIP, "enter", "Leave it out"))
-            self._app.push_screen(Sheet(title, [para(QUESTIONS[name])], items, close="Leave test"), go_on)
+            self._app.push_screen(Sheet(title, [para(question.asks)], items, close="Leave test"), go_on)
         else:
             blank = Blank("value", "Your answer", "", "a number, or empty to leave it out")
 
-            ask = Ask(title, [blank], about=QUESTIONS[name], check=_check_number)
+            ask = Ask(title, [blank], about=question.asks, check=_check_number)
             self._app.push_screen(ask, lambda typed: go_on(typed["value"] if typed is not None else None))
 
     def _leave(self, answers: dict[str, str]) -> None:
@@ -272,8 +234,7 @@ class InkTest:
             return
         lines = [para("! " + text, style="bold $warning") for text in found.contradictions]
         for name, value in found.facts.items():
-            if name in LABELS:
-                lines.append(para(found_words(name, value) or f"{LABELS[name]}: {value_words(name, new)}"))
+            lines.append(para(found_words(name, value) or f"{FACTS[name].label}: {value_words(name, new)}"))
         if not found.facts:
             lines.append(para("The answers tell nothing new of the machine."))
         if found.open:
