@@ -17,8 +17,8 @@ FOOT = 6
 class Action:
     """``id``: area and name. ``keys``: comma-separated keys as shipped. ``label``: one or two words for the foot.
 
-    ``about``: a sentence for palette and help. ``foot``: its place at the foot from 1, 0 for none. ``also``: other words
-    it is found by.
+    ``about``: a sentence for palette and help. ``foot``: its place at the foot from 1, 0 for none. ``also``: other
+    words it is found by.
     """
 
     id: str
@@ -78,7 +78,11 @@ _EVERYWHERE = (
     Action("app.more", "f9", "More", "Choose any action of this area from a list"),
     Action("app.sample", "f8", "Sample", "Look at the invented sample, or go back to your own bench"),
     Action(
-        "app.leave", "q", "Leave?", "Ask whether to leave, as ctrl+c does; nothing is lost by it", also="quit exit close end"
+        "app.leave",
+        "q",
+        "Leave?",
+        "Ask whether to leave, as ctrl+c does; nothing is lost by it",
+        also="quit exit close end",
     ),
     Action("app.quit", "ctrl+q", "Leave", "Leave at once; the case stays open as it is", also="quit exit close end"),
 )

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Callable, Hashable, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, TypeVar
+from functools import partial
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from lapwise.engine.case import Case
 from lapwise.engine.errors import LapwiseError, Overtaken
@@ -106,6 +107,19 @@ class Controller(CaseAtHand):
             self._enter("machine")
         await self.workspace.do(self.workspace.keep_profile, profile)
         self._changed(anew=True)
+
+    def told_of_machine(self, **facts: Any) -> None:
+        """Keep what was told of the machine elsewhere than on its own area, where nothing was known of it."""
+        if any(facts.values()):
+            self._front.start(partial(self._told_of_machine, facts), group="profile", failed="Not kept")
+
+    async def _told_of_machine(self, facts: Mapping[str, Any]) -> None:
+        from lapwise.engine.machine import MachineProfile  # start-up time
+
+        known = self.workspace.profile or MachineProfile()
+        new = {name: value for name, value in facts.items() if value and getattr(known, name) is None}
+        if new:
+            await self.keep_profile(replace(known, **new))
 
     def with_own_lap(self, lap_id: str) -> Case:
         """The case with one of the own laps on the machine, and the compound it carries if that is one."""

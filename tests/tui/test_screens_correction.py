@@ -6,11 +6,12 @@ from collections.abc import Callable
 
 import pytest
 from rich.color import Color
-from tests.tui.steps import keys, screen_text, send, settle, status, words
+from tests.tui.steps import QUARTZ, keys, screen_text, send, settle, status, words
 
 from lapwise.engine.case import Case, FacetSetting, Trial
 from lapwise.engine.folders import Folders
 from lapwise.engine.machine import MachineProfile, save_profile
+from lapwise.engine.machine.described import FACTS
 from lapwise.tui.app import LapwiseApp
 from lapwise.tui.screens.correction import CorrectionScreen
 from lapwise.tui.screens.settings import Setting, turned_dull
@@ -168,12 +169,32 @@ async def test_what_the_transfer_needs_and_nobody_knows_is_asked(make_app: Make)
         await settle(pilot)
         app.controller.state(facet(trials=(DULL_RIGHT, BRIGHT), index=None, angle=None))
         await keys(pilot, "2", "r", "=42", "enter", "=30", "enter", "enter", "enter")
-        assert "the index numbers go" in screen_text(app), "no machine is described"
-        await keys(pilot, "=down", "enter")
+        asked = FACTS["numbers_run"].asks
+        assert asked in " ".join(screen_text(app).replace("│", " ").split()), "no machine is described"
+        await keys(pilot, "=not know", "enter")
+        assert not app.controller.transfer.rows
+        await keys(pilot, "r", "=down", "enter")
+        assert app.workspace.profile is not None
+        assert app.workspace.profile.numbers_run == "clockwise", "it is not asked again, here or by the ink test"
         assert [(r.index, r.angle, r.index_change) for r in app.controller.transfer.rows] == [(30.0, 42.0, 0.08)]
         app.controller.list_facets(app.controller.transfer.rows, 64)
         await keys(pilot, "r")
         assert "64 gear" in status(app), "teeth of two gears are not put into one list"
+
+
+async def test_the_gear_told_of_a_facet_is_that_of_the_machine_where_none_was_known(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.controller.state(QUARTZ)
+        await keys(pilot, "7", "2", "s", "enter", "tab", "tab", "=80", "ctrl+s")
+        assert app.workspace.profile is not None
+        assert app.workspace.profile.gear == 80
+        await keys(pilot, "7")
+        assert "Index gear              80 teeth" in screen_text(app)
+        await keys(pilot, "2", "s", "enter", "tab", "tab", "=64", "ctrl+s")
+        assert app.controller.case.facet.gear == 64
+        assert app.workspace.profile.gear == 80, "that of the machine is changed on its own area alone"
 
 
 async def test_the_marks_can_be_tapped(make_app: Make) -> None:

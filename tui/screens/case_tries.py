@@ -25,6 +25,7 @@ from lapwise.tui.work import beside, start
 if TYPE_CHECKING:
     from lapwise.engine.diagnosis.model import Diagnosis, PlanStep
     from lapwise.engine.knowledge.model import Look
+    from lapwise.tui.screens.sheet import Line
 
 HOLD_SECONDS = 0.08
 """How long the picture may wait for the ranking, so that a change and its answer are painted as one."""
@@ -144,7 +145,7 @@ class CaseTries(AreaScreen):
         from lapwise.tui.screens.sheet import Sheet, para, point  # start-up time
 
         time = clock(self.controller.elapsed() or 0.0)
-        lines = [
+        lines: list[Line] = [
             para(f"How it went: {OUTCOME_WORDS[outcome]}.", style="bold"),
             point(f"» {self._label(running)}: you are trying it, the clock is at {time}.", "1"),
             point(f"▸ {step.label}: the marked line. It was not timed; the clock of the other goes on.", "2"),

@@ -17,9 +17,10 @@ from lapwise.engine.contact.frame import frame_of, index_change
 from lapwise.engine.contact.words import signed
 from lapwise.engine.errors import BadInput, LapwiseError, NothingFound
 from lapwise.engine.machine import gear_of
+from lapwise.engine.machine.described import FACTS
 from lapwise.engine.transfer import make_row
 from lapwise.tui.screens.ask import Blank
-from lapwise.tui.screens.asking import choose, fill_in
+from lapwise.tui.screens.asking import choose_or_leave_open, fill_in
 from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.correction_view import (
     DONE,
@@ -284,7 +285,11 @@ class CorrectionScreen(AreaScreen, area="correction"):
             teeth, angle = answer.in_all
             sign = self.workspace.profile.index_sign() if self.workspace.profile is not None else None
 
-            def run(way: str) -> None:
+            def run(way: str | None) -> None:
+                if way is None:
+                    self.warn("Without it Transfer gets no row: turn the stone a little, and read the index.")
+                    return
+                self.controller.told_of_machine(numbers_run="counterclockwise" if way == "up" else "clockwise")
                 self._list(index_change(self.setting.turn, self._gear, 1 if way == "up" else -1), angle)
 
             if teeth is not None:
@@ -292,7 +297,7 @@ class CorrectionScreen(AreaScreen, area="correction"):
             elif sign is not None:
                 run("up" if sign > 0 else "down")
             else:
-                choose(self.app, "The stone turns clockwise: the index numbers go", RUNS, run)
+                choose_or_leave_open(self.app, FACTS["numbers_run"].asks, RUNS, run)
 
     @property
     def _gear(self) -> int:

@@ -94,4 +94,6 @@ class Actions(Provider):
         for place, found in enumerate(self._all()):
             score = likeness(found, query)
             if score > 0:  # of those that fit alike the one named first stands first
-                yield Hit(score - place / 1000, _marked(found.name, query), found.run, text=found.name, help=found.about)
+                yield Hit(
+                    score - place / 1000, _marked(found.name, query), found.run, text=found.name, help=found.about
+                )

@@ -32,6 +32,8 @@ class Sheet(Dialog[str | None]):
         Binding("home", "scroll(-100000)", show=False),
         Binding("end", "scroll(100000)", show=False),
     ]
+    enter_closes: ClassVar[bool] = True
+    """Whether enter closes it where no item has that key."""
     help_text = "A sheet to read. Up and down scroll, escape closes it; keys at the foot do what they say."
 
     def __init__(
@@ -52,8 +54,8 @@ class Sheet(Dialog[str | None]):
                 yield Lines(self._lines, id="sheet-text")
                 yield Picture(self._picture, id="sheet-below", most=16)
             yield Picture(self._picture, id="sheet-beside")
-            has_enter = any(i.key == "enter" for i in self._items)
-            close = Item("", "esc" if has_enter else "enter", self._close)
+            by_enter = self.enter_closes and not any(i.key == "enter" for i in self._items)
+            close = Item("", "enter" if by_enter else "esc", self._close)
             further = [Item("#further", "▼", "Read on")] if self.has_class("-touch") else []
             yield Bar([*self._items, *further, close], id="sheet-bar", spread=True)
 
@@ -66,7 +68,7 @@ class Sheet(Dialog[str | None]):
                 event.stop()
                 self.dismiss(item.id)
                 return
-        if event.key == "enter":
+        if event.key == "enter" and self.enter_closes:
             event.stop()
             self.dismiss(None)
 
