@@ -12,7 +12,7 @@ from lapwise.engine.folders import Folders
 from lapwise.engine.record.store import Record
 from lapwise.tui.app import LapwiseApp
 from lapwise.tui.keymap import Choices, write_choices
-from lapwise.tui.screens.chooser import Chooser
+from lapwise.tui.screens.chooser import Chooser, Filter
 from lapwise.tui.screens.sheet import Sheet
 from lapwise.tui.screens.welcome import Welcome
 from lapwise.tui.widgets.rows import Rows
@@ -144,6 +144,39 @@ async def test_several_are_marked_by_space_and_unmarked_again(make_app: Make) ->
         assert app.open_case.case.symptoms == (*two, "haze"), "typing and enter adds one as before"
         await keys(pilot, "s", "space", "enter")
         assert len(app.open_case.case.symptoms) == 2, "space on a marked one takes it off"
+
+
+async def test_a_space_marks_the_row_the_mark_was_moved_to_though_letters_are_typed(make_app: Make) -> None:
+    """It was taken as a letter, and the mark jumped to the first row."""
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "s", "=scratch", "down", "down")
+        marked = app.screen.query_one(Rows).marked
+        await keys(pilot, "space")
+        assert app.screen.query_one(Rows).marked == marked
+        assert app.screen.query_one(Filter).value == "scratch"
+        await keys(pilot, *["backspace"] * 7, "=orange peel")
+        assert app.screen.query_one(Filter).value == "orange peel", "a space among letters is a letter"
+        await keys(pilot, "=  ")
+        assert "[x] Orange peel" in screen_text(app), "pressed twice it marks"
+        await keys(pilot, *["backspace"] * 12, "=haze", "down", "up", "enter")
+        assert "space marks it" in screen_text(app), "not dropped without a word"
+        await keys(pilot, "enter")
+        assert app.open_case.case.symptoms == (marked, "orange-peel"), "enter takes what is ticked alone"
+
+
+async def test_a_row_only_looked_at_is_not_taken_beside_what_is_ticked(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "s", "space", "down", "space", "down", "down", "enter")
+        two = app.open_case.case.symptoms
+        assert len(two) == 2
+        await keys(pilot, "s", "down", "down", "down", "enter")
+        assert "space marks it" in screen_text(app)
+        await keys(pilot, "enter")
+        assert app.open_case.case.symptoms == two
 
 
 async def test_a_list_shows_the_marked_row_in_full(make_app: Make) -> None:

@@ -226,9 +226,7 @@ class CaseScreen(CaseTries, area="case", row="why"):
             return
         before, now = self._label(case.material), self._label(stone)
         entries = [
-            Entry(
-                "new", f"Begin a new case: {small(now)}", "same lap and polish; the case before stays open"
-            ),
+            Entry("new", f"Begin a new case: {small(now)}", "same lap and polish; the case before stays open"),
             Entry("same", f"Same case: it is {small(now)}, not {small(before)}", "what was seen and tried stays"),
         ]
         choose(self.app, f"Another stone? This case is of {small(before)}", entries, take, whole=True)
