@@ -35,7 +35,7 @@ RESTING_SECONDS = 0.05
 
 
 class Filter(Input):
-    """The line to type in. A space marks the row where nothing is typed, where ``marks`` says so, and behind a space."""
+    """The line to type in. A space marks the row where nothing is typed, where ``marks`` says so, or behind a space."""
 
     marks = False
     """True once the mark was moved since the last letter: who does so has found the row."""
