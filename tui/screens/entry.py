@@ -62,8 +62,8 @@ def holding(entries: Iterable[Entry], typed: str) -> list[Entry]:
     for at, entry in enumerate(known):
         label, name = spelt(entry.label), spelt(entry.id)
         text = f"{label} {_words(entry)}"
-        if all(word in text or one in text for word, one in zip(words, given, strict=True)):
-            whole = f" {text.translate(_APART)} "
+        whole = f" {text.translate(_APART)} "
+        if all(one in text or f" {word} " in whole for word, one in zip(words, given, strict=True)):
             tiers = (
                 name == " ".join(words),
                 label.startswith(" ".join(words)),
