@@ -112,7 +112,7 @@ _CASE = (
 )
 
 _CORRECTION = (
-    Action("correction.mark", "space", "Mark", "Mark the cell: bright, dull, not known, no stone", 1),
+    Action("correction.mark", "space", "Mark", "Mark the cell: bright, dull, not known, and round again", 1),
     Action("correction.turned", "t", "Turned", "I have turned it as told: begin the next setting", 2),
     Action("correction.setting", "s", "Setting", "State facet, angle, index, gear, size and previous step", 3),
     Action("correction.ink", "i", "Ink", "Change between the polish map and the ink map", 4),
@@ -123,11 +123,12 @@ _CORRECTION = (
     Action("correction.none", "o", "No stone", "There is no stone at this cell (triangles, kites)"),
     Action("correction.rest", "B", "Rest bright", "All cells not marked yet are bright (or rubbed)"),
     Action("correction.pace", "m", "Cursor", "After a mark the cursor stays where it is, or goes to the next cell"),
+    Action("correction.fixed", "l", "Log it", "At the end: log that the correction fixed it, and close the case"),
     Action("correction.hand-over", "r", "To Transfer", "At the end: put what the facet needed into Transfer as a row"),
     Action("correction.finer", "plus", "Finer", "More cells, up to 7 by 7"),
     Action("correction.coarser", "minus", "Coarser", "Fewer cells, down to 3 by 3"),
     Action("correction.totals", "e", "Other turn", "State what you turned, where it was not as told"),
-    Action("correction.back", "u", "Undo", "Take the last setting off the list, or bring back what x forgot"),
+    Action("correction.back", "u", "Undo", "Take back the last mark or setting, or bring back what x forgot"),
     Action("correction.restart", "x", "Start again", "Forget all maps of this facet"),
     Action("correction.read", "right_square_bracket", "Read on", "Further down in the advice"),
     Action("correction.knob", "p", "Machine", "See or set what your fine index does"),

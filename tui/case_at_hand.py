@@ -86,6 +86,11 @@ class CaseAtHand:
         return self._hand.open_case.case
 
     @property
+    def at_hand(self) -> Hashable:
+        """Stands for the case at hand: another one as soon as another case is."""
+        return self._hand
+
+    @property
     def logging(self) -> bool:
         """True while a log is on its way to the disk."""
         return self._logs > 0

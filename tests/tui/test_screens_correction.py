@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import pytest
 from rich.color import Color
-from tests.tui.steps import QUARTZ, keys, screen_text, send, settle, status, words
+from tests.tui.steps import QUARTZ, kept, keys, screen_text, send, settle, status, words
 
 from lapwise.engine.case import Case, FacetSetting, Trial
 from lapwise.engine.folders import Folders
@@ -18,6 +18,7 @@ from lapwise.tui.screens.settings import Setting, turned_dull
 from lapwise.tui.screens.transfer import TransferScreen
 from lapwise.tui.widgets.bar import Bar
 from lapwise.tui.widgets.facet_map import FacetPicture
+from lapwise.tui.widgets.rows import Rows
 
 Make = Callable[..., LapwiseApp]
 FACET = FacetSetting(part="pavilion", angle=42.0, index=30.0, gear=96, size_mm=(9.0, 6.0))
@@ -60,7 +61,7 @@ async def test_spaces_typed_ahead_count_one_by_one(make_app: Make) -> None:
         for key in ("2", "space", "space", "right", "space", "down", "space", "space", "space", "left", "space"):
             send(app, key, " " if key == "space" else key if len(key) == 1 else None)
         await settle(pilot)
-        assert picture(app).grid == ("BD?", "D.?", "???")
+        assert picture(app).grid == ("DB?", "B??", "???")
 
 
 async def test_turned_typed_ahead_goes_by_the_newest_mark(make_app: Make) -> None:
@@ -182,6 +183,93 @@ async def test_what_the_transfer_needs_and_nobody_knows_is_asked(make_app: Make)
         assert "64 gear" in status(app), "teeth of two gears are not put into one list"
 
 
+def shown(app: LapwiseApp) -> str:
+    """What stands on the screen, its lines put together."""
+    return " ".join(screen_text(app).replace("│", " ").split())
+
+
+def corrected() -> Case:
+    from dataclasses import replace
+
+    return replace(facet(trials=(DULL_RIGHT, BRIGHT)), symptoms=("partial-polish",))
+
+
+async def test_what_the_correction_fixed_is_logged_there(make_app: Make, where: Folders) -> None:
+    """It said done, and the case went on counting the facet as partly bright, with other remedies first."""
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.controller.state(corrected())
+        await settle(pilot)
+        assert "Press f: fixed by the correction: its map is bright all over" in shown(app)
+        await keys(pilot, "2")
+        assert "l: log it" in status(app)
+        await keys(pilot, "l")
+        assert "Logged: fixed it" in status(app)
+        assert kept(where) == [("adjust-fine-index", "fixed")]
+        await keys(pilot, "l")
+        assert "closed already" in status(app)
+        await keys(pilot, "1")
+        assert "Fixed" in words(app, "#plan-title")
+
+
+async def test_what_the_correction_fixed_is_offered_in_the_case(make_app: Make, where: Folders) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.controller.state(corrected())
+        await settle(pilot)
+        rows = app.screen.query_one("#plan", Rows)
+        other = next(r.id for r in rows.rows if r.id not in ("adjust-fine-index", "adjust-angle"))
+        rows.mark(other)
+        await keys(pilot, "f")
+        assert "your map in Correction is bright all over" in shown(app)
+        await keys(pilot, "1")
+        assert kept(where) == [("adjust-fine-index", "fixed")]
+        await keys(pilot, "u")
+        rows.mark(other)
+        await keys(pilot, "f", "2")
+        assert kept(where) == [(other, "fixed")]
+
+
+async def test_a_map_that_may_be_of_two_planes_says_one_thing(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.controller.state(facet(trials=(DULL_RIGHT,)))
+        await keys(pilot, "2", "t", "B")
+        assert "Press f" in words(app, "#advice")
+        assert "shows too little" not in words(app, "#advice")
+        for key in ("r", "l"):
+            await keys(pilot, key)
+            assert "Press f first" in status(app)
+        await keys(pilot, "f", "l")
+        assert "Logged: fixed it" in status(app)
+
+
+async def test_a_facet_bright_at_its_first_setting_was_not_corrected(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.controller.state(facet())
+        await keys(pilot, "2", "B")
+        assert "l Log it" not in screen_text(app)
+        await keys(pilot, "l")
+        assert "Nothing was turned here" in status(app)
+        await keys(pilot, "u")
+        assert picture(app).grid == ("???", "???", "???")
+
+
+async def test_undo_takes_no_mark_of_another_case(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.controller.state(facet(part="crown"))
+        await keys(pilot, "2", "d", "b", "u", "u", "d", "1", "x", "enter", "2", "u")
+        assert "nothing to undo" in status(app)
+        assert app.open_case.case.facet.trials == ()
+
+
 async def test_the_gear_told_of_a_facet_is_that_of_the_machine_where_none_was_known(make_app: Make) -> None:
     app = make_app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -203,7 +291,9 @@ async def test_the_marks_can_be_tapped(make_app: Make) -> None:
         await settle(pilot)
         await keys(pilot, "2")
         bar = app.screen.query_one("#marks", Bar)
-        assert [item.id.partition(".")[2] for item in bar.items] == ["bright", "dull", "unknown", "rest", "pace"]
+        assert [item.id.partition(".")[2] for item in bar.items] == [
+            *("bright", "dull", "unknown", "none", "rest", "pace")
+        ]
         assert bar.size.height == 3
         ends = {item_id: end for end, item_id in bar._ends}
         await pilot.click("#marks", offset=(ends["correction.dull"] - 2, 0))

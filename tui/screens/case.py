@@ -288,6 +288,7 @@ class CaseScreen(CaseTries, area="case", row="why"):
                 "not": self.do_other,
                 "unexplained": self.do_causes,
                 "lead": self.do_why,
+                "corrected": lambda: self.action_act(OUTCOME_ACTIONS["fixed"]),
                 "ask:fact": self.do_say,
                 "ask:look": self.do_look,
                 "ask:map": lambda: self.lapwise.action_area("correction"),

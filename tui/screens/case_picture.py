@@ -117,8 +117,10 @@ class CasePicture:
         """What comes before the first try, or why the first is first."""
         key, to_area = self._screen.key, self._screen.lapwise.keymap.to_area
         keys = {"fact": key("case.say"), "look": key("case.look"), "map": to_area("correction")}
-        least = self._knowledge.scales.look_minutes
-        fields = case_view.first_fields(self._answer, self._screen.controller.helps, keys, least)
+        keys["fixed"] = key("case.fixed")
+        least, controller = self._knowledge.scales.look_minutes, self._screen.controller
+        done = bool(controller.corrected_by())
+        fields = case_view.first_fields(self._answer, controller.helps, keys, least, corrected=done)
         self._screen.query_one("#first", Fields).show(fields)
 
     def show_title(self) -> None:

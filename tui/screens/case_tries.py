@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Coroutine, Hashable
+from collections.abc import Callable, Coroutine, Hashable, Mapping
 from contextlib import ExitStack
 from functools import partial, partialmethod
 from typing import TYPE_CHECKING, Any
@@ -135,22 +135,46 @@ class CaseTries(AreaScreen):
         step, running = self.picture.marked_step(), self.controller.trying
         if step is None and running is None:
             self.warn("Nothing was tried yet. Mark a remedy and press t.")
+        elif outcome == "fixed" and running is None and step is not None and self._corrected_beside(step):
+            self._ask_whether_corrected(pressed_on, step)
         elif running is None or step is None or step.remedy == running:
             self._outcome_for(running or (step.remedy if step else ""), outcome)
         else:
             self._ask_which(pressed_on, running, step, outcome)
 
+    def _corrected_beside(self, step: PlanStep) -> bool:
+        """Whether the map in Correction shows that another remedy than this one has fixed it."""
+        ways = self.controller.corrected_by()
+        return bool(ways) and step.remedy not in ways
+
     def _ask_which(self, pressed_on: Hashable, running: str, step: PlanStep, outcome: Outcome) -> None:
         """A try runs and the mark stands on another line: ask which of the two the outcome is of."""
+        time = clock(self.controller.elapsed() or 0.0)
+        ways = {
+            running: ("The one » tried", f"» {self._label(running)}: you are trying it, the clock is at {time}."),
+            step.remedy: (
+                "The one ▸ marked",
+                f"▸ {step.label}: the marked line. It was not timed; the clock of the other goes on.",
+            ),
+        }
+        self._ask_of(pressed_on, outcome, ways)
+
+    def _ask_whether_corrected(self, pressed_on: Hashable, step: PlanStep) -> None:
+        """The map in Correction is bright all over: ask whether that, or the marked line, has fixed it."""
+        remedy = self.controller.corrected_by()[0]
+        ways = {
+            remedy: ("The correction", f"{self._label(remedy)}: your map in Correction is bright all over."),
+            step.remedy: ("The one ▸ marked", f"▸ {step.label}: the marked line."),
+        }
+        self._ask_of(pressed_on, "fixed", ways)
+
+    def _ask_of(self, pressed_on: Hashable, outcome: Outcome, ways: Mapping[str, tuple[str, str]]) -> None:
+        """Ask of which remedy an outcome is; ``ways``: remedy to its word at the foot and its sentence."""
         from lapwise.tui.screens.sheet import Sheet, para, point  # start-up time
 
-        time = clock(self.controller.elapsed() or 0.0)
-        lines: list[Line] = [
-            para(f"How it went: {OUTCOME_WORDS[outcome]}.", style="bold"),
-            point(f"» {self._label(running)}: you are trying it, the clock is at {time}.", "1"),
-            point(f"▸ {step.label}: the marked line. It was not timed; the clock of the other goes on.", "2"),
-        ]
-        items = (Item(running, "1", "The one » tried"), Item(step.remedy, "2", "The one ▸ marked"))
+        lines: list[Line] = [para(f"How it went: {OUTCOME_WORDS[outcome]}.", style="bold")]
+        lines += [point(said, str(at)) for at, (_, said) in enumerate(ways.values(), 1)]
+        items = [Item(remedy, str(at), word) for at, (remedy, (word, _)) in enumerate(ways.items(), 1)]
 
         def meant(remedy: str | None) -> None:
             if remedy is None:

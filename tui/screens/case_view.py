@@ -103,10 +103,19 @@ def plan_title(answer: Diagnosis | None, width: int) -> Content:
 
 
 def first_fields(
-    answer: Diagnosis | None, helps: Iterable[UnknownView], keys: Mapping[str, str], least: float
+    answer: Diagnosis | None,
+    helps: Iterable[UnknownView],
+    keys: Mapping[str, str],
+    least: float,
+    *,
+    corrected: bool = False,
 ) -> list[Field]:
     """What stands above the plan: the question or look that comes before the first try, else why the first is
-    first. ``keys``: kind of question to the key that answers it. ``least``: as :func:`ask_first`."""
+    first. ``keys``: kind of question to the key that answers it. ``least``: as :func:`ask_first`.
+    ``corrected``: the map in Correction is bright all over."""
+    if corrected:
+        words = "fixed by the correction: its map is bright all over"
+        return [Field("corrected", f"Press {keys['fixed']}:", words, "bold")]
     if answer is None or not answer.listed:
         return []
     ask = ask_first(answer, helps, least)

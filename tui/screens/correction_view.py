@@ -88,7 +88,7 @@ def _headline(answer: Correction) -> list[Content]:
 def why_no_turn(answer: Correction) -> str:
     """Why nothing is to be turned, though the facet is not done."""
     if answer.warns("two-planes"):
-        return f"Bright all over, but perhaps in two planes. {RENEWED}"
+        return f"Bright all over. {RENEWED} If not, it may be two planes."
     if answer.spins:
         return "The index only spins this facet."
     if answer.warns("too-few-marks"):
@@ -125,7 +125,8 @@ def answer_lines(answer: Correction | None, profile: MachineProfile | None, comp
     for caution in answer.cautions:
         lines.append(para("! " + caution.text, style="$warning"))
     lines.append(Content(""))
-    lines += [para(text) for text in sentences(answer)]
+    if not answer.warns("two-planes"):  # of a map that proves nothing no more is to be said
+        lines += [para(text) for text in sentences(answer)]
     return lines
 
 
