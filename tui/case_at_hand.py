@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from lapwise.engine.case import Case, Outcome
 from lapwise.engine.errors import LapwiseError, Overtaken
-from lapwise.tui.open_case import Hand, OpenCase, Try, ended, fresh, merged, with_fact, worth_ranking
+from lapwise.tui.open_case import Hand, OpenCase, Try, ended, merged, with_fact, worth_ranking
 from lapwise.tui.work import Work
 
 if TYPE_CHECKING:
@@ -127,7 +127,7 @@ class CaseAtHand:
             return False
         another = ended(now.case)
         if another:
-            self._hand = Hand(OpenCase(merged(now.case, case, fresh(now.case))))
+            self._hand = Hand(OpenCase(merged(now.case, case, now.following)))
         else:
             self._hand.open_case = replace(now, case=merged(now.case, case, now.case), resumed=False)
         self._changed()
@@ -225,7 +225,7 @@ class CaseAtHand:
         if not ended(after.case):
             hand.open_case = replace(after, case=merged(base, stated, after.case))
         elif hand is self._hand:  # closed meanwhile: what was stated since is of the next one
-            self._hand = hand = Hand(OpenCase(merged(base, stated, fresh(after.case))))
+            self._hand = hand = Hand(OpenCase(merged(base, stated, after.following)))
         self._front.start(partial(self._keep, hand), group="keep", failed="Not kept")
 
     async def _keep(self, hand: Hand) -> None:
@@ -290,7 +290,7 @@ class CaseAtHand:
         ``case``: upon the case at hand, or upon a fresh one with the same machine where that is closed.
         """
         if ended(self.case):
-            self._hand = Hand(OpenCase(fresh(self.case)))
+            self._hand = Hand(OpenCase(self.open_case.following))
         self.state(case)
         with self.on_its_way():
             told = sorted(tried, key=lambda t: t[1] == "fixed")  # what cured it ends the case
@@ -317,7 +317,7 @@ class CaseAtHand:
 
     async def end(self, result: str | None) -> None:
         """Begin another case with the same machine; close this one as ``result``, or let it be (None)."""
-        hand, new = self._hand, Hand(OpenCase(fresh(self.case)))
+        hand, new = self._hand, Hand(OpenCase(self.open_case.following))
         untouched = new.open_case
         self._hand = new
         self.time_try(None)

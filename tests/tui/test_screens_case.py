@@ -228,9 +228,16 @@ async def test_the_machine_is_asked_for_until_it_is_stated_but_one_change_is_one
         case = app.open_case.case
         assert (case.material, case.lap) == ("topaz", "tin-lap")
         assert case.compound is not None
-        assert len(app.screen_stack) == 1, "all is stated"
+        assert app.screen.query_one(Rows).marked == "prior", "the advice leans on it: it is asked for too"
+        await keys(pilot, "enter", "=3k", "enter")
+        assert app.open_case.case.prior == "diamond-3000"
+        assert isinstance(app.screen, Chooser), "it stays until it is left"
+        await keys(pilot, "escape")
+        assert len(app.screen_stack) == 1
         await keys(pilot, "m", "down", "enter", "=phenolic", "enter")
         assert app.open_case.case.lap == "phenolic-lap"
+        assert app.screen.query_one(Rows).marked == "lap"
+        await keys(pilot, "escape")
         assert len(app.screen_stack) == 1
 
 

@@ -6,6 +6,7 @@ import asyncio
 import json
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -18,6 +19,7 @@ from lapwise.engine.folders import Folders
 from lapwise.engine.record.store import Record
 from lapwise.tui.app import LapwiseApp
 from lapwise.tui.running import LONGEST_SECONDS, RUNNING_FILE, keep_running, read_running
+from lapwise.tui.screens.case_picture import PlanRows
 from lapwise.tui.screens.sheet import Sheet
 
 Make = Callable[..., LapwiseApp]
@@ -105,6 +107,33 @@ async def test_fixed_closes_the_case_and_the_next_keeps_the_machine(where: Folde
         assert app.open_case.case.lap == "acrylic-lap"
         assert app.open_case.case.symptoms == ()
         assert app.open_case.case_id is None
+
+
+async def test_after_a_fix_with_another_pair_the_machine_shows_that_pair(where: Folders, make_app: Make) -> None:
+    """The record had the new pair, the next case with "the same machine" the old one."""
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.controller.state(replace(QUARTZ, compound="diamond-50000", prior="diamond-3000"))
+        case_screen(app).refresh_view()
+        await settle(pilot)
+        answer = case_screen(app).answer
+        assert answer is not None
+        step = next(s for s in answer.plan if s.to and s.to["compound"] not in (None, "diamond-50000"))
+        app.screen.query_one(PlanRows).mark(step.remedy)
+        await keys(pilot, "f")
+        pair = (step.to["lap"] or "acrylic-lap", step.to["compound"])  # type: ignore[index]
+        await keys(pilot, "x")
+        case = app.open_case.case
+        assert (case.material, case.lap, case.compound) == ("quartz", *pair)
+        assert "which fixed it" in status(app)
+    again = make_app()
+    async with again.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        case = again.open_case.case
+        assert (case.lap, case.compound) == pair, "nor is it forgotten with the program"
+        await keys(pilot, "s", "=haze", "enter", "f", "s", "=pits", "enter")
+        assert "same machine" in status(again)
 
 
 async def test_undo_is_a_new_row_and_brings_the_remedy_back(where: Folders, make_app: Make) -> None:
@@ -376,7 +405,7 @@ async def test_stating_something_on_a_closed_case_begins_another(where: Folders,
         for key in ("g", "i", "l"):
             await keys(pilot, key)
             assert "x begins the next one" in status(app)
-        await keys(pilot, "m", "=stage", "enter", "=polish", "enter")
+        await keys(pilot, "m", "=stage", "enter", "=polish", "enter", "escape")
         assert app.open_case.case == closed, "what is so already changes nothing"
         await keys(pilot, "s", "=haze", "enter")
         assert "A new case" in status(app)

@@ -14,7 +14,7 @@ from textual.widgets import Static
 from lapwise.engine.case import Case
 from lapwise.engine.wording import counted, small
 from lapwise.tui.actions import OUTCOME_ACTIONS, action_of
-from lapwise.tui.open_case import ended, fresh, merged, with_fact, worth_keeping
+from lapwise.tui.open_case import ended, merged, with_fact, worth_keeping
 from lapwise.tui.present.case import key_name, value_name
 from lapwise.tui.present.words import safe
 from lapwise.tui.screens.asking import choose
@@ -246,8 +246,8 @@ class CaseScreen(CaseTries, area="case", row="why"):
 
     def _base(self) -> Case:
         """What is told now goes upon this: the case at hand, or the next one with the same machine."""
-        case = self.open_case.case
-        return fresh(case) if ended(case) else case
+        now = self.open_case
+        return now.following if ended(now.case) else now.case
 
     def do_say(self) -> None:
         self.ask.fact("What else do you know?")

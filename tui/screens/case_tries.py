@@ -80,8 +80,17 @@ class CaseTries(AreaScreen):
 
     def change(self, case: Case) -> None:
         """Take the case as it is stated now."""
+        before = self.open_case
         if self.controller.state(case):
-            self.say("A new case, same machine. The one before stays closed.")
+            self.say(f"A new case, {self._machine_after(before)}. The one before stays closed.")
+
+    def _machine_after(self, before: OpenCase) -> str:
+        """What is on the machine of the case that follows: the same, or what fixed the one before."""
+        now = before.following
+        if (now.lap, now.compound) == (before.case.lap, before.case.compound):
+            return "same machine"
+        pair = " with ".join(small(self._label(item)) for item in (now.lap, now.compound) if item)
+        return f"now on {pair}, which fixed it (m changes it)"
 
     # --- trying and logging ----------------------------------------------------------------------------------
 
@@ -314,8 +323,9 @@ class CaseTries(AreaScreen):
         choose(self.app, "How did this case end?", ENDS, chosen)
 
     async def _end(self, result: str | None) -> None:
+        machine = self._machine_after(self.open_case)
         await self.controller.end(result)
-        self.say("A new case, same machine. Press s and say what you see.")
+        self.say(f"A new case, {machine}. Press s and say what you see.")
 
 
 def _minutes(text: str) -> float | None:
