@@ -15,6 +15,7 @@ from lapwise.tui.keymap import Choices, write_choices
 from lapwise.tui.screens.chooser import Chooser, Filter
 from lapwise.tui.screens.sheet import Sheet
 from lapwise.tui.screens.welcome import Welcome
+from lapwise.tui.widgets.fields import Fields
 from lapwise.tui.widgets.rows import Rows
 
 Make = Callable[..., LapwiseApp]
@@ -129,6 +130,33 @@ async def test_the_sample_never_touches_the_record(where: Folders, make_app: Mak
         await settle(pilot)
         assert app.open_case.case.material is None
     assert not where.record.exists()
+
+
+async def test_what_is_cut_goes_on_in_the_lines_the_list_leaves_empty(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.controller.state(Case("topaz", "tin-lap", "diamond-60000", symptoms=("fine-scratches",)))
+        case_screen(app).refresh_view()
+        await settle(pilot)
+        (first,) = app.screen.query_one("#first", Fields).fields
+        assert first.value in " ".join(screen_text(app).split()), "the question is whole"
+        await keys(pilot, "r", "=two steps", "enter", "t", "w")
+        text = " ".join(screen_text(app).split())
+        answer = case_screen(app).answer
+        assert answer is not None
+        assert answer.gone_worse[0][:110] in text
+        assert "(go back two steps and cut below the damage)" in text, "nor is the name cut from what was logged"
+        for row in app.screen.query_one(Rows).rows:
+            assert row.id.startswith("act:") or app.workspace.knowledge.label(row.id)[:38] in text, "no row is lost"
+
+
+async def test_in_a_list_the_name_goes_before_what_is_said_about_it(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "s")
+        assert "Part of the facet bright, the rest dull" in screen_text(app)
 
 
 async def test_several_are_marked_by_space_and_unmarked_again(make_app: Make) -> None:

@@ -152,6 +152,26 @@ async def test_undo_is_a_new_row_and_brings_the_remedy_back(where: Folders, make
         assert "nothing to undo" in status(app)
 
 
+async def test_a_remedy_offered_again_says_how_it_went(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await begin(pilot)
+        first = case_screen(app).answer.plan[0]  # type: ignore[union-attr]
+        await keys(pilot, "n")
+        assert "tried once" not in screen_text(app)
+        app.controller.put("wetness", "wet")  # what brought no change may be tried again
+        await settle(pilot)
+        again = case_screen(app).answer
+        assert again is not None
+        assert first.remedy in [s.remedy for s in again.listed]
+        line = next(t for t in screen_text(app).splitlines() if "tried once, no change" in t)
+        assert first.label[:12] in line
+        app.screen.query_one(PlanRows).mark(first.remedy)
+        await keys(pilot, "b")
+        assert "tried twice, better" in screen_text(app)
+
+
 async def test_undo_keeps_what_was_stated_since(where: Folders, make_app: Make) -> None:
     app = make_app()
     async with app.run_test(size=(80, 24)) as pilot:

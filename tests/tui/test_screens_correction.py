@@ -260,6 +260,18 @@ async def test_a_facet_bright_at_its_first_setting_was_not_corrected(make_app: M
         assert picture(app).grid == ("???", "???", "???")
 
 
+async def test_another_answer_is_read_from_its_top(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.controller.state(facet(trials=(DULL_RIGHT,), size_mm=None))
+        await keys(pilot, "2", "right_square_bracket")
+        pane = app.screen.query_one("#correction-right")
+        assert pane.scroll_y > 0
+        await keys(pilot, "right", "d")
+        assert pane.scroll_y == 0
+
+
 async def test_undo_takes_no_mark_of_another_case(make_app: Make) -> None:
     app = make_app()
     async with app.run_test(size=(80, 24)) as pilot:

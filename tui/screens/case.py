@@ -68,6 +68,11 @@ class CaseScreen(CaseTries, area="case", row="why"):
 
     # --- what is shown ---------------------------------------------------------------------------------------
 
+    def say(self, text: str, *, style: str = "") -> None:
+        super().say(text, style=style)
+        if self.workspace.ready:
+            self.call_after_refresh(self.picture.spread)
+
     def refresh_view(self) -> None:
         self.case_changed()
         # the window may have got another size while another area was on the screen
@@ -83,6 +88,7 @@ class CaseScreen(CaseTries, area="case", row="why"):
         self.picture.show_ranking()
         self.picture.show_first()
         self.let_go()
+        self.call_after_refresh(self.picture.spread)
         while self._then and not (controller.ranking or controller.logging):
             self._then.pop(next(iter(self._then)))()
 
@@ -92,7 +98,8 @@ class CaseScreen(CaseTries, area="case", row="why"):
 
     def on_resize(self) -> None:
         if self.workspace.ready:
-            for show in (self.picture.show_title, self.picture.show_reason, self.picture.show_notes):
+            picture = self.picture
+            for show in (picture.show_title, picture.show_reason, picture.show_notes, picture.spread):
                 self.call_after_refresh(show)
 
     def on_rows_moved(self, message: Rows.Moved) -> None:

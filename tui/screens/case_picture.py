@@ -143,6 +143,19 @@ class CasePicture:
             lines = case_view.cause_lines(self._answer, max(20, causes.content_size.width), 9)
             causes.update(Content("\n").join([Content.styled("What may be wrong", "bold"), *lines]))
 
+    def spread(self) -> None:
+        """Let what is cut above and below the list go on in lines that the list leaves empty."""
+        screen = self._screen
+        if not screen.is_mounted:
+            return
+        rows = screen.query_one(PlanRows)
+        places = [screen.query_one(name, Fields) for name in ("#notes", "#first")]
+        needed = len(rows.rows) * rows.row_height
+        empty = rows.size.height - needed + sum(place.size.height - len(place.fields) for place in places)
+        for place in places:
+            place.spare = max(0, min(empty, place.wanted(place.content_size.width)))
+            empty -= place.spare
+
     def show_how(self) -> None:
         """Where there is room beside the plan: how the marked remedy is done, and why."""
         place = self._screen.query_one("#case-how", Lines)

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 from textual.content import Content
 
-from lapwise.engine.case import Case
-from lapwise.engine.wording import capital, listing, percent, small, wait_words
+from lapwise.engine.case import Case, Outcome
+from lapwise.engine.wording import capital, listing, percent, small, times, wait_words
 from lapwise.tui.present.answer import amount_words, ask_first, expected_words, lead_words, look_figures, target_words
 from lapwise.tui.present.case import STAGE_WORDS, key_name, name_of, value_name
 from lapwise.tui.present.words import bar, fit, minutes, safe, saves
@@ -19,6 +19,9 @@ from lapwise.tui.widgets.rows import Row
 if TYPE_CHECKING:
     from lapwise.engine.diagnosis.model import Diagnosis, PlanStep, UnknownView
     from lapwise.engine.knowledge.model import Knowledge
+
+
+_ENDED: Mapping[Outcome, str] = {"fixed": "fixed", "better": "better", "no-change": "no change", "worse": "worse"}
 
 
 def machine_fields(case: Case, knowledge: Knowledge, own_name: str | None = None) -> list[Field]:
@@ -66,6 +69,12 @@ def _figures(width: int, share: float | None, now: str, takes: str, by: str) -> 
     ]
 
 
+def tried_before(remedy: str, case: Case) -> str:
+    """``  tried once, no change`` of a remedy offered again; nothing of one not tried yet."""
+    outcomes = [outcome for name, outcome in case.tried if name == remedy]
+    return f"  tried {times(len(outcomes))}, {_ENDED[outcomes[-1]]}" if outcomes else ""
+
+
 def plan_row(place: int, step: PlanStep, case: Case, knowledge: Knowledge, *, trying: bool, large: bool) -> Row:
     """One remedy: place, what, its chance if tried now as bar and figure, minutes, and how many are good by then."""
 
@@ -78,9 +87,12 @@ def plan_row(place: int, step: PlanStep, case: Case, knowledge: Knowledge, *, tr
         room = width - len(head) - sum(len(text) for text, _ in figures)
         label = step.label
         extra = target_words(step, case, knowledge) or amount_words(step)
-        if extra and not large and room >= len(label) + len(extra) + 3:
+        before = tried_before(step.remedy, case)
+        if extra and not large and room >= len(label) + len(extra) + len(before) + 3:
             label = f"{label} → {extra}"
-        first = Content.assemble((head, "bold"), (fit(label, room), ""), *figures)
+        name = fit(label, min(len(label), room - len(before)) if before else room)
+        words = (name, ""), (fit(before, room - len(name)), "$foreground 80%")
+        first = Content.assemble((head, "bold"), *(words if before else words[:1]), *figures)
         if not large:
             return [first]
         reason = extra or (step.because[0] if step.because else "")

@@ -180,8 +180,7 @@ class Chooser(Dialog[tuple[str, ...] | None]):
         label = safe(entry.label, 400)
         share = 3 if self.has_class("-pictured") else 2
         wide = min(max(26, width * share // 5), 44) if entry.about and width >= 50 else width - len(box)
-        if self._whole:
-            wide = min(max(wide, cell_len(label)), width - len(box))
+        wide = min(max(wide, cell_len(label)), width - len(box))  # the name goes before what is said about it
         head = fit(label, max(4, wide))
         rest = width - len(box) - wide - 1
         if not entry.about or rest < 12:

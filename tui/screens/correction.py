@@ -219,7 +219,7 @@ class CorrectionScreen(AreaScreen, area="correction"):
         lines += trial_lines(self.settings)
         if turned_dull(self.settings):
             lines.insert(0, para(f"! {RENEWED}", style="bold $warning"))
-        self.query_one("#advice", Static).update(Content("\n").join(lines))
+        self.show_answer("#advice", "#correction-right", Content("\n").join(lines))
 
     def on_resize(self) -> None:
         if self.workspace.ready:
