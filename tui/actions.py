@@ -105,7 +105,7 @@ _CASE = (
     Action("case.other", "r", "The rest", "Every other remedy: why it is not offered, and to try it all the same"),
     Action("case.plan", "p", "Plan", "Plan the work on this stone: steps, laps and speeds from cutting to polish"),
     Action("case.done", "h", "So far", "What was done in this case so far"),
-    Action("case.undo", "u", "Undo", "Undo the last entry (the record keeps both)"),
+    Action("case.undo", "u", "Undo", "Take back the last log; the record keeps that it was logged and taken back"),
     Action("case.edit", "e", "Time, note", "Correct the minutes of the last log, or add a note"),
     Action("case.something-new", "g", "New way", "Offer a remedy to try for once, so that your record learns of it"),
     Action("case.new", "x", "New case", "Close this case and begin another with the same machine"),

@@ -68,7 +68,9 @@ async def test_what_if_changes_nothing_until_it_is_kept(make_app: Make) -> None:
         assert any(mark in text for mark in "▲▼＋－")
         await keys(pilot, "escape")
         assert "wetness" not in app.open_case.case.facts
-        await keys(pilot, "i", "=how wet", "enter", "=dry", "enter", "k")
+        await keys(pilot, "i", "=which stone", "enter", "=citrine", "enter")
+        assert "If the stone were " in screen_text(app)
+        await keys(pilot, "escape", "i", "=how wet", "enter", "=dry", "enter", "k")
         assert app.open_case.case.facts["wetness"] == "dry"
 
 

@@ -14,7 +14,7 @@ from lapwise.engine.machine import MachineProfile, save_profile
 from lapwise.engine.machine.described import FACTS
 from lapwise.tui.app import LapwiseApp
 from lapwise.tui.screens.correction import CorrectionScreen
-from lapwise.tui.screens.settings import Setting, turned_dull
+from lapwise.tui.screens.settings import Setting, map_words, turned_dull
 from lapwise.tui.screens.transfer import TransferScreen
 from lapwise.tui.widgets.bar import Bar
 from lapwise.tui.widgets.facet_map import FacetPicture
@@ -270,6 +270,28 @@ async def test_another_answer_is_read_from_its_top(make_app: Make) -> None:
         assert pane.scroll_y > 0
         await keys(pilot, "right", "d")
         assert pane.scroll_y == 0
+
+
+def test_a_map_is_told_in_words() -> None:
+    assert map_words(("BBB", "BBB", "BBD")) == "1 of 9 dull"
+    assert map_words((".BB", "BBB", "?DD")) == "2 of 8 dull, 1 not known"
+    assert map_words((".B.", "BBB", "BBB")) == "bright all over"
+    assert map_words(("???", "???", "???")) == "not marked yet"
+    assert map_words(("RRN", "RRR", "RRR"), ink=True) == "1 of 9 with ink left"
+
+
+async def test_no_map_is_shown_in_letters(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(100, 30)) as pilot:
+        await settle(pilot)
+        app.controller.state(facet(trials=(DULL_RIGHT, BRIGHT)))
+        await settle(pilot)
+        assert "facet map: bright all over" in screen_text(app)
+        await keys(pilot, "2")
+        said = words(app, "#advice")
+        assert "1. as it was: 3 of 9 dull" in said
+        assert "2. turned 0.300° counter-clockwise ↺, angle raised 0.200°: bright all over, fresh" in said
+        assert "BBB" not in said
 
 
 async def test_undo_takes_no_mark_of_another_case(make_app: Make) -> None:

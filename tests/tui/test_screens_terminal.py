@@ -98,7 +98,7 @@ def test_the_demo_case_typed_by_keys_to_a_recipe_card(where: Folders, tmp_path: 
         terminal.keys("1")
         first = expected.plan[0]
         # the same remedy stands first as on the command line
-        terminal.wait("facet map BBD/BBD/BBD", f" 1 {first.label[:24]}")
+        terminal.wait("facet map: 3 of 9 dull", f" 1 {first.label[:24]}")
         terminal.keys("t")
         terminal.wait("How did it go?")
         terminal.keys("n")

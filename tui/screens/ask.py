@@ -81,7 +81,7 @@ class Ask(Dialog[dict[str, str] | None]):
                             compact=True,
                         )
             yield Static("", id="ask-complaint", markup=False)
-            key = "enter" if len(self._blanks) == 1 else "^s"
+            key = "enter" if len(self._blanks) == 1 else "ctrl+s"
             items = (
                 Item("take", key, "Take it"),
                 *self.further,

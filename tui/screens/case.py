@@ -271,7 +271,8 @@ class CaseScreen(CaseTries, area="case", row="why"):
             return
         after = await self.workspace.do(self.workspace.what_if, merged(now, with_fact(now, key, value), now))
         words = value_name(self.workspace.knowledge, key, value) if value else "not known"
-        title = f"If {key_name(key)} were: {small(words)}"
+        thing = {"material": "the stone", "lap": "the lap", "compound": "the polish"}.get(key)
+        title = f"If {thing} were {small(words)}" if thing else f"If {key_name(key)} were: {small(words)}"
 
         from lapwise.tui.screens.case_sheets import moves  # start-up time
 

@@ -281,7 +281,7 @@ class CaseTries(AreaScreen):
     async def _undo(self) -> None:
         step = await self.controller.undo()
         name = self._label((step.remedy or step.look) if step else None, "the last log")
-        self.say(f"Undone: {small(name)}. The record keeps both.")
+        self.say(f"Undone: {small(name)}. The record shows it as taken back.")
 
     def do_edit(self) -> None:
         """Correct the minutes of the last log or add a note."""

@@ -12,6 +12,7 @@ from lapwise.engine.wording import capital, listing, percent, small, times, wait
 from lapwise.tui.present.answer import amount_words, ask_first, expected_words, lead_words, look_figures, target_words
 from lapwise.tui.present.case import STAGE_WORDS, key_name, name_of, value_name
 from lapwise.tui.present.words import bar, fit, minutes, safe, saves
+from lapwise.tui.screens.settings import grid_of, map_words
 from lapwise.tui.widgets.fields import Field
 from lapwise.tui.widgets.lines import bar_line
 from lapwise.tui.widgets.rows import Row
@@ -44,7 +45,8 @@ def machine_fields(case: Case, knowledge: Knowledge, own_name: str | None = None
     if case.facet.part:
         said.insert(0, case.facet.part)
     if case.facet.trials:
-        said.append("facet map " + case.facet.trials[-1].map)
+        last = case.facet.trials[-1]
+        said.append(f"{'ink' if last.ink else 'facet'} map: {map_words(grid_of(last.map), ink=last.ink)}")
     if case.corrections:
         said.append(f"{len(case.corrections)} facets corrected")
     if said:

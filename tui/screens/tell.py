@@ -128,7 +128,7 @@ class Tell(Dialog[tuple[Told, ...] | None]):
             items = (
                 Item("next", "enter", "Go on"),
                 Item("turn", "space", "Leave out"),
-                Item("take", "^s", "Take it"),
+                Item("take", "ctrl+s", "Take it"),
                 Item("leave", "esc", "Leave"),
             )
             yield Bar(items, id="tell-bar", spread=True)
