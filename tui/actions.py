@@ -17,7 +17,8 @@ FOOT = 6
 class Action:
     """``id``: area and name. ``keys``: comma-separated keys as shipped. ``label``: one or two words for the foot.
 
-    ``about``: a sentence for palette and help. ``foot``: its place at the foot from 1, 0 for none.
+    ``about``: a sentence for palette and help. ``foot``: its place at the foot from 1, 0 for none. ``also``: other
+    words it is found by.
     """
 
     id: str
@@ -25,6 +26,7 @@ class Action:
     label: str
     about: str
     foot: int = 0
+    also: str = ""
 
     @property
     def area(self) -> str:
@@ -69,14 +71,20 @@ _EVERYWHERE = (
         "What you may rely on: what is kept, when it is on disk, what can be lost",
     ),
     Action("app.page", "f6", "This area", "The help page of this area"),
-    Action("app.light", "f4", "Light or dark", "Settings: light or dark colours"),
+    Action("app.light", "f4", "Light or dark", "Settings: light or dark colours", also="theme color night"),
     Action("app.large", "f5", "Large type", "Settings: more room and larger figures, or back"),
     Action("app.touch", "f7", "Touch", "Settings: large targets for fingers, or back"),
     Action("app.palette", "ctrl+p,colon", "All actions", "Find any action by its name"),
     Action("app.more", "f9", "More", "Choose any action of this area from a list"),
     Action("app.sample", "f8", "Sample", "Look at the invented sample, or go back to your own bench"),
-    Action("app.leave", "q", "Leave?", "Ask whether to leave, as ctrl+c does; nothing is lost by it"),
-    Action("app.quit", "ctrl+q", "Leave", "Leave at once; the case stays open as it is"),
+    Action(
+        "app.leave",
+        "q",
+        "Leave?",
+        "Ask whether to leave, as ctrl+c does; nothing is lost by it",
+        also="quit exit close end",
+    ),
+    Action("app.quit", "ctrl+q", "Leave", "Leave at once; the case stays open as it is", also="quit exit close end"),
 )
 
 _CASE = (
@@ -88,8 +96,8 @@ _CASE = (
     Action("case.machine", "m", "Setup", "Change stone, lap, compound, stage or the previous step"),
     Action("case.fixed", "f", "Fixed", "The remedy fixed it: log it and close the case"),
     Action("case.better", "b", "Better", "Better, but not done: log it and go on"),
-    Action("case.no-change", "n", "No change", "No change: log it; the next remedy follows"),
-    Action("case.worse", "w", "Worse", "It got worse: log it; the next remedy follows"),
+    Action("case.no-change", "n", "No change", "No change: log it; the next remedy then stands first"),
+    Action("case.worse", "w", "Worse", "It got worse: log it; the next remedy then stands first"),
     Action("case.why", "enter", "Why", "Why the marked remedy is where it is, and how to do it"),
     Action("case.what-if", "i", "What if", "Change one thing for a moment and see what would move"),
     Action("case.causes", "y", "Causes", "What may be wrong, how likely, and what speaks for and against"),
@@ -97,14 +105,14 @@ _CASE = (
     Action("case.other", "r", "The rest", "Every other remedy: why it is not offered, and to try it all the same"),
     Action("case.plan", "p", "Plan", "Plan the work on this stone: steps, laps and speeds from cutting to polish"),
     Action("case.done", "h", "So far", "What was done in this case so far"),
-    Action("case.undo", "u", "Undo", "Undo the last entry (the record keeps both)"),
+    Action("case.undo", "u", "Undo", "Take back the last log; the record keeps that it was logged and taken back"),
     Action("case.edit", "e", "Time, note", "Correct the minutes of the last log, or add a note"),
     Action("case.something-new", "g", "New way", "Offer a remedy to try for once, so that your record learns of it"),
     Action("case.new", "x", "New case", "Close this case and begin another with the same machine"),
 )
 
 _CORRECTION = (
-    Action("correction.mark", "space", "Mark", "Mark the cell: bright, dull, not known, no stone", 1),
+    Action("correction.mark", "space", "Mark", "Mark the cell: bright, dull, not known, and round again", 1),
     Action("correction.turned", "t", "Turned", "I have turned it as told: begin the next setting", 2),
     Action("correction.setting", "s", "Setting", "State facet, angle, index, gear, size and previous step", 3),
     Action("correction.ink", "i", "Ink", "Change between the polish map and the ink map", 4),
@@ -115,11 +123,12 @@ _CORRECTION = (
     Action("correction.none", "o", "No stone", "There is no stone at this cell (triangles, kites)"),
     Action("correction.rest", "B", "Rest bright", "All cells not marked yet are bright (or rubbed)"),
     Action("correction.pace", "m", "Cursor", "After a mark the cursor stays where it is, or goes to the next cell"),
+    Action("correction.fixed", "l", "Log it", "At the end: log that the correction fixed it, and close the case"),
     Action("correction.hand-over", "r", "To Transfer", "At the end: put what the facet needed into Transfer as a row"),
     Action("correction.finer", "plus", "Finer", "More cells, up to 7 by 7"),
     Action("correction.coarser", "minus", "Coarser", "Fewer cells, down to 3 by 3"),
     Action("correction.totals", "e", "Other turn", "State what you turned, where it was not as told"),
-    Action("correction.back", "u", "Undo", "Take the last setting off the list, or bring back what x forgot"),
+    Action("correction.back", "u", "Undo", "Take back the last mark or setting, or bring back what x forgot"),
     Action("correction.restart", "x", "Start again", "Forget all maps of this facet"),
     Action("correction.read", "right_square_bracket", "Read on", "Further down in the advice"),
     Action("correction.knob", "p", "Machine", "See or set what your fine index does"),
@@ -166,7 +175,7 @@ _LAPS = (
 )
 
 _REFERENCE = (
-    Action("reference.find", "slash", "Find", "Type what to look up", 1),
+    Action("reference.find", "slash", "Find", "Type what to look up", 1, also="grit mesh micron search"),
     Action("reference.kind", "k", "Kind", "Show one kind only: stones, troubles, laps, rules …", 2),
     Action("reference.follow", "enter", "Open", "Open the marked entry", 3),
     Action("reference.back", "backspace", "Back", "Back to the entry before", 4),

@@ -269,8 +269,8 @@ class LapwiseApp(App[None]):
         screen = self.screen
         if not isinstance(screen, AreaScreen):
             return
-        entries = [Entry(a.id, a.label, a.about, "Here") for a in of_area(screen.area)]
-        entries += [Entry(a.id, a.label, a.about, "Everywhere") for a in of_area("app") if a.id != "app.more"]
+        entries = [Entry(a.id, a.label, a.about, "Here", a.also) for a in of_area(screen.area)]
+        entries += [Entry(a.id, a.label, a.about, "Everywhere", a.also) for a in of_area("app") if a.id != "app.more"]
         choose(self, "What to do?", entries, lambda a: (self if a.startswith("app.") else screen).action_act(a))
 
     def do_leave(self) -> None:

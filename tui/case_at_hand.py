@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from lapwise.engine.case import Case, Outcome
 from lapwise.engine.errors import LapwiseError, Overtaken
-from lapwise.tui.open_case import Hand, OpenCase, Try, ended, fresh, merged, with_fact, worth_ranking
+from lapwise.tui.open_case import Hand, OpenCase, Try, ended, merged, with_fact, worth_ranking
 from lapwise.tui.work import Work
 
 if TYPE_CHECKING:
@@ -71,7 +71,6 @@ class CaseAtHand:
         """The try that the newest ranking shown is for."""
         self._begun: Try | None = None
         self._began: float | None = None
-        self._follow = False
         self._asked: tuple[Case, int] | None = None
         self._changes = 0
         """Grows with whatever an answer rests on beside the case: the record, own laps, the machine."""
@@ -85,6 +84,11 @@ class CaseAtHand:
     def case(self) -> Case:
         """What is stated, tried and seen by now."""
         return self._hand.open_case.case
+
+    @property
+    def at_hand(self) -> Hashable:
+        """Stands for the case at hand: another one as soon as another case is."""
+        return self._hand
 
     @property
     def logging(self) -> bool:
@@ -123,7 +127,7 @@ class CaseAtHand:
             return False
         another = ended(now.case)
         if another:
-            self._hand = Hand(OpenCase(merged(now.case, case, fresh(now.case))))
+            self._hand = Hand(OpenCase(merged(now.case, case, now.following)))
         else:
             self._hand.open_case = replace(now, case=merged(now.case, case, now.case), resumed=False)
         self._changed()
@@ -157,11 +161,8 @@ class CaseAtHand:
             return  # another ranking has taken its place
         self.answer, self.ranking = answer, False
         plan = [step.remedy for step in answer.plan] if answer else []
-        if self._follow and plan:
-            self.time_try(plan[0])
-        elif self.trying not in (None, *plan):
+        if self.trying not in (None, *plan):
             self.time_try(None)
-        self._follow = False
         self._tell()
 
     # --- the clock of a try ----------------------------------------------------------------------------------
@@ -224,7 +225,7 @@ class CaseAtHand:
         if not ended(after.case):
             hand.open_case = replace(after, case=merged(base, stated, after.case))
         elif hand is self._hand:  # closed meanwhile: what was stated since is of the next one
-            self._hand = hand = Hand(OpenCase(merged(base, stated, fresh(after.case))))
+            self._hand = hand = Hand(OpenCase(merged(base, stated, after.following)))
         self._front.start(partial(self._keep, hand), group="keep", failed="Not kept")
 
     async def _keep(self, hand: Hand) -> None:
@@ -259,12 +260,17 @@ class CaseAtHand:
             self._changes += 1
 
     async def log(self, remedy: str, outcome: Outcome) -> float | None:
-        """Log what a remedy did; returns the minutes it was timed for. It is on disk when this returns."""
+        """Log what a remedy did; returns the minutes it was timed for, None for one that was never begun.
+
+        It is on disk when this returns. No clock runs afterwards before another try is begun; that of another remedy
+        than the one logged goes on.
+        """
         seconds = self.elapsed() if self.trying == remedy else None
         minutes = None if seconds is None else max(0.1, round(seconds / 60, 1))
-        timed, shown, hand = self._began is not None, self.answer, self._hand
+        shown, hand = self.answer, self._hand
         self._begun = hand.next_try
-        self.time_try(None)
+        if seconds is not None:
+            self.time_try(None)
         try:
             await self._log(self.workspace.cases.log, remedy, outcome, minutes, shown)
         except BaseException:
@@ -272,8 +278,6 @@ class CaseAtHand:
                 self.time_try(remedy, seconds)
                 self._tell()
             raise
-        # the hand is already at the machine: the clock goes on with the next remedy
-        self._follow = timed and hand is self._hand and self.ranking
         return minutes
 
     async def look(self, look: str, result: str, minutes: float) -> None:
@@ -286,7 +290,7 @@ class CaseAtHand:
         ``case``: upon the case at hand, or upon a fresh one with the same machine where that is closed.
         """
         if ended(self.case):
-            self._hand = Hand(OpenCase(fresh(self.case)))
+            self._hand = Hand(OpenCase(self.open_case.following))
         self.state(case)
         with self.on_its_way():
             told = sorted(tried, key=lambda t: t[1] == "fixed")  # what cured it ends the case
@@ -302,10 +306,8 @@ class CaseAtHand:
         """Take the last log back, and let the clock of a timed try go on. Returns what was taken back."""
         step = self.open_case.last
         await self._log(self.workspace.cases.undo)
-        if step is None or step.kind == "try":
-            # it goes on where it was when it was logged
-            timed = step is not None and step.minutes
-            self.time_try(step.remedy if step and timed else None, (timed or 0.0) * 60)
+        if step is not None and step.kind == "try" and step.minutes:
+            self.time_try(step.remedy, step.minutes * 60)  # it goes on where it was when it was logged
             self._tell()
         return step
 
@@ -315,7 +317,7 @@ class CaseAtHand:
 
     async def end(self, result: str | None) -> None:
         """Begin another case with the same machine; close this one as ``result``, or let it be (None)."""
-        hand, new = self._hand, Hand(OpenCase(fresh(self.case)))
+        hand, new = self._hand, Hand(OpenCase(self.open_case.following))
         untouched = new.open_case
         self._hand = new
         self.time_try(None)

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Callable, Hashable, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, TypeVar
+from functools import partial
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from lapwise.engine.case import Case
 from lapwise.engine.errors import LapwiseError, Overtaken
 from lapwise.engine.wording import listing
 from lapwise.tui.case_at_hand import CaseAtHand, Front
-from lapwise.tui.open_case import Hand
+from lapwise.tui.open_case import Hand, ended
 from lapwise.tui.transfer_list import TransferList
 
 if TYPE_CHECKING:
@@ -30,6 +31,8 @@ class Controller(CaseAtHand):
         super().__init__(workspace, front)
         self.transfer = TransferList()
         self._written: Hashable = None
+        self._corrected: tuple[Hashable, bool] = (None, False)
+        """Facet and previous step that the correction was last worked out for, and whether it was done."""
 
     # --- start and end ---------------------------------------------------------------------------------------
 
@@ -106,6 +109,38 @@ class Controller(CaseAtHand):
             self._enter("machine")
         await self.workspace.do(self.workspace.keep_profile, profile)
         self._changed(anew=True)
+
+    def corrected_by(self) -> tuple[str, ...]:
+        """The remedies by which the facet came bright all over, as its newest map shows; none where it does not.
+
+        That being tried first, then the turn, where the stone was turned.
+        """
+        case = self.case
+        last = case.facet.trials[-1] if case.facet.trials else None
+        if last is None or last.ink or "D" in last.map or not (last.turn or last.angle) or ended(case):
+            return ()
+        if self._corrected[0] != (case.facet, case.prior):
+            done = False
+            with contextlib.suppress(LapwiseError):  # a map that says nothing
+                done = self.workspace.correct(case.facet, case.prior).done
+            self._corrected = ((case.facet, case.prior), done)
+        if not self._corrected[1]:
+            return ()
+        ways = [name for name, by in (("adjust-fine-index", last.turn), ("adjust-angle", last.angle)) if by]
+        return tuple(sorted(ways, key=lambda name: name != self.trying))
+
+    def told_of_machine(self, **facts: Any) -> None:
+        """Keep what was told of the machine elsewhere than on its own area, where nothing was known of it."""
+        if any(facts.values()):
+            self._front.start(partial(self._told_of_machine, facts), group="profile", failed="Not kept")
+
+    async def _told_of_machine(self, facts: Mapping[str, Any]) -> None:
+        from lapwise.engine.machine import MachineProfile  # start-up time
+
+        known = self.workspace.profile or MachineProfile()
+        new = {name: value for name, value in facts.items() if value and getattr(known, name) is None}
+        if new:
+            await self.keep_profile(replace(known, **new))
 
     def with_own_lap(self, lap_id: str) -> Case:
         """The case with one of the own laps on the machine, and the compound it carries if that is one."""

@@ -54,7 +54,7 @@ class KeptCases:
             if not self.unknown_ids(kept.case):
                 return OpenCase(kept.case, kept.id, kept.steps, resumed=True)
         last = record.last_case()
-        return OpenCase(self._known(fresh(last.case)) if last is not None else Case())
+        return OpenCase(self._known(OpenCase(last.case, steps=last.steps).following) if last is not None else Case())
 
     def take_up(self, case_id: str) -> OpenCase:
         """An open case of one's own to go on with. Raises :class:`BadInput` for any other."""

@@ -35,6 +35,16 @@ class OpenCase:
         counted = [s for s in self.steps if s.kind in ("try", "look") and not s.withdrawn]
         return counted[-1] if counted else None
 
+    @property
+    def following(self) -> Case:
+        """The next case with the same machine; that is what it was changed to, where such a change fixed this case."""
+        case = fresh(self.case)
+        last = self.last
+        if last is None or last.outcome != "fixed" or last.shown is None:
+            return case
+        pair = {key: value for key, value in last.shown.get("to", {}).items() if key in ("lap", "compound") and value}
+        return replace(case, own_lap=None, **pair) if any(getattr(case, k) != v for k, v in pair.items()) else case
+
 
 class Hand:
     """One case being worked on: as it is stated now, and as it was last read from disk.

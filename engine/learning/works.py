@@ -138,7 +138,7 @@ def works_label(name: str, knowledge: Knowledge) -> str:
 def how_often(worked: int, trials: int, low: float, high: float) -> str:
     """``worked 3 of 4 times (34 to 95 %)``; of what never worked only how often it was tried."""
     if not worked:
-        return f"tried {times(trials)}, has not worked yet"
+        return f"tried {times(trials)}, has not fixed it yet"
     return f"worked {worked} of {counted(trials, 'time')} ({percent_range(low, high)})"
 
 

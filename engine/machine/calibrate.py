@@ -14,6 +14,7 @@ from typing import Any
 
 from lapwise.engine.errors import BadInput, Issue
 from lapwise.engine.machine.described import FACTS
+from lapwise.engine.machine.profile import MachineProfile
 from lapwise.engine.numerals import read_number
 
 
@@ -35,8 +36,7 @@ def _seen(*answers: str) -> Mapping[str, str]:
 QUESTIONS: dict[str, Question] = {
     "gear": Question("How many teeth has the index gear (the highest number on it)?", typed="teeth"),
     "numbers_after_clockwise": Question(
-        "Free the index. Turn the stone a few teeth clockwise, as seen from behind the handpiece, looking towards the "
-        "stone. Does the index number go up or down?",
+        f"Free the index. {FACTS['numbers_run'].asks}",
         "Index numbers as the stone turns clockwise.",
         _seen("up", "down"),
     ),
@@ -80,6 +80,38 @@ QUESTIONS: dict[str, Question] = {
     ),
 }
 """The guided test in its order."""
+UNTOLD: Mapping[str, str] = MappingProxyType(
+    {
+        "numbers_run": "which way the index numbers run",
+        "knob": "whether the fine-index knob turns the stone the same way",
+        "angle_zero": "where the angle dial reads 0",
+    }
+)
+"""What is said of a fact that no answer told."""
+
+
+def answers_of(profile: MachineProfile) -> dict[str, str]:
+    """The answers by which the test would find this machine, as far as it is known."""
+    known = {
+        "gear": profile.gear,
+        "numbers_after_clockwise": {"counterclockwise": "up", "clockwise": "down"}.get(profile.numbers_run or ""),
+        "rubbed_after_knob_clockwise": {"own": "left", "reversed": "right"}.get(profile.knob or ""),
+        "rubbed_after_knob_counterclockwise": {"own": "right", "reversed": "left"}.get(profile.knob or ""),
+        "dial_with_dop_upright": {"upright": "0", "level": "90"}.get(profile.angle_zero or ""),
+        "rubbed_after_dial_up": {"upright": "dop", "level": "tip"}.get(profile.angle_zero or ""),
+        "angle_resolution": profile.angle_resolution,
+        "rest": profile.rest,
+    }
+    if profile.fine_mark_size is not None and profile.fine_mark is not None:
+        teeth = profile.fine_mark == "teeth"
+        known["marks_per_tooth" if teeth else "degrees_per_mark"] = (
+            1 / profile.fine_mark_size if teeth else profile.fine_mark_size
+        )
+    return {
+        name: f"{value:.6g}" if isinstance(value, int | float) else value
+        for name, value in known.items()
+        if value is not None
+    }
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,15 +150,15 @@ def deduce(seen: Seen) -> Deduction:
         facts["gear"] = seen.gear
     # the gear turns with the stone: turned clockwise, it brings up what is printed counter-clockwise of the pointer
     numbers_run = {"up": "counterclockwise", None: None}.get(seen.numbers_after_clockwise, "clockwise")
-    for name, found, untold in (
-        ("numbers_run", numbers_run, "which way the index numbers run"),
-        ("knob", _knob(seen, against), "whether the fine-index knob turns the stone the same way"),
-        ("angle_zero", _zero(seen, against), "where the angle dial reads 0"),
+    for name, found in (
+        ("numbers_run", numbers_run),
+        ("knob", _knob(seen, against)),
+        ("angle_zero", _zero(seen, against)),
     ):
         if found:
             facts[name] = found
         else:
-            left_open.append(untold)
+            left_open.append(UNTOLD[name])
     facts.update(_marks(seen, against))
     for name in ("angle_resolution", "rest"):
         if getattr(seen, name) is not None:

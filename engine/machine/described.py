@@ -12,7 +12,7 @@ class Described:
     """One fact: a closed list of ``values``, or a number within ``limits``.
 
     ``label``: what its line is called. ``about``: one sentence. ``values``: value to its words. ``found``: value to
-    what the ink test showed of it.
+    what the ink test showed of it. ``asks``: the question it is asked by, where that is not about the fact itself.
     """
 
     label: str
@@ -21,19 +21,22 @@ class Described:
     limits: tuple[float, float] = (0.0, 0.0)
     unit: str = ""
     found: Mapping[str, str] = field(default_factory=dict)
+    asks: str = ""
 
 
 FACTS: Mapping[str, Described] = MappingProxyType(
     {
         "gear": Described("Index gear", "teeth of the index gear", limits=(3, 1000), unit="teeth"),
         "numbers_run": Described(
-            "Index numbers rise",
-            "which way the index numbers rise round the gear, seen from behind the handpiece",
-            {"clockwise": "clockwise", "counterclockwise": "counter-clockwise"},
+            "Stone turned clockwise",
+            "which way round the gear its printed numbers rise, seen from behind the handpiece: the stone turned the "
+            "other way makes the reading go up",
+            {"counterclockwise": "index numbers go up", "clockwise": "index numbers go down"},
             found={
-                "clockwise": "Stone clockwise: the index number goes down.",
-                "counterclockwise": "Stone clockwise: the index number goes up.",
+                "clockwise": "Stone turned clockwise: the index numbers go down.",
+                "counterclockwise": "Stone turned clockwise: the index numbers go up.",
             },
+            asks="Turn the stone clockwise, seen from behind the handpiece: do the index numbers go up or down?",
         ),
         "fine_mark": Described(
             "Fine index marked in",

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from tests.tui.steps import keys, screen_text, send, settle, until, words
+from textual.command import Hit
 from textual.widget import Widget
 from textual.widgets import Input, OptionList
 
@@ -89,7 +90,7 @@ async def test_every_action_by_key_and_by_palette(area: str, make_app: Make, mon
                 called.clear()
                 await keys(pilot, key)
                 assert called == [action.id], f"{key} in {area}"
-        by_palette = {name: run for name, _, run in Actions(screen)._all()}
+        by_palette = {found.name: found.run for found in Actions(screen)._all()}
         for action in (*of_area(area), *of_area("app")):
             if action.id != "app.palette":
                 called.clear()
@@ -142,6 +143,43 @@ async def test_the_palette_finds_an_action_by_its_words(make_app: Make, monkeypa
         await pilot.press("enter")
         await settle(pilot)
         assert called == ["what-if"]
+
+
+async def _palette(app: LapwiseApp, typed: str) -> list[str]:
+    hits = [hit async for hit in Actions(app.screen).search(typed) if isinstance(hit, Hit)]
+    return [str(hit.text).partition("  (")[0] for hit in sorted(hits, reverse=True)]
+
+
+async def test_the_palette_finds_whole_words_and_their_beginnings_only(make_app: Make) -> None:
+    """Letters picked from anywhere had "grit" find Worse, and enter logged it."""
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        logging = {"Fixed", "Better", "No change", "Worse", "Try"}
+        for typed in ("grit", "theme", "quit", "exit", "oe", "hange", "ixed", "fxd", "wrse"):
+            assert not logging & set(await _palette(app, typed)), typed
+        assert (await _palette(app, "grit"))[0] == "Reference: Find"
+        assert (await _palette(app, "theme"))[0] == "Light or dark"
+        for typed in ("quit", "exit", "QUIT"):
+            assert (await _palette(app, typed))[:2] == ["Leave?", "Leave"]
+        assert (await _palette(app, "wor"))[0] == "Words", "of two that fit alike, the one that logs stands behind"
+        assert (await _palette(app, "worse"))[0] == "Worse"
+        assert (await _palette(app, "no ch"))[0] == "No change"
+        assert (await _palette(app, "go record"))[0] == "Go to Record"
+        assert await _palette(app, " ") == []
+
+
+async def test_a_word_that_fits_nothing_logs_nothing(make_app: Make, where: Folders) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.controller.state(Case("quartz", symptoms=("fine-scratches",)))
+        await settle(pilot)
+        await pilot.press("ctrl+p", *"oorse")
+        await until(pilot, lambda: "No matches found" in screen_text(app))
+        await pilot.press("enter", "escape")
+        await settle(pilot)
+        assert app.open_case.case.tried == ()
 
 
 async def test_f1_explains_the_widget_in_focus(make_app: Make) -> None:

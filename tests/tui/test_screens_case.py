@@ -12,9 +12,10 @@ from lapwise.engine.folders import Folders
 from lapwise.engine.record.store import Record
 from lapwise.tui.app import LapwiseApp
 from lapwise.tui.keymap import Choices, write_choices
-from lapwise.tui.screens.chooser import Chooser
+from lapwise.tui.screens.chooser import Chooser, Filter
 from lapwise.tui.screens.sheet import Sheet
 from lapwise.tui.screens.welcome import Welcome
+from lapwise.tui.widgets.fields import Fields
 from lapwise.tui.widgets.rows import Rows
 
 Make = Callable[..., LapwiseApp]
@@ -67,7 +68,9 @@ async def test_what_if_changes_nothing_until_it_is_kept(make_app: Make) -> None:
         assert any(mark in text for mark in "▲▼＋－")
         await keys(pilot, "escape")
         assert "wetness" not in app.open_case.case.facts
-        await keys(pilot, "i", "=how wet", "enter", "=dry", "enter", "k")
+        await keys(pilot, "i", "=which stone", "enter", "=citrine", "enter")
+        assert "If the stone were " in screen_text(app)
+        await keys(pilot, "escape", "i", "=how wet", "enter", "=dry", "enter", "k")
         assert app.open_case.case.facts["wetness"] == "dry"
 
 
@@ -131,6 +134,33 @@ async def test_the_sample_never_touches_the_record(where: Folders, make_app: Mak
     assert not where.record.exists()
 
 
+async def test_what_is_cut_goes_on_in_the_lines_the_list_leaves_empty(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.controller.state(Case("topaz", "tin-lap", "diamond-60000", symptoms=("fine-scratches",)))
+        case_screen(app).refresh_view()
+        await settle(pilot)
+        (first,) = app.screen.query_one("#first", Fields).fields
+        assert first.value in " ".join(screen_text(app).split()), "the question is whole"
+        await keys(pilot, "r", "=two steps", "enter", "t", "w")
+        text = " ".join(screen_text(app).split())
+        answer = case_screen(app).answer
+        assert answer is not None
+        assert answer.gone_worse[0][:110] in text
+        assert "(go back two steps and cut below the damage)" in text, "nor is the name cut from what was logged"
+        for row in app.screen.query_one(Rows).rows:
+            assert row.id.startswith("act:") or app.workspace.knowledge.label(row.id)[:38] in text, "no row is lost"
+
+
+async def test_in_a_list_the_name_goes_before_what_is_said_about_it(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "s")
+        assert "Part of the facet bright, the rest dull" in screen_text(app)
+
+
 async def test_several_are_marked_by_space_and_unmarked_again(make_app: Make) -> None:
     app = make_app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -144,6 +174,39 @@ async def test_several_are_marked_by_space_and_unmarked_again(make_app: Make) ->
         assert app.open_case.case.symptoms == (*two, "haze"), "typing and enter adds one as before"
         await keys(pilot, "s", "space", "enter")
         assert len(app.open_case.case.symptoms) == 2, "space on a marked one takes it off"
+
+
+async def test_a_space_marks_the_row_the_mark_was_moved_to_though_letters_are_typed(make_app: Make) -> None:
+    """It was taken as a letter, and the mark jumped to the first row."""
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "s", "=scratch", "down", "down")
+        marked = app.screen.query_one(Rows).marked
+        await keys(pilot, "space")
+        assert app.screen.query_one(Rows).marked == marked
+        assert app.screen.query_one(Filter).value == "scratch"
+        await keys(pilot, *["backspace"] * 7, "=orange peel")
+        assert app.screen.query_one(Filter).value == "orange peel", "a space among letters is a letter"
+        await keys(pilot, "=  ")
+        assert "[x] Orange peel" in screen_text(app), "pressed twice it marks"
+        await keys(pilot, *["backspace"] * 12, "=haze", "down", "up", "enter")
+        assert "space marks it" in screen_text(app), "not dropped without a word"
+        await keys(pilot, "enter")
+        assert app.open_case.case.symptoms == (marked, "orange-peel"), "enter takes what is ticked alone"
+
+
+async def test_a_row_only_looked_at_is_not_taken_beside_what_is_ticked(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "s", "space", "down", "space", "down", "down", "enter")
+        two = app.open_case.case.symptoms
+        assert len(two) == 2
+        await keys(pilot, "s", "down", "down", "down", "enter")
+        assert "space marks it" in screen_text(app)
+        await keys(pilot, "enter")
+        assert app.open_case.case.symptoms == two
 
 
 async def test_a_list_shows_the_marked_row_in_full(make_app: Make) -> None:
@@ -195,9 +258,16 @@ async def test_the_machine_is_asked_for_until_it_is_stated_but_one_change_is_one
         case = app.open_case.case
         assert (case.material, case.lap) == ("topaz", "tin-lap")
         assert case.compound is not None
-        assert len(app.screen_stack) == 1, "all is stated"
+        assert app.screen.query_one(Rows).marked == "prior", "the advice leans on it: it is asked for too"
+        await keys(pilot, "enter", "=3k", "enter")
+        assert app.open_case.case.prior == "diamond-3000"
+        assert isinstance(app.screen, Chooser), "it stays until it is left"
+        await keys(pilot, "escape")
+        assert len(app.screen_stack) == 1
         await keys(pilot, "m", "down", "enter", "=phenolic", "enter")
         assert app.open_case.case.lap == "phenolic-lap"
+        assert app.screen.query_one(Rows).marked == "lap"
+        await keys(pilot, "escape")
         assert len(app.screen_stack) == 1
 
 

@@ -6,11 +6,12 @@ import asyncio
 import json
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from tests.tui.conftest import Clock
-from tests.tui.steps import QUARTZ, begin, case_screen, kept, keys, send, settle, status, until, words
+from tests.tui.steps import QUARTZ, begin, case_screen, kept, keys, screen_text, send, settle, status, until, words
 
 from lapwise.engine.case import Case
 from lapwise.engine.errors import Damaged
@@ -18,6 +19,7 @@ from lapwise.engine.folders import Folders
 from lapwise.engine.record.store import Record
 from lapwise.tui.app import LapwiseApp
 from lapwise.tui.running import LONGEST_SECONDS, RUNNING_FILE, keep_running, read_running
+from lapwise.tui.screens.case_picture import PlanRows
 from lapwise.tui.screens.sheet import Sheet
 
 Make = Callable[..., LapwiseApp]
@@ -37,9 +39,58 @@ async def test_an_outcome_is_on_disk_when_the_screen_says_so(where: Folders, mak
         screen = case_screen(app)
         assert screen.answer is not None
         assert first not in [s.remedy for s in screen.answer.plan], "no change takes it out"
-        assert app.controller.trying == screen.answer.plan[0].remedy, "the next remedy follows by itself"
+        assert app.controller.trying is None, "the next remedy stands first, but nobody has begun it"
+        assert app.controller.elapsed() is None
+        assert screen.picture.marked_step() == screen.answer.plan[0]
+        assert "»" not in screen_text(app)
         clock.seconds += 60
-        assert app.controller.elapsed() == 60
+        await keys(pilot, "n")
+        assert app.open_case.last is not None
+        assert app.open_case.last.minutes is None, "how long it took is not known"
+
+
+async def test_a_try_that_runs_while_another_line_is_marked_is_asked_about(
+    where: Folders, make_app: Make, clock: Clock
+) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await begin(pilot)
+        first, second = (step.remedy for step in case_screen(app).answer.plan[:2])  # type: ignore[union-attr]
+        await keys(pilot, "t", "down", "n")
+        assert isinstance(app.screen, Sheet)
+        assert "Which one do you mean?" in screen_text(app)
+        assert app.open_case.case.tried == ()
+        await keys(pilot, "escape")
+        assert "Nothing was logged" in status(app)
+        assert app.open_case.case.tried == ()
+        clock.seconds += 120
+        await keys(pilot, "w", "2")
+        assert kept(where) == [(second, "worse")]
+        assert app.open_case.last is not None
+        assert app.open_case.last.minutes is None
+        assert (app.controller.trying, app.controller.elapsed()) == (first, 120), "the clock of the other goes on"
+        await keys(pilot, "u")
+        assert (app.controller.trying, app.controller.elapsed()) == (first, 120)
+        await keys(pilot, "down", "down", "b", "1")
+        assert kept(where) == [(first, "better")]
+        assert app.open_case.last.minutes == 2
+        assert app.controller.trying is None
+
+
+async def test_the_mark_stays_with_the_try_when_the_list_gets_another_order(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await begin(pilot)
+        await keys(pilot, "down", "down", "t")
+        trying = app.controller.trying
+        app.controller.put("wetness", "wet")
+        await settle(pilot)
+        assert app.controller.trying == trying
+        assert case_screen(app).picture.marked_step().remedy == trying  # type: ignore[union-attr]
+        await keys(pilot, "n")
+        assert app.open_case.case.tried == ((trying, "no-change"),)
 
 
 async def test_fixed_closes_the_case_and_the_next_keeps_the_machine(where: Folders, make_app: Make) -> None:
@@ -58,6 +109,33 @@ async def test_fixed_closes_the_case_and_the_next_keeps_the_machine(where: Folde
         assert app.open_case.case_id is None
 
 
+async def test_after_a_fix_with_another_pair_the_machine_shows_that_pair(where: Folders, make_app: Make) -> None:
+    """The record had the new pair, the next case with "the same machine" the old one."""
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.controller.state(replace(QUARTZ, compound="diamond-50000", prior="diamond-3000"))
+        case_screen(app).refresh_view()
+        await settle(pilot)
+        answer = case_screen(app).answer
+        assert answer is not None
+        step = next(s for s in answer.plan if s.to and s.to["compound"] not in (None, "diamond-50000"))
+        app.screen.query_one(PlanRows).mark(step.remedy)
+        await keys(pilot, "f")
+        pair = (step.to["lap"] or "acrylic-lap", step.to["compound"])  # type: ignore[index]
+        await keys(pilot, "x")
+        case = app.open_case.case
+        assert (case.material, case.lap, case.compound) == ("quartz", *pair)
+        assert "which fixed it" in status(app)
+    again = make_app()
+    async with again.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        case = again.open_case.case
+        assert (case.lap, case.compound) == pair, "nor is it forgotten with the program"
+        await keys(pilot, "s", "=haze", "enter", "f", "s", "=pits", "enter")
+        assert "same machine" in status(again)
+
+
 async def test_undo_is_a_new_row_and_brings_the_remedy_back(where: Folders, make_app: Make) -> None:
     app = make_app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -72,6 +150,26 @@ async def test_undo_is_a_new_row_and_brings_the_remedy_back(where: Folders, make
         assert [s.kind for s in steps] == ["try", "undo"]
         await keys(pilot, "u")
         assert "nothing to undo" in status(app)
+
+
+async def test_a_remedy_offered_again_says_how_it_went(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await begin(pilot)
+        first = case_screen(app).answer.plan[0]  # type: ignore[union-attr]
+        await keys(pilot, "n")
+        assert "tried once" not in screen_text(app)
+        app.controller.put("wetness", "wet")  # what brought no change may be tried again
+        await settle(pilot)
+        again = case_screen(app).answer
+        assert again is not None
+        assert first.remedy in [s.remedy for s in again.listed]
+        line = next(t for t in screen_text(app).splitlines() if "tried once, no change" in t)
+        assert first.label[:12] in line
+        app.screen.query_one(PlanRows).mark(first.remedy)
+        await keys(pilot, "b")
+        assert "tried twice, better" in screen_text(app)
 
 
 async def test_undo_keeps_what_was_stated_since(where: Folders, make_app: Make) -> None:
@@ -327,7 +425,7 @@ async def test_stating_something_on_a_closed_case_begins_another(where: Folders,
         for key in ("g", "i", "l"):
             await keys(pilot, key)
             assert "x begins the next one" in status(app)
-        await keys(pilot, "m", "=stage", "enter", "=polish", "enter")
+        await keys(pilot, "m", "=stage", "enter", "=polish", "enter", "escape")
         assert app.open_case.case == closed, "what is so already changes nothing"
         await keys(pilot, "s", "=haze", "enter")
         assert "A new case" in status(app)

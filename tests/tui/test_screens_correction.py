@@ -6,17 +6,19 @@ from collections.abc import Callable
 
 import pytest
 from rich.color import Color
-from tests.tui.steps import keys, screen_text, send, settle, status, words
+from tests.tui.steps import QUARTZ, kept, keys, screen_text, send, settle, status, words
 
 from lapwise.engine.case import Case, FacetSetting, Trial
 from lapwise.engine.folders import Folders
 from lapwise.engine.machine import MachineProfile, save_profile
+from lapwise.engine.machine.described import FACTS
 from lapwise.tui.app import LapwiseApp
 from lapwise.tui.screens.correction import CorrectionScreen
-from lapwise.tui.screens.settings import Setting, turned_dull
+from lapwise.tui.screens.settings import Setting, map_words, turned_dull
 from lapwise.tui.screens.transfer import TransferScreen
 from lapwise.tui.widgets.bar import Bar
 from lapwise.tui.widgets.facet_map import FacetPicture
+from lapwise.tui.widgets.rows import Rows
 
 Make = Callable[..., LapwiseApp]
 FACET = FacetSetting(part="pavilion", angle=42.0, index=30.0, gear=96, size_mm=(9.0, 6.0))
@@ -59,7 +61,7 @@ async def test_spaces_typed_ahead_count_one_by_one(make_app: Make) -> None:
         for key in ("2", "space", "space", "right", "space", "down", "space", "space", "space", "left", "space"):
             send(app, key, " " if key == "space" else key if len(key) == 1 else None)
         await settle(pilot)
-        assert picture(app).grid == ("BD?", "D.?", "???")
+        assert picture(app).grid == ("DB?", "B??", "???")
 
 
 async def test_turned_typed_ahead_goes_by_the_newest_mark(make_app: Make) -> None:
@@ -168,12 +170,153 @@ async def test_what_the_transfer_needs_and_nobody_knows_is_asked(make_app: Make)
         await settle(pilot)
         app.controller.state(facet(trials=(DULL_RIGHT, BRIGHT), index=None, angle=None))
         await keys(pilot, "2", "r", "=42", "enter", "=30", "enter", "enter", "enter")
-        assert "the index numbers go" in screen_text(app), "no machine is described"
-        await keys(pilot, "=down", "enter")
+        asked = FACTS["numbers_run"].asks
+        assert asked in " ".join(screen_text(app).replace("│", " ").split()), "no machine is described"
+        await keys(pilot, "=not know", "enter")
+        assert not app.controller.transfer.rows
+        await keys(pilot, "r", "=down", "enter")
+        assert app.workspace.profile is not None
+        assert app.workspace.profile.numbers_run == "clockwise", "it is not asked again, here or by the ink test"
         assert [(r.index, r.angle, r.index_change) for r in app.controller.transfer.rows] == [(30.0, 42.0, 0.08)]
         app.controller.list_facets(app.controller.transfer.rows, 64)
         await keys(pilot, "r")
         assert "64 gear" in status(app), "teeth of two gears are not put into one list"
+
+
+def shown(app: LapwiseApp) -> str:
+    """What stands on the screen, its lines put together."""
+    return " ".join(screen_text(app).replace("│", " ").split())
+
+
+def corrected() -> Case:
+    from dataclasses import replace
+
+    return replace(facet(trials=(DULL_RIGHT, BRIGHT)), symptoms=("partial-polish",))
+
+
+async def test_what_the_correction_fixed_is_logged_there(make_app: Make, where: Folders) -> None:
+    """It said done, and the case went on counting the facet as partly bright, with other remedies first."""
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.controller.state(corrected())
+        await settle(pilot)
+        assert "Press f: fixed by the correction: its map is bright all over" in shown(app)
+        await keys(pilot, "2")
+        assert "l: log it" in status(app)
+        await keys(pilot, "l")
+        assert "Logged: fixed it" in status(app)
+        assert kept(where) == [("adjust-fine-index", "fixed")]
+        await keys(pilot, "l")
+        assert "closed already" in status(app)
+        await keys(pilot, "1")
+        assert "Fixed" in words(app, "#plan-title")
+
+
+async def test_what_the_correction_fixed_is_offered_in_the_case(make_app: Make, where: Folders) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.controller.state(corrected())
+        await settle(pilot)
+        rows = app.screen.query_one("#plan", Rows)
+        other = next(r.id for r in rows.rows if r.id not in ("adjust-fine-index", "adjust-angle"))
+        rows.mark(other)
+        await keys(pilot, "f")
+        assert "your map in Correction is bright all over" in shown(app)
+        await keys(pilot, "1")
+        assert kept(where) == [("adjust-fine-index", "fixed")]
+        await keys(pilot, "u")
+        rows.mark(other)
+        await keys(pilot, "f", "2")
+        assert kept(where) == [(other, "fixed")]
+
+
+async def test_a_map_that_may_be_of_two_planes_says_one_thing(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.controller.state(facet(trials=(DULL_RIGHT,)))
+        await keys(pilot, "2", "t", "B")
+        assert "Press f" in words(app, "#advice")
+        assert "shows too little" not in words(app, "#advice")
+        for key in ("r", "l"):
+            await keys(pilot, key)
+            assert "Press f first" in status(app)
+        await keys(pilot, "f", "l")
+        assert "Logged: fixed it" in status(app)
+
+
+async def test_a_facet_bright_at_its_first_setting_was_not_corrected(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.controller.state(facet())
+        await keys(pilot, "2", "B")
+        assert "l Log it" not in screen_text(app)
+        await keys(pilot, "l")
+        assert "Nothing was turned here" in status(app)
+        await keys(pilot, "u")
+        assert picture(app).grid == ("???", "???", "???")
+
+
+async def test_another_answer_is_read_from_its_top(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.controller.state(facet(trials=(DULL_RIGHT,), size_mm=None))
+        await keys(pilot, "2", "right_square_bracket")
+        pane = app.screen.query_one("#correction-right")
+        assert pane.scroll_y > 0
+        await keys(pilot, "right", "d")
+        assert pane.scroll_y == 0
+
+
+def test_a_map_is_told_in_words() -> None:
+    assert map_words(("BBB", "BBB", "BBD")) == "1 of 9 dull"
+    assert map_words((".BB", "BBB", "?DD")) == "2 of 8 dull, 1 not known"
+    assert map_words((".B.", "BBB", "BBB")) == "bright all over"
+    assert map_words(("???", "???", "???")) == "not marked yet"
+    assert map_words(("RRN", "RRR", "RRR"), ink=True) == "1 of 9 with ink left"
+
+
+async def test_no_map_is_shown_in_letters(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(100, 30)) as pilot:
+        await settle(pilot)
+        app.controller.state(facet(trials=(DULL_RIGHT, BRIGHT)))
+        await settle(pilot)
+        assert "facet map: bright all over" in screen_text(app)
+        await keys(pilot, "2")
+        said = words(app, "#advice")
+        assert "1. as it was: 3 of 9 dull" in said
+        assert "2. turned 0.300° counter-clockwise ↺, angle raised 0.200°: bright all over, fresh" in said
+        assert "BBB" not in said
+
+
+async def test_undo_takes_no_mark_of_another_case(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.controller.state(facet(part="crown"))
+        await keys(pilot, "2", "d", "b", "u", "u", "d", "1", "x", "enter", "2", "u")
+        assert "nothing to undo" in status(app)
+        assert app.open_case.case.facet.trials == ()
+
+
+async def test_the_gear_told_of_a_facet_is_that_of_the_machine_where_none_was_known(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.controller.state(QUARTZ)
+        await keys(pilot, "7", "2", "s", "enter", "tab", "tab", "=80", "ctrl+s")
+        assert app.workspace.profile is not None
+        assert app.workspace.profile.gear == 80
+        await keys(pilot, "7")
+        assert "Index gear              80 teeth" in screen_text(app)
+        await keys(pilot, "2", "s", "enter", "tab", "tab", "=64", "ctrl+s")
+        assert app.controller.case.facet.gear == 64
+        assert app.workspace.profile.gear == 80, "that of the machine is changed on its own area alone"
 
 
 async def test_the_marks_can_be_tapped(make_app: Make) -> None:
@@ -182,7 +325,9 @@ async def test_the_marks_can_be_tapped(make_app: Make) -> None:
         await settle(pilot)
         await keys(pilot, "2")
         bar = app.screen.query_one("#marks", Bar)
-        assert [item.id.partition(".")[2] for item in bar.items] == ["bright", "dull", "unknown", "rest", "pace"]
+        assert [item.id.partition(".")[2] for item in bar.items] == [
+            *("bright", "dull", "unknown", "none", "rest", "pace")
+        ]
         assert bar.size.height == 3
         ends = {item_id: end for end, item_id in bar._ends}
         await pilot.click("#marks", offset=(ends["correction.dull"] - 2, 0))

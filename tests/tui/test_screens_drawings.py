@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from tests.tui.steps import begin, keys, screen_text, settle
+from tests.tui.steps import begin, keys, screen_text, settle, words
 
 from lapwise.tui.app import LapwiseApp
 from lapwise.tui.pictures.catalog import fitted, text
@@ -69,19 +69,23 @@ async def test_two_are_held_side_by_side_and_the_right_one_is_marked(make_app: M
         await keys(pilot, "s", "=haze", "f2")
         assert isinstance(app.screen, Compare)
         sentence = app.workspace.knowledge.symptoms["haze"].not_to_confuse["surface-film"]
-        assert sentence in screen_text(app)
+        label = app.workspace.knowledge.label("surface-film")
+        assert f"2. {label}: {sentence}" in " ".join(words(app, "#compare-words").split()), "which of the two is meant"
         assert drawn(app, "haze")
         assert drawn(app, "surface-film")
         await keys(pilot, "space")
-        assert app.workspace.knowledge.symptoms["haze"].not_to_confuse["stays-dull"][:40] in screen_text(app)
+        assert app.workspace.knowledge.symptoms["haze"].not_to_confuse["stays-dull"] in words(app, "#compare-words")
         assert drawn(app, "stays-dull")
         await keys(pilot, "space", "space")
         await keys(pilot, "escape")
         assert app.screen.query_one(Rows).marked == "haze", "leaving changes nothing"
         await keys(pilot, "f2", "2")
         assert app.screen.query_one(Rows).marked == "surface-film"
-        await keys(pilot, "space", "enter")
+        assert "[x] " + label[:20] in screen_text(app), "and it is ticked"
+        await keys(pilot, "enter")
         assert app.open_case.case.symptoms == ("surface-film",)
+        await keys(pilot, "s", "=haze", "f2", "1", "enter")
+        assert app.open_case.case.symptoms == ("haze",), "the one it is not is ticked no more"
 
 
 async def test_what_a_look_shows_is_drawn_and_a_remedys_motion_stands_beside_its_steps(make_app: Make) -> None:

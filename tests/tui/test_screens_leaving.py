@@ -195,11 +195,11 @@ async def test_the_palette_holds_every_action_and_goes_to_its_area(make_app: Mak
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
         found = Actions(app.screen)._all()
-        abouts = {about for _, about, _ in found}
+        abouts = {one.about for one in found}
         assert {a.about for a in ACTIONS if a.id != "app.palette"} <= abouts
         for name in ("Record: Import", "Record: Export", "Record: Back up", "Transfer: Open", "Transfer: Save"):
-            assert any(shown.startswith(name) for shown, _, _ in found), name
-        run = next(run for name, _, run in found if name.startswith("Transfer: Add row"))
+            assert any(one.name.startswith(name) for one in found), name
+        run = next(one.run for one in found if one.name.startswith("Transfer: Add row"))
         run()
         await until(pilot, lambda: not isinstance(app.screen, AreaScreen))
         await settle(pilot)

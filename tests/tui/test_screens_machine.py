@@ -7,11 +7,12 @@ from collections.abc import Callable
 from tests.tui.steps import keys, screen_text, settle, status, words
 
 from lapwise.engine.folders import Folders
-from lapwise.engine.machine import MachineProfile, load_profile
+from lapwise.engine.machine import MachineProfile, load_profile, save_profile
 from lapwise.tui.app import LapwiseApp
 from lapwise.tui.screens.machine import MachineScreen
 
 Make = Callable[..., LapwiseApp]
+QUESTION = "Turn the stone clockwise, seen from behind the handpiece: do the index numbers go up or down?"
 
 
 async def test_a_line_of_the_machine_is_changed_and_saved(make_app: Make, where: Folders) -> None:
@@ -20,13 +21,16 @@ async def test_a_line_of_the_machine_is_changed_and_saved(make_app: Make, where:
         await settle(pilot)
         await keys(pilot, "7", "enter", "=2", "enter")
         assert "96" in words(app, "#ask-complaint") or "number" in words(app, "#ask-complaint")
-        await keys(pilot, "backspace", "=96", "enter", "down", "enter", "=clock", "enter")
+        await keys(pilot, "backspace", "=96", "enter", "down", "enter", "=down", "enter")
         assert load_profile(where) is None, "nothing is saved before s"
         await keys(pilot, "s")
         profile = load_profile(where)
         assert profile is not None
         assert (profile.gear, profile.numbers_run) == (96, "clockwise")
-        assert "clockwise" in words(app, "#machine-text")
+        assert QUESTION in words(app, "#machine-text")
+        assert "Stone turned clockwise  index numbers go down" in screen_text(app), (
+            "as it was answered, not the reverse"
+        )
 
 
 async def test_the_ink_test_finds_a_knob_that_turns_the_other_way(make_app: Make, where: Folders) -> None:
@@ -35,11 +39,10 @@ async def test_the_ink_test_finds_a_knob_that_turns_the_other_way(make_app: Make
         await settle(pilot)
         # gear 96; numbers go down; knob clockwise rubs the right side: the stone turned counter-clockwise
         await keys(pilot, "7", "t", "enter", "=96", "enter", "2", "2", "1", "0", "2")
-        for _ in range(4):
-            await keys(pilot, "enter")
+        await keys(pilot, "enter", "enter", "enter", "k")
         text = screen_text(app)
         assert "Fine-index knob clockwise: the stone turns counter-clockwise." in text, "told as it was answered"
-        assert "Stone clockwise: the index number goes down." in text
+        assert "Stone turned clockwise: the index numbers go down." in text
         assert load_profile(where) is None
         await keys(pilot, "enter")
         profile = load_profile(where)
@@ -87,9 +90,67 @@ async def test_the_ink_test_counts_steadily_and_its_keys_are_its_answers(make_ap
                     assert "0 Near 0" in text
                     assert "9 Near 90" in text
                     await keys(pilot, "9")
+                elif app.screen.query("#sheet"):
+                    await keys(pilot, "enter")
+                    assert titles[-1] in screen_text(app), "enter skips no question"
+                    await keys(pilot, "k")
                 else:
                     await keys(pilot, *(marks if titles[-1] == "7 of 9" else ()), "enter")
             assert [t[:6] for t in titles if "degrees" not in t] == [f"{n} of 9" for n in range(1, 10)]
             assert any("degrees" in t for t in titles) == (not marks)
             assert "Dop upright: the dial reads 90" in screen_text(app), "told as it was answered"
             await keys(pilot, "escape", "d")
+
+
+def shown(app: LapwiseApp) -> str:
+    """What a sheet says, its lines put together."""
+    return " ".join(screen_text(app).replace("│", " ").split())
+
+
+async def test_the_index_is_asked_about_in_one_wording_everywhere(make_app: Make, where: Folders) -> None:
+    """Machine said "rise clockwise" where the ink test was answered "down"."""
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "7", "down", "enter")
+        assert QUESTION in shown(app)
+        assert "I do not know" in shown(app)
+        await keys(pilot, "=up", "enter", "s", "t", "enter", "=96", "enter")
+        assert QUESTION in shown(app)
+        assert "So far: up. Enter keeps it." in shown(app)
+        await keys(pilot, "enter", "escape")
+        assert "the index numbers go up" in shown(app)
+        await keys(pilot, "enter")
+        profile = load_profile(where)
+        assert profile is not None
+        assert profile.numbers_run == "counterclockwise"
+        assert profile.index_sign() == 1, "clockwise makes the reading rise"
+
+
+async def test_the_ink_test_goes_back_and_knows_what_is_known(make_app: Make, where: Folders) -> None:
+    app = make_app()
+    save_profile(where, MachineProfile(gear=80, numbers_run="clockwise", knob="own", angle_zero="level"))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "7", "t", "enter", "enter", "enter")
+        assert "3 of 9" in shown(app)
+        assert "So far: left." in shown(app)
+        await keys(pilot, "=<")
+        assert "2 of 9" in shown(app)
+        await keys(pilot, "1", "=<")
+        assert "So far: up." in shown(app), "as answered, not as known before"
+        await keys(pilot, "enter", "2")
+        assert "4 of 9" in shown(app)
+        assert "So far" not in shown(app), (
+            "the first was answered otherwise than known, so nothing stands with this one"
+        )
+        await keys(pilot, "k", "k", "k")
+        assert "7 of 9" in shown(app)
+        await keys(pilot, "=<")
+        assert "6 of 9" in shown(app)
+        await keys(pilot, "escape")
+        text = shown(app)
+        assert "Still open" not in text, "what was left out is known of before"
+        await keys(pilot, "enter")
+    kept = MachineProfile(gear=80, numbers_run="counterclockwise", knob="reversed", angle_zero="level")
+    assert load_profile(where) == kept

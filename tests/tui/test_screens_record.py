@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import threading
+import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -19,6 +20,7 @@ from lapwise.engine.record.model import OwnLap
 from lapwise.engine.record.store import Record
 from lapwise.engine.wording import small
 from lapwise.tui.app import LapwiseApp
+from lapwise.tui.present.words import bench_time
 from lapwise.tui.screens.long_work import LongWork
 from lapwise.tui.screens.record import EMPTY, RecordScreen
 from lapwise.tui.screens.record_cases import CaseRows
@@ -186,8 +188,10 @@ async def test_what_never_worked_is_said_in_words(make_app: Make, where: Folders
         await settle(pilot)
         await keys(pilot, "4")
         text = words(app, "#record-text")
-        assert f"has not worked yet: {small(app.workspace.knowledge.label('clean-lap'))} (once)" in text
+        assert f"has not fixed it yet: {small(app.workspace.knowledge.label('clean-lap'))} (once)" in text
         assert "0 of 1" not in screen_text(app)
+        assert "├─●─┤" not in text, "no line is drawn, so none is explained"
+        assert "v Next" in screen_text(app)
         assert "Nothing yet: a case counts here once it is closed" in " ".join(text.split())
 
 
@@ -393,3 +397,15 @@ async def test_long_work_shows_what_is_left_and_stopped_leaves_all_as_it_was(
         go.set()
         await bring_in(pilot, app, file)
         assert "Added: 3 case rows" in sheet(app), "and not stopped, it is taken in"
+
+
+def test_times_are_those_of_the_bench(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("TZ", "BENCH-05:30")  # POSIX counts the other way: half past five ahead
+    time.tzset()
+    try:
+        assert bench_time("2026-03-01T20:05:00+00:00") == "2026-03-02 01:35"
+        assert bench_time("2026-03-01T20:05:00.123Z") == "2026-03-02 01:35"
+        assert bench_time("damaged") == "damaged"
+    finally:
+        monkeypatch.undo()
+        time.tzset()

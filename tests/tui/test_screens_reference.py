@@ -110,3 +110,21 @@ async def test_the_text_is_that_of_the_row_under_the_mark(make_app: Make) -> Non
             await keys(pilot, "tab" if rows.cursor == 0 and not rows.has_focus else "down")
         await keys(pilot, "slash", *["backspace"] * 4, "=qqqq")
         assert words(app, "#reference-text").strip() == ""
+
+
+async def test_several_things_typed_at_once_are_each_found_stones_and_laps_first(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(100, 30)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "6")
+        assert "/: type what to look up" in status(app)
+        assert "shown" not in status(app), "nothing was asked yet"
+        assert "press /, then type" in screen_text(app)
+        await keys(pilot, "slash", "=tourmaline tin diamond")
+        found = [row.id for row in app.screen.query_one(Rows).rows]
+        assert found[0] == "materials/tourmaline"
+        assert {"laps/tin-lap", "compounds/diamond-3000"} <= set(found)
+        assert found.index("laps/tin-lap") < found.index("compounds/diamond-3000")
+        await keys(pilot, *["backspace"] * 22, "=wash lap")
+        kinds = [row.id.partition("/")[0] for row in app.screen.query_one(Rows).rows]
+        assert kinds[0] == "remedies", "what is named by all the words goes first"

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
-from tests.tui.steps import begin, case_screen, kept, keys, screen_text, settle, status, until
+from tests.tui.steps import QUARTZ, begin, case_screen, kept, keys, screen_text, settle, status, until
 from textual.pilot import Pilot
 from textual.widgets import TextArea
 
 from lapwise.engine.case import Case
 from lapwise.engine.folders import Folders
+from lapwise.engine.record.store import Record
 from lapwise.tui.app import LapwiseApp
 from lapwise.tui.screens.chooser import NOT_KNOWN, Chooser
 from lapwise.tui.screens.tell import Tell, ToldRows
@@ -149,6 +151,8 @@ async def test_what_was_typed_is_still_there_and_answers_stay_with_their_words(m
         await keys(pilot, "o", "=foggy quartz", "escape")
         assert app.open_case.case == Case()
         await keys(pilot, "o")
+        assert "foggy quartz" in screen_text(app)
+        await keys(pilot, "enter")
         assert tell_screen(app).typed == "foggy quartz"
         await keys(pilot, "enter", "down", "space", "up", "up")
         assert tell_screen(app).query_one(TextArea).has_focus
@@ -165,9 +169,41 @@ async def test_told_of_a_case_at_hand_adds_to_it_and_logs_nothing_twice(where: F
         sentence = "=topaz has pits, I cleaned the lap and it did nothing"
         assert "now quartz" in await say(pilot, "o", sentence)
         await keys(pilot, "ctrl+s")
+        assert "Another stone?" in screen_text(app)
+        await keys(pilot, "=same", "enter")
         assert app.open_case.case.symptoms == ("fine-scratches", "pits")
         await keys(pilot, "o", sentence, "ctrl+s")
         assert kept(where) == [("clean-lap", "no-change")]
+
+
+async def test_a_text_left_does_not_run_into_the_next(make_app: Make) -> None:
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "o", "=foggy quartz", "escape", "o", "down", "enter", "=topaz has pits")
+        assert tell_screen(app).typed == "topaz has pits"
+        await keys(pilot, "escape", "o", "escape")
+        assert case_screen(app).controller.draft == "topaz has pits", "left once more, it is still there"
+
+
+async def test_another_stone_begins_a_new_case_if_that_is_meant(where: Folders, make_app: Make) -> None:
+    """Symptoms, previous step and corrected facets of the stone before stayed with the new one."""
+    before = replace(QUARTZ, prior="diamond-3000", corrections=((12.0, 42.0, 0.1, 0.2),))
+    app = make_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.controller.state(before)
+        case_screen(app).refresh_view()
+        await settle(pilot)
+        await keys(pilot, "n", "o", "=my topaz has pits", "ctrl+s", "escape")
+        assert app.open_case.case.symptoms == QUARTZ.symptoms, "nothing is taken without an answer"
+        assert case_screen(app).controller.draft == "my topaz has pits"
+        await keys(pilot, "o", "enter", "ctrl+s", "enter")
+        case = app.open_case.case
+        assert case == Case("topaz", QUARTZ.lap, QUARTZ.compound, symptoms=("pits",))
+        assert "A new case" in status(app)
+    with Record.open(where, readonly=True) as record:
+        assert sorted(str(kept.case.material) for kept in record.open_cases()) == ["quartz", "topaz"]
 
 
 async def test_after_a_closed_case_it_begins_the_next(where: Folders, make_app: Make) -> None:

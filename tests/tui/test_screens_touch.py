@@ -83,7 +83,7 @@ async def test_a_drag_still_marks_the_facet_map(make_app: Make) -> None:
         wide, high = picture._cell()
         x = picture._left(wide) + 1 + wide // 2
         await drag(pilot, "#facet", (x, 2 + high // 2), (x, 2 + high + high // 2), (x, 2 + 2 * high + high // 2))
-        assert [row[0] for row in picture.grid] == ["D", "D", "D"]
+        assert [row[0] for row in picture.grid] == ["B", "B", "B"]
 
 
 async def test_a_mouse_without_touch_drags_nothing(make_app: Make) -> None:
@@ -114,7 +114,7 @@ async def test_turning_the_screen_keeps_the_foot_and_the_outcomes(make_app: Make
                 if area.id == "case":
                     bars.append((screen.query_one("#outcomes", Bar), 4))
                 if area.id == "correction":
-                    bars.append((screen.query_one("#marks", Bar), 5))
+                    bars.append((screen.query_one("#marks", Bar), 6))
                 taken: set[int] = set()
                 for bar, count in bars:
                     where = f"{area.id} {size} {bar.id}"

@@ -116,7 +116,7 @@ def test_machine_show_set_and_calibrate(run):
     assert json.loads(out)["numbers_run"] == "clockwise"
     assert json.loads(out)["knob"] == "reversed"
     assert json.loads(run("machine", "show", "--json")[1])["gear"] == 96
-    assert "Stone clockwise: the index number goes down." in " ".join(run("machine")[1].split())
+    assert "index numbers go down - Turn the stone clockwise, seen from behind" in " ".join(run("machine")[1].split())
     assert json.loads(run("machine", "set", "knob=", "--json")[1])["knob"] is None
 
 

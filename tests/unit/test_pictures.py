@@ -178,7 +178,7 @@ def test_the_shell_draws(run: Run) -> None:
 
 def test_two_stand_side_by_side_with_what_tells_them_apart(drawn: Drawn) -> None:
     out = drawn("haze,surface-film")
-    assert out.splitlines()[-1] == "A film wipes or soaks off."
+    assert out.splitlines()[-1] == "A smear or stain on the surface: A film wipes or soaks off.", "which is meant"
     assert {len(line) for line in out.splitlines()[1:-1]} == {38 + 3 + 38}
     assert "the ring a grain sits in" in drawn("Tin lap")
 

@@ -43,9 +43,9 @@ def test_what_never_worked_is_said_so_and_not_as_none_of_one(record: Record) -> 
     name = case().material
     assert name is not None
     card_text = text(card(record, knowledge(), name))
-    assert "tried once, has not worked yet" in card_text
+    assert "tried once, has not fixed it yet" in card_text
     assert "0 of 1" not in card_text
-    assert any("tried once, has not worked yet" in line for line in record_lines(record, knowledge(), name))
+    assert any("tried once, has not fixed it yet" in line for line in record_lines(record, knowledge(), name))
     log(record, "fixed", None)
     assert "worked 1 of 2 times" in text(card(record, knowledge(), name))
 

@@ -334,6 +334,15 @@ def test_values_of_facts_are_found_by_their_plain_words(
     assert [e.id for e in holding(value_entries(knowledge, key), typed)][:1] == ([meant] if meant else [])
 
 
+@pytest.mark.parametrize("typed", ["3k", "8k", "14k", "50k", "60k", "100k", "200k", "1.2k", "60000", "60,000"])
+def test_a_grit_in_thousands_finds_that_grit_first(typed: str, knowledge: Knowledge) -> None:
+    """60k marked the 50000 first, which goes by "60/50k" too."""
+    number = float(typed.replace(",", "").removesuffix("k")) * (1000 if typed.endswith("k") else 1)
+    for key in ("compound", "prior"):
+        assert holding(value_entries(knowledge, key), typed)[0].id == f"diamond-{number:.0f}"
+    assert [e.id for e in holding(value_entries(knowledge, "compound"), "60/50k")] == ["diamond-50000"]
+
+
 @pytest.mark.parametrize(("typed", "meant"), [("fogy", "haze"), ("scrachy", "fine-scratches"), ("sqeal", "drags")])
 def test_the_nearest_is_found_where_nothing_holds_it(typed: str, meant: str, knowledge: Knowledge) -> None:
     entries = symptom_entries(knowledge)

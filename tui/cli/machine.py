@@ -126,7 +126,5 @@ def _tell(profile: MachineProfile, path: Path) -> None:
 
 def _say(profile: MachineProfile, path: Path) -> None:
     for name, fact in FACTS.items():
-        say(wrap(f"{value_words(name, profile)} - {fact.about}", " " * 20, f"{name:<18}  "))
-    if (text := found_words("numbers_run", profile.numbers_run)) is not None:
-        say(wrap(text))
+        say(wrap(f"{value_words(name, profile)} - {fact.asks or fact.about}", " " * 20, f"{name:<18}  "))
     note(f"kept in {path}")

@@ -74,4 +74,5 @@ def _apart(ids: list[str], knowledge: Knowledge) -> str:
     """The sentence that tells two symptoms apart, "" where there is none."""
     if len(ids) != 2:
         return ""
-    return mistaken(knowledge.symptoms).get(ids[0], {}).get(ids[1], "")
+    apart = mistaken(knowledge.symptoms).get(ids[0], {}).get(ids[1])
+    return "" if apart is None else f"{name_of(knowledge, apart.of)}: {apart.how}"

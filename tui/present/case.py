@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING, NamedTuple, cast
 
 from lapwise.engine.case import Case, Outcome
 from lapwise.engine.slots import SLOTS
@@ -69,10 +69,20 @@ def told_value(knowledge: Knowledge, key: str, value: str) -> str:
     return name_of(knowledge, value) if key == "symptoms" else value_name(knowledge, key, value)
 
 
-def mistaken(symptoms: Mapping[str, Symptom]) -> dict[str, dict[str, str]]:
+class Apart(NamedTuple):
+    """How two that are mistaken for each other differ: ``how``, said of the one whose id is ``of``."""
+
+    of: str
+    how: str
+
+
+def mistaken(symptoms: Mapping[str, Symptom]) -> dict[str, dict[str, Apart]]:
     """What each symptom is mistaken for and how the two differ, by its own words first, then by those of the others."""
-    out = {name: dict(symptom.not_to_confuse) for name, symptom in symptoms.items()}
+    out = {
+        name: {other: Apart(other, how) for other, how in symptom.not_to_confuse.items()}
+        for name, symptom in symptoms.items()
+    }
     for name, symptom in symptoms.items():
         for other, how in symptom.not_to_confuse.items():
-            out.setdefault(other, {}).setdefault(name, how)
+            out.setdefault(other, {}).setdefault(name, Apart(other, how))
     return {name: pairs for name, pairs in out.items() if pairs}

@@ -6,6 +6,7 @@ import os
 import re
 import tempfile
 import unicodedata
+from datetime import datetime
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -153,6 +154,14 @@ def left(passed: float, share: float | None) -> str:
 def saves(value: float) -> str:
     """``saves about 3 min``; nothing where it is under a minute."""
     return f"saves about {minutes(value)}" if value >= 0.95 else ""
+
+
+def bench_time(at: str) -> str:
+    """A moment of the record (UTC, ISO 8601) by the clock of this bench: ``2026-03-01 14:05``; else as it is."""
+    try:
+        return datetime.fromisoformat(at).astimezone().strftime("%Y-%m-%d %H:%M")
+    except ValueError:
+        return at
 
 
 def clock(seconds: float) -> str:

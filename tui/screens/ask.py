@@ -51,6 +51,9 @@ class Ask(Explained[dict[str, str] | None]):
         "one; ctrl+s takes all at once; escape leaves everything as it was."
     )
 
+    further: ClassVar[tuple[Item, ...]] = ()
+    """What else may be done, in front of leaving."""
+
     def __init__(self, title: str, blanks: Sequence[Blank], *, about: str = "", check: Check | None = None) -> None:
         super().__init__(title)
         self._blanks = tuple(blanks)
@@ -74,8 +77,13 @@ class Ask(Explained[dict[str, str] | None]):
                             compact=True,
                         )
             yield Static("", id="ask-complaint", markup=False)
-            key = "enter" if len(self._blanks) == 1 else "^s"
-            items = (Item("take", key, "Take it"), Item("help", "F1", "Help"), Item("leave", "esc", "Leave"))
+            key = "enter" if len(self._blanks) == 1 else "ctrl+s"
+            items = (
+                Item("take", key, "Take it"),
+                *self.further,
+                Item("help", "F1", "Help"),
+                Item("leave", "esc", "Leave"),
+            )
             yield Bar(items, id="ask-bar", spread=True)
 
     def _inputs(self) -> list[Input]:

@@ -179,10 +179,20 @@ class AreaScreen(Screen[None]):
         down = 8 if pane.scroll_y < pane.max_scroll_y else -100_000
         pane.scroll_relative(y=down, animate=False)
 
+    def show_answer(self, selector: str, pane: str, content: Content) -> None:
+        """Show what is read in a pane; another answer than before begins at its top."""
+        place = self.query_one(selector, Static)
+        if str(place.content) != content.plain:
+            self.query_one(pane, VerticalScroll).scroll_home(animate=False)
+        place.update(content)
+
     def say(self, text: str, *, style: str = "") -> None:
         """One line about what just happened."""
         line = Content.styled(safe(text, 400), style) if text else Content("")
-        self.query_one("#status", Static).update(line, layout=False)
+        place = self.query_one("#status", Static)
+        long = len(line.wrap(place.content_size.width)) > 1 if place.content_size.width else False
+        place.set_class(long and not self.has_class("-short"), "-long")
+        place.update(line, layout=False)
 
     def warn(self, text: str) -> None:
         """One line about what went wrong, or cannot be."""

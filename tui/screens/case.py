@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -13,10 +14,13 @@ from textual.widgets import Static
 from lapwise.engine.case import Case
 from lapwise.engine.wording import counted, small
 from lapwise.tui.actions import OUTCOME_ACTIONS, action_of
-from lapwise.tui.open_case import ended, fresh, merged, with_fact
+from lapwise.tui.open_case import ended, merged, with_fact, worth_keeping
 from lapwise.tui.present.case import key_name, value_name
+from lapwise.tui.present.words import safe
+from lapwise.tui.screens.asking import choose
 from lapwise.tui.screens.case_picture import CaseFields, PlanRows
 from lapwise.tui.screens.case_tries import CaseTries
+from lapwise.tui.screens.entry import Entry
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.fields import Fields
 from lapwise.tui.widgets.lines import Lines
@@ -64,6 +68,11 @@ class CaseScreen(CaseTries, area="case", row="why"):
 
     # --- what is shown ---------------------------------------------------------------------------------------
 
+    def say(self, text: str, *, style: str = "") -> None:
+        super().say(text, style=style)
+        if self.workspace.ready:
+            self.call_after_refresh(self.picture.spread)
+
     def refresh_view(self) -> None:
         self.case_changed()
         # the window may have got another size while another area was on the screen
@@ -79,6 +88,7 @@ class CaseScreen(CaseTries, area="case", row="why"):
         self.picture.show_ranking()
         self.picture.show_first()
         self.let_go()
+        self.call_after_refresh(self.picture.spread)
         while self._then and not (controller.ranking or controller.logging):
             self._then.pop(next(iter(self._then)))()
 
@@ -88,7 +98,8 @@ class CaseScreen(CaseTries, area="case", row="why"):
 
     def on_resize(self) -> None:
         if self.workspace.ready:
-            for show in (self.picture.show_title, self.picture.show_reason, self.picture.show_notes):
+            picture = self.picture
+            for show in (picture.show_title, picture.show_reason, picture.show_notes, picture.spread):
                 self.call_after_refresh(show)
 
     def on_rows_moved(self, message: Rows.Moved) -> None:
@@ -178,36 +189,72 @@ class CaseScreen(CaseTries, area="case", row="why"):
 
     def do_tell(self) -> None:
         """Hear the case in the person's own words; what was heard is confirmed before anything of it is taken."""
+        draft = self.controller.draft
+        if not draft.strip():
+            self._tell("")
+            return
+        entries = [
+            Entry("on", "Go on with that text", safe(draft, 200)),
+            Entry("anew", "Begin with an empty line", "that text is dropped"),
+        ]
+        title = "You typed something before that was not taken"
+        choose(self.app, title, entries, lambda how: self._tell(draft if how == "on" else ""), whole=True)
+
+    def _tell(self, draft: str) -> None:
         from lapwise.tui.screens.tell import Tell  # start-up time
 
         controller, workspace = self.controller, self.workspace
 
         def taken(lines: tuple[Told, ...] | None) -> None:
             if lines is not None:
-                controller.draft = ""
-                self._log(partial(self._told, lines), "Not kept")
+                self._is_it_this_stone(lines)
 
         keep = partial(setattr, controller, "draft")
 
         async def hear(text: str) -> Hearing:
             return await workspace.do(workspace.hear, text)
 
-        tell = Tell(workspace.knowledge, self._base(), hear, self.ask.any_value, keep, controller.draft)
+        tell = Tell(workspace.knowledge, self._base(), hear, self.ask.any_value, keep, draft)
         self.app.push_screen(tell, taken)
 
-    async def _told(self, lines: tuple[Told, ...]) -> None:
-        from lapwise.tui.screens.told import logged, stated  # start-up time
+    def _is_it_this_stone(self, lines: tuple[Told, ...]) -> None:
+        """Take what was told; of another stone than that of a case under way, ask first which case it is of."""
+        from lapwise.tui.screens.told import stated  # start-up time
 
         case = self._base()
+        stone = stated(lines, case).material
+
+        def take(which: str = "same") -> None:
+            self.controller.draft = ""
+            self._log(partial(self._told, lines, anew=which == "new"), "Not kept")
+
+        if case.material in (None, stone) or not worth_keeping(case):
+            take()
+            return
+        before, now = self._label(case.material), self._label(stone)
+        entries = [
+            Entry("new", f"Begin a new case: {small(now)}", "same lap and polish; the case before stays open"),
+            Entry("same", f"Same case: it is {small(now)}, not {small(before)}", "what was seen and tried stays"),
+        ]
+        choose(self.app, f"Another stone? This case is of {small(before)}", entries, take, whole=True)
+
+    async def _told(self, lines: tuple[Told, ...], *, anew: bool = False) -> None:
+        from lapwise.tui.screens.told import logged, stated  # start-up time
+
+        if anew:
+            await self.controller.end(None)
+        # the step before was that of the other stone
+        case = replace(self._base(), prior=None) if anew else self._base()
         tried, saw = logged(lines, case)
         await self.controller.tell(stated(lines, case), tried.items(), saw.items())
         count = counted(sum(line.taken for line in lines), "thing")
-        self.say(f"Taken: {count} from what you told." + ("  u: undo the last log" if tried or saw else ""))
+        begun = "A new case. " if anew else ""
+        self.say(f"{begun}Taken: {count} from what you told." + ("  u: undo the last log" if tried or saw else ""))
 
     def _base(self) -> Case:
         """What is told now goes upon this: the case at hand, or the next one with the same machine."""
-        case = self.open_case.case
-        return fresh(case) if ended(case) else case
+        now = self.open_case
+        return now.following if ended(now.case) else now.case
 
     def do_say(self) -> None:
         self.ask.fact("What else do you know?")
@@ -224,7 +271,8 @@ class CaseScreen(CaseTries, area="case", row="why"):
             return
         after = await self.workspace.do(self.workspace.what_if, merged(now, with_fact(now, key, value), now))
         words = value_name(self.workspace.knowledge, key, value) if value else "not known"
-        title = f"If {key_name(key)} were: {small(words)}"
+        thing = {"material": "the stone", "lap": "the lap", "compound": "the polish"}.get(key)
+        title = f"If {thing} were {small(words)}" if thing else f"If {key_name(key)} were: {small(words)}"
 
         from lapwise.tui.screens.case_sheets import moves  # start-up time
 
@@ -248,6 +296,7 @@ class CaseScreen(CaseTries, area="case", row="why"):
                 "not": self.do_other,
                 "unexplained": self.do_causes,
                 "lead": self.do_why,
+                "corrected": lambda: self.action_act(OUTCOME_ACTIONS["fixed"]),
                 "ask:fact": self.do_say,
                 "ask:look": self.do_look,
                 "ask:map": lambda: self.lapwise.action_area("correction"),

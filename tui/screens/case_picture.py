@@ -86,10 +86,11 @@ class CasePicture:
             self._shown, self._about = controller.answer, about
 
     def show_answer(self, answer: Diagnosis) -> None:
-        """Show this answer. That of another case puts the mark on its first remedy; of the same case it stays."""
-        rows = self._screen.query_one(PlanRows)
+        """Show this answer. Of the same case the mark stays; else it goes to what is being tried, which an outcome key
+        means, or to the first remedy."""
+        rows, trying = self._screen.query_one(PlanRows), self._screen.controller.trying
         same = self._shown is not None and self._shown.case == answer.case
-        self.show_rows(rows.marked if same else (answer.plan[0].remedy if answer.plan else None))
+        self.show_rows(rows.marked if same else trying or (answer.plan[0].remedy if answer.plan else None))
         self.show_title()
         self.show_first()
         self.show_notes()
@@ -116,8 +117,10 @@ class CasePicture:
         """What comes before the first try, or why the first is first."""
         key, to_area = self._screen.key, self._screen.lapwise.keymap.to_area
         keys = {"fact": key("case.say"), "look": key("case.look"), "map": to_area("correction")}
-        least = self._knowledge.scales.look_minutes
-        fields = case_view.first_fields(self._answer, self._screen.controller.helps, keys, least)
+        keys["fixed"] = key("case.fixed")
+        least, controller = self._knowledge.scales.look_minutes, self._screen.controller
+        done = bool(controller.corrected_by())
+        fields = case_view.first_fields(self._answer, controller.helps, keys, least, corrected=done)
         self._screen.query_one("#first", Fields).show(fields)
 
     def show_title(self) -> None:
@@ -139,6 +142,19 @@ class CasePicture:
         if self._answer is not None and self._screen.has_class("-wide"):
             lines = case_view.cause_lines(self._answer, max(20, causes.content_size.width), 9)
             causes.update(Content("\n").join([Content.styled("What may be wrong", "bold"), *lines]))
+
+    def spread(self) -> None:
+        """Let what is cut above and below the list go on in lines that the list leaves empty."""
+        screen = self._screen
+        if not screen.is_mounted:
+            return
+        rows = screen.query_one(PlanRows)
+        places = [screen.query_one(name, Fields) for name in ("#notes", "#first")]
+        needed = len(rows.rows) * rows.row_height
+        empty = rows.size.height - needed + sum(place.size.height - len(place.fields) for place in places)
+        for place in places:
+            place.spare = max(0, min(empty, place.wanted(place.content_size.width)))
+            empty -= place.spare
 
     def show_how(self) -> None:
         """Where there is room beside the plan: how the marked remedy is done, and why."""

@@ -67,14 +67,16 @@ class Questions:
             now = stated(case, key)
             about = value_name(self._knowledge, key, now) if now else self._label(None)
             entries.append(Entry(key, told_name(key), about, words=also.get(key, "")))
-        then = partial(self.of_machine, then=self._rest_of_the_machine)
-        choose(self._app, "On the machine", entries, then, start=mark)
 
-    def _rest_of_the_machine(self) -> None:
-        """Come back to the list while stone, lap or compound is not stated yet; else it is done."""
-        open_ = [key for key in ("material", "lap", "compound") if stated(self._case, key) is None]
-        if open_:
-            self.machine(open_[0])
+        def chosen(key: str) -> None:
+            self.of_machine(key, then=partial(self._rest_of_the_machine, key))
+
+        choose(self._app, "On the machine: esc when all is right", entries, chosen, start=mark)
+
+    def _rest_of_the_machine(self, last: str) -> None:
+        """Back to the list until it is left: at what is not stated yet, else where it was."""
+        open_ = (key for key in ("material", "lap", "compound", "prior") if stated(self._case, key) is None)
+        self.machine(next(open_, last))
 
     def of_machine(self, key: str, *, then: Then | None = None) -> None:
         """One thing of the machine; ``then`` follows once it is chosen."""

@@ -18,7 +18,7 @@ from lapwise.tui.present.answer import (
     wait_sentence,
 )
 from lapwise.tui.present.case import OUTCOME_WORDS, name_of
-from lapwise.tui.present.words import bar, chance_word, fit, minutes, taken
+from lapwise.tui.present.words import bar, bench_time, chance_word, fit, minutes, taken
 from lapwise.tui.screens.sheet import Line, heading, para, point
 
 if TYPE_CHECKING:
@@ -168,7 +168,7 @@ def done_sheet(steps: tuple[Step, ...], case: Case, knowledge: Knowledge) -> lis
             text += f" ({step.note})"
         if step.withdrawn:
             text = f"[{'corrected below' if _what(step) in counted else 'taken back'}: {text}]"
-        lines.append(point(text, f"{step.at[11:16]}"))
+        lines.append(point(text, bench_time(step.at)[11:16]))
     if not rows:
         done = [f"{name_of(knowledge, r)}: {OUTCOME_WORDS[o]}" for r, o in case.tried]
         done += [f"{name_of(knowledge, k)}: {r}" for k, r in case.saw]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Coroutine, Hashable
+from collections.abc import Callable, Coroutine, Hashable, Mapping
 from contextlib import ExitStack
 from functools import partial, partialmethod
 from typing import TYPE_CHECKING, Any
@@ -13,6 +13,7 @@ from lapwise.engine.numerals import read_number
 from lapwise.engine.wording import small
 from lapwise.tui.open_case import OpenCase, ended, worth_keeping
 from lapwise.tui.present.case import OUTCOME_WORDS, name_of
+from lapwise.tui.present.words import clock
 from lapwise.tui.present.words import taken as logged_minutes
 from lapwise.tui.screens.asking import choose, fill_in
 from lapwise.tui.screens.base import AreaScreen
@@ -24,6 +25,7 @@ from lapwise.tui.work import beside, start
 if TYPE_CHECKING:
     from lapwise.engine.diagnosis.model import Diagnosis, PlanStep
     from lapwise.engine.knowledge.model import Look
+    from lapwise.tui.screens.sheet import Line
 
 HOLD_SECONDS = 0.08
 """How long the picture may wait for the ranking, so that a change and its answer are painted as one."""
@@ -78,8 +80,17 @@ class CaseTries(AreaScreen):
 
     def change(self, case: Case) -> None:
         """Take the case as it is stated now."""
+        before = self.open_case
         if self.controller.state(case):
-            self.say("A new case, same machine. The one before stays closed.")
+            self.say(f"A new case, {self._machine_after(before)}. The one before stays closed.")
+
+    def _machine_after(self, before: OpenCase) -> str:
+        """What is on the machine of the case that follows: the same, or what fixed the one before."""
+        now = before.following
+        if (now.lap, now.compound) == (before.case.lap, before.case.compound):
+            return "same machine"
+        pair = " with ".join(small(self._label(item)) for item in (now.lap, now.compound) if item)
+        return f"now on {pair}, which fixed it (m changes it)"
 
     # --- trying and logging ----------------------------------------------------------------------------------
 
@@ -130,11 +141,61 @@ class CaseTries(AreaScreen):
             return
         if self._is_closed():
             return
-        step = self.picture.marked_step()
-        remedy = self.controller.trying or (step.remedy if step else None)
-        if remedy is None:
+        step, running = self.picture.marked_step(), self.controller.trying
+        if step is None and running is None:
             self.warn("Nothing was tried yet. Mark a remedy and press t.")
-            return
+        elif outcome == "fixed" and running is None and step is not None and self._corrected_beside(step):
+            self._ask_whether_corrected(pressed_on, step)
+        elif running is None or step is None or step.remedy == running:
+            self._outcome_for(running or (step.remedy if step else ""), outcome)
+        else:
+            self._ask_which(pressed_on, running, step, outcome)
+
+    def _corrected_beside(self, step: PlanStep) -> bool:
+        """Whether the map in Correction shows that another remedy than this one has fixed it."""
+        ways = self.controller.corrected_by()
+        return bool(ways) and step.remedy not in ways
+
+    def _ask_which(self, pressed_on: Hashable, running: str, step: PlanStep, outcome: Outcome) -> None:
+        """A try runs and the mark stands on another line: ask which of the two the outcome is of."""
+        time = clock(self.controller.elapsed() or 0.0)
+        ways = {
+            running: ("The one » tried", f"» {self._label(running)}: you are trying it, the clock is at {time}."),
+            step.remedy: (
+                "The one ▸ marked",
+                f"▸ {step.label}: the marked line. It was not timed; the clock of the other goes on.",
+            ),
+        }
+        self._ask_of(pressed_on, outcome, ways)
+
+    def _ask_whether_corrected(self, pressed_on: Hashable, step: PlanStep) -> None:
+        """The map in Correction is bright all over: ask whether that, or the marked line, has fixed it."""
+        remedy = self.controller.corrected_by()[0]
+        ways = {
+            remedy: ("The correction", f"{self._label(remedy)}: your map in Correction is bright all over."),
+            step.remedy: ("The one ▸ marked", f"▸ {step.label}: the marked line."),
+        }
+        self._ask_of(pressed_on, "fixed", ways)
+
+    def _ask_of(self, pressed_on: Hashable, outcome: Outcome, ways: Mapping[str, tuple[str, str]]) -> None:
+        """Ask of which remedy an outcome is; ``ways``: remedy to its word at the foot and its sentence."""
+        from lapwise.tui.screens.sheet import Sheet, para, point  # start-up time
+
+        lines: list[Line] = [para(f"How it went: {OUTCOME_WORDS[outcome]}.", style="bold")]
+        lines += [point(said, str(at)) for at, (_, said) in enumerate(ways.values(), 1)]
+        items = [Item(remedy, str(at), word) for at, (remedy, (word, _)) in enumerate(ways.items(), 1)]
+
+        def meant(remedy: str | None) -> None:
+            if remedy is None:
+                self.say("Nothing was logged.")
+            elif self.controller.has_outcome(pressed_on):
+                self.say("This try has its outcome already.  u: undo, e: time, note")
+            else:
+                self._outcome_for(remedy, outcome)
+
+        self.app.push_screen(Sheet("Which one do you mean?", lines, items, close="Log nothing"), meant)
+
+    def _outcome_for(self, remedy: str, outcome: Outcome) -> None:
         self.hold()
         self._log(partial(self._log_outcome, remedy, outcome), "Not logged")
 
@@ -220,7 +281,7 @@ class CaseTries(AreaScreen):
     async def _undo(self) -> None:
         step = await self.controller.undo()
         name = self._label((step.remedy or step.look) if step else None, "the last log")
-        self.say(f"Undone: {small(name)}. The record keeps both.")
+        self.say(f"Undone: {small(name)}. The record shows it as taken back.")
 
     def do_edit(self) -> None:
         """Correct the minutes of the last log or add a note."""
@@ -262,8 +323,9 @@ class CaseTries(AreaScreen):
         choose(self.app, "How did this case end?", ENDS, chosen)
 
     async def _end(self, result: str | None) -> None:
+        machine = self._machine_after(self.open_case)
         await self.controller.end(result)
-        self.say("A new case, same machine. Press s and say what you see.")
+        self.say(f"A new case, {machine}. Press s and say what you see.")
 
 
 def _minutes(text: str) -> float | None:

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 from textual.content import Content
 
-from lapwise.engine.case import Case
-from lapwise.engine.wording import capital, listing, percent, small, wait_words
+from lapwise.engine.case import Case, Outcome
+from lapwise.engine.wording import capital, listing, percent, small, times, wait_words
 from lapwise.tui.present.answer import (
     amount_words,
     ask_first,
@@ -19,6 +19,7 @@ from lapwise.tui.present.answer import (
 )
 from lapwise.tui.present.case import key_name, name_of, told_name, value_name
 from lapwise.tui.present.words import bar, fit, minutes, safe, saves
+from lapwise.tui.screens.settings import grid_of, map_words
 from lapwise.tui.widgets.fields import Field
 from lapwise.tui.widgets.lines import bar_line
 from lapwise.tui.widgets.rows import Row
@@ -26,6 +27,9 @@ from lapwise.tui.widgets.rows import Row
 if TYPE_CHECKING:
     from lapwise.engine.diagnosis.model import Diagnosis, PlanStep, UnknownView
     from lapwise.engine.knowledge.model import Knowledge
+
+
+_ENDED: Mapping[Outcome, str] = {"fixed": "fixed", "better": "better", "no-change": "no change", "worse": "worse"}
 
 
 def machine_fields(case: Case, knowledge: Knowledge, own_name: str | None = None) -> list[Field]:
@@ -49,7 +53,8 @@ def machine_fields(case: Case, knowledge: Knowledge, own_name: str | None = None
     if case.facet.part:
         said.insert(0, case.facet.part)
     if case.facet.trials:
-        said.append("facet map " + case.facet.trials[-1].map)
+        last = case.facet.trials[-1]
+        said.append(f"{'ink' if last.ink else 'facet'} map: {map_words(grid_of(last.map), ink=last.ink)}")
     if case.corrections:
         said.append(f"{len(case.corrections)} facets corrected")
     if said:
@@ -74,6 +79,12 @@ def _figures(width: int, share: float | None, now: str, takes: str, by: str) -> 
     ]
 
 
+def tried_before(remedy: str, case: Case) -> str:
+    """``  tried once, no change`` of a remedy offered again; nothing of one not tried yet."""
+    outcomes = [outcome for name, outcome in case.tried if name == remedy]
+    return f"  tried {times(len(outcomes))}, {_ENDED[outcomes[-1]]}" if outcomes else ""
+
+
 def plan_row(place: int, step: PlanStep, case: Case, knowledge: Knowledge, *, trying: bool, large: bool) -> Row:
     """One remedy: place, what, its chance if tried now as bar and figure, minutes, and how many are good by then."""
 
@@ -86,9 +97,12 @@ def plan_row(place: int, step: PlanStep, case: Case, knowledge: Knowledge, *, tr
         room = width - len(head) - sum(len(text) for text, _ in figures)
         label = step.label
         extra = target_words(step, case, knowledge) or amount_words(step)
-        if extra and not large and room >= len(label) + len(extra) + 3:
+        before = tried_before(step.remedy, case)
+        if extra and not large and room >= len(label) + len(extra) + len(before) + 3:
             label = f"{label} → {extra}"
-        first = Content.assemble((head, "bold"), (fit(label, room), ""), *figures)
+        name = fit(label, min(len(label), room - len(before)) if before else room)
+        words = (name, ""), (fit(before, room - len(name)), "$foreground 80%")
+        first = Content.assemble((head, "bold"), *(words if before else words[:1]), *figures)
         if not large:
             return [first]
         reason = extra or (step.because[0] if step.because else "")
@@ -111,10 +125,19 @@ def plan_title(answer: Diagnosis | None, width: int) -> Content:
 
 
 def first_fields(
-    answer: Diagnosis | None, helps: Iterable[UnknownView], keys: Mapping[str, str], least: float
+    answer: Diagnosis | None,
+    helps: Iterable[UnknownView],
+    keys: Mapping[str, str],
+    least: float,
+    *,
+    corrected: bool = False,
 ) -> list[Field]:
     """What stands above the plan: the question or look that comes before the first try, else why the first is
-    first. ``keys``: kind of question to the key that answers it. ``least``: as :func:`ask_first`."""
+    first. ``keys``: kind of question to the key that answers it. ``least``: as :func:`ask_first`.
+    ``corrected``: the map in Correction is bright all over."""
+    if corrected:
+        words = "fixed by the correction: its map is bright all over"
+        return [Field("corrected", f"Press {keys['fixed']}:", words, "bold")]
     if answer is None or not answer.listed:
         return []
     ask = ask_first(answer, helps, least)

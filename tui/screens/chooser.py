@@ -17,6 +17,7 @@ from textual.timer import Timer
 from textual.widgets import Input, Static
 
 from lapwise.tui.pictures.catalog import DRAWINGS
+from lapwise.tui.present.case import Apart
 from lapwise.tui.present.words import fit, safe
 from lapwise.tui.screens.compare import Compare
 from lapwise.tui.screens.entry import Entry, alike, holding
@@ -33,10 +34,13 @@ RESTING_SECONDS = 0.05
 
 
 class Filter(Input):
-    """The line to type in. A space before any letter is no text: it marks the row."""
+    """The line to type in. A space marks the row where nothing is typed, where ``marks`` says so, or behind a space."""
+
+    marks = False
+    """True once the mark was moved since the last letter: who does so has found the row."""
 
     class Mark(Message):
-        """A space was pressed before anything was typed."""
+        """A space was pressed that is no text."""
 
     class Take(Message):
         """Enter was pressed."""
@@ -45,7 +49,7 @@ class Filter(Input):
         if event.key == "enter":
             event.prevent_default().stop()
             self.post_message(self.Take())
-        elif event.key == "space" and not self.value:
+        elif event.key == "space" and (not self.value or self.marks or self.value.endswith(" ")):
             event.prevent_default().stop()
             self.post_message(self.Mark())
 
@@ -69,8 +73,9 @@ class Chooser(Explained[tuple[str, ...] | None]):
     help_title = "Choosing"
     help_text = (
         "Type any part of a name to shorten the list; up and down move the mark, enter chooses, escape leaves. "
-        "Where several may be chosen, a space before any typing (or a tap) marks one and stays. F2 holds the "
-        "marked one against what it is mistaken for."
+        "Where several may be chosen, a space (or a tap) marks one and stays; behind typed letters a space is a letter "
+        "until the mark was moved, or press it twice. Once something is marked [x], enter takes what is marked and "
+        "nothing else. F2 holds the row against what it is mistaken for, and marks the one it is."
     )
 
     def __init__(
@@ -84,7 +89,7 @@ class Chooser(Explained[tuple[str, ...] | None]):
         none_about: str = "leaves it open",
         start: str | None = None,
         guess: Callable[[tuple[str, ...]], None] | None = None,
-        apart: Mapping[str, Mapping[str, str]] | None = None,
+        apart: Mapping[str, Mapping[str, Apart]] | None = None,
         whole: bool = False,
     ) -> None:
         """``whole``: labels stand in full, without drawings; what is said about them only where there is room."""
@@ -101,6 +106,8 @@ class Chooser(Explained[tuple[str, ...] | None]):
         self._start = start
         self._toggled = False
         self._began: str | None = None
+        self._told_of: str | None = None
+        """The row of which it was said that enter does not take it."""
 
     def compose(self) -> ComposeResult:
         with Vertical(id="chooser", classes="sheet"):
@@ -170,15 +177,16 @@ class Chooser(Explained[tuple[str, ...] | None]):
         label = safe(entry.label, 400)
         share = 3 if self.has_class("-pictured") else 2
         wide = min(max(26, width * share // 5), 44) if entry.about and width >= 50 else width - len(box)
-        if self._whole:
-            wide = min(max(wide, cell_len(label)), width - len(box))
+        wide = min(max(wide, cell_len(label)), width - len(box))  # the name goes before what is said about it
         head = fit(label, max(4, wide))
         rest = width - len(box) - wide - 1
         if not entry.about or rest < 12:
             return Content(box + head)
         return Content.assemble(box + head + " ", (fit(entry.about, rest), "$foreground 75%"))
 
-    def on_input_changed(self) -> None:
+    def on_input_changed(self, event: Input.Changed) -> None:
+        self.query_one(Filter).marks = False
+        self.say("Space again marks this row." if self._many and event.value.endswith(" ") else "")
         self._show()
 
     def on_key(self, event: Key) -> None:
@@ -199,19 +207,27 @@ class Chooser(Explained[tuple[str, ...] | None]):
     def action_list(self, what: str, step: int) -> None:
         rows = self.query_one(Rows)
         (rows.action_move if what == "move" else rows.action_page)(step)
+        self.query_one(Filter).marks = self._many
 
     def action_compare(self) -> None:
-        """Hold the marked entry against what it is mistaken for; the mark goes to the one it is."""
+        """Hold the marked entry against what it is mistaken for. The mark goes to the one it is; where several may be
+        chosen it is ticked, and the one it is not is ticked no more."""
         marked = self.query_one(Rows).marked
         if marked is None or not (others := self._apart.get(marked)):
             return
         labels = {entry.id: entry.label for entry in self._entries}
 
-        def decided(which: str | None) -> None:
-            if which is not None:
-                with self.prevent(Input.Changed):
-                    self.query_one(Input).value = ""
-                self._show(which)
+        def decided(found: tuple[str, str] | None) -> None:
+            if found is None:
+                return
+            which = found[0]
+            with self.prevent(Input.Changed):
+                self.query_one(Input).value = ""
+            if self._many:
+                self._chosen = [name for name in self._chosen if name not in found] + [which]
+                self._toggled = True
+                self.say(f"Marked: {labels[which]}")
+            self._show(which)
 
         self.app.push_screen(Compare(marked, others, labels), decided)
 
@@ -232,14 +248,21 @@ class Chooser(Explained[tuple[str, ...] | None]):
         if not self._many:
             return None if marked is None else () if marked == NOT_KNOWN else (marked,)
         chosen = tuple(self._chosen)
-        # who only looked, or marked rows one by one, does not mean the row on which the mark happens to stand
-        typed = bool(self.query_one(Input).value)
-        row = typed or (not self._toggled and (not chosen or marked != self._began))
+        # once something is ticked the row the mark stands on is only looked at, unless it was typed and nothing ticked
+        row = not self._toggled and (not chosen or bool(self.query_one(Input).value))
         return (*chosen, marked) if row and marked and marked not in (NOT_KNOWN, *chosen) else chosen
 
     def _take(self) -> None:
-        if (meant := self._meant()) is not None:
-            self.dismiss(meant)
+        meant, marked = self._meant(), self.query_one(Rows).marked
+        if meant is None:
+            return
+        left_out = self._many and marked is not None and marked not in (NOT_KNOWN, *meant)
+        sought = bool(self.query_one(Input).value) or (not self._toggled and marked != self._began)
+        if left_out and sought and self._told_of != marked:
+            self._told_of = marked
+            self.say("This row is not marked: space marks it. Enter again leaves it out.")
+            return
+        self.dismiss(meant)
 
     def _guess_soon(self) -> None:
         """Let what would follow from this choice be worked out ahead, once the mark rests on it."""

@@ -11,14 +11,16 @@ from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.widgets import Static
 
+from lapwise.tui.present.case import Apart
 from lapwise.tui.present.words import safe
 from lapwise.tui.screens.dialog import Dialog
 from lapwise.tui.widgets.bar import Bar, Item
 from lapwise.tui.widgets.picture import Picture
 
 
-class Compare(Dialog[str | None]):
-    """Holds one thing against each that it is mistaken for; answers with the id of the one it is, or None."""
+class Compare(Dialog[tuple[str, str] | None]):
+    """Holds one thing against each that it is mistaken for; answers with the id of the one it is and of the one it is
+    not, or None."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape,q,f2", "leave", show=False),
@@ -29,7 +31,7 @@ class Compare(Dialog[str | None]):
     ]
     help_text = "Two that are easily mistaken for each other. 1 or 2 says which of them it is; space shows the next."
 
-    def __init__(self, name: str, others: Mapping[str, str], labels: Mapping[str, str]) -> None:
+    def __init__(self, name: str, others: Mapping[str, Apart], labels: Mapping[str, str]) -> None:
         """``others``: id to how the two differ, not empty. ``labels``: what ids are called."""
         super().__init__("Which of the two?", classes="-pictured")
         self._mine = name
@@ -63,10 +65,12 @@ class Compare(Dialog[str | None]):
             label = Content.styled(f"{number}. {safe(self._labels.get(name, name), 200)}", "bold")
             self.query_one(f"#compare-{side}-name", Static).update(label)
             self.query_one(f"#compare-{side}", Picture).show(name)
-        self.query_one("#compare-words", Static).update(Content(safe(self._others[self._at][1], 600)))
+        of, how = self._others[self._at][1]
+        said = f"{self._pair.index(of) + 1}. {safe(self._labels.get(of, of), 200)}: "
+        self.query_one("#compare-words", Static).update(Content.assemble((said, "bold"), safe(how, 600)))
 
     def action_take(self, which: int) -> None:
-        self.dismiss(self._pair[which])
+        self.dismiss((self._pair[which], self._pair[1 - which]))
 
     def action_turn(self, step: int) -> None:
         self._at = (self._at + step) % len(self._others)

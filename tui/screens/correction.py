@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import replace
 from functools import partialmethod
 from typing import TYPE_CHECKING
@@ -17,9 +17,12 @@ from lapwise.engine.contact.frame import frame_of, index_change
 from lapwise.engine.contact.words import signed
 from lapwise.engine.errors import BadInput, LapwiseError, NothingFound
 from lapwise.engine.machine import gear_of
+from lapwise.engine.machine.described import FACTS
 from lapwise.engine.transfer import make_row
+from lapwise.tui.open_case import ended
+from lapwise.tui.present.words import taken as logged_minutes
 from lapwise.tui.screens.ask import Blank
-from lapwise.tui.screens.asking import choose, fill_in
+from lapwise.tui.screens.asking import choose_or_leave_open, fill_in
 from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.correction_view import (
     DONE,
@@ -43,6 +46,8 @@ if TYPE_CHECKING:
     from lapwise.engine.contact import Correction
 
 
+MOST_BACK = 200
+"""Marks that can be taken back."""
 RUNS = (Entry("up", "Up"), Entry("down", "Down"))
 """Which way the index numbers run, where the machine is not described."""
 
@@ -67,6 +72,8 @@ class CorrectionScreen(AreaScreen, area="correction"):
         self._working = False
         self._then: Callable[[], None] | None = None
         """What was asked for while the answer to the newest mark was still on its way."""
+        self._before: list[tuple[Hashable, list[Setting], bool]] = []
+        """What stood before each mark: the case it is of, the settings, and whether it was the ink map's."""
         self._gone: tuple[list[Setting], str | None] | None = None
         """Settings taken away by one key, and the id of the case they are of."""
 
@@ -117,6 +124,7 @@ class CorrectionScreen(AreaScreen, area="correction"):
         if trials_of(self.settings) != trials:
             self.settings = settings_of(trials)
             self.on_ink = False
+            self._before.clear()
 
     def _show(self) -> None:
         self.show_maps()
@@ -153,12 +161,18 @@ class CorrectionScreen(AreaScreen, area="correction"):
             "bright": ("Rubbed" if self.on_ink else "Bright", ""),
             "dull": ("Ink left" if self.on_ink else "Dull", ""),
             "unknown": (DO_NOT_KNOW, "?"),
+            "none": ("No stone", ""),
             "rest": ("Rest rubbed" if self.on_ink else "Rest bright", "Rest"),
+            "fixed": ("Log it", ""),
             "hand-over": ("To Transfer", "Transfer"),
             "pace": (f"Cursor {pace.lower()}", pace),
         }
         done = self.answer is not None and self.answer.done
-        left_out = ("unknown", "rest") if done else ("hand-over",)
+        left_out = {"unknown", "rest", "none", "pace"} if done else {"hand-over", "fixed"}
+        if not self.lapwise.touch:
+            left_out.add("none")  # a finger has no key for it
+        if not self._moved:
+            left_out.add("fixed")
         shown = {f"correction.{name}": said for name, said in names.items() if name not in left_out}
         self.query_one("#marks", Bar).show(Item(name, self.key(name), *said) for name, said in shown.items())
 
@@ -178,14 +192,20 @@ class CorrectionScreen(AreaScreen, area="correction"):
         self._show_advice(complaint)
         if answer is not None and answer.done and self._told_of != case.facet.trials:
             self._told_of = case.facet.trials
-            self._say_done("Finish the polish.")
+            self._say_done()
         self.show_maps()
         then, self._then = self._then, None
         if then is not None:
             then()
 
-    def _say_done(self, what: str = "") -> None:
-        words = f"{DONE} {what}  {self.key('correction.hand-over')}: row into Transfer"
+    @property
+    def _moved(self) -> bool:
+        """Whether stone or angle were moved at all, so that it may be what fixed it."""
+        return bool(self.setting.turn or self.setting.angle)
+
+    def _say_done(self) -> None:
+        log = f"  {self.key('correction.fixed')}: log it" if self._moved else ""
+        words = f"{DONE}{log}  {self.key('correction.hand-over')}: row into Transfer"
         self.say(words, style="bold $success")
 
     def _must_wait(self, then: Callable[[], None]) -> bool:
@@ -199,7 +219,7 @@ class CorrectionScreen(AreaScreen, area="correction"):
         lines += trial_lines(self.settings)
         if turned_dull(self.settings):
             lines.insert(0, para(f"! {RENEWED}", style="bold $warning"))
-        self.query_one("#advice", Static).update(Content("\n").join(lines))
+        self.show_answer("#advice", "#correction-right", Content("\n").join(lines))
 
     def on_resize(self) -> None:
         if self.workspace.ready:
@@ -217,9 +237,15 @@ class CorrectionScreen(AreaScreen, area="correction"):
     def _painted(self, grid: Grid) -> None:
         """The map as it was marked now."""
         self._gone = None
+        self._note()
         now = self.setting
         self.settings[-1] = replace(now, ink=grid) if self.on_ink else replace(now, polish=grid)
         self.keep()
+
+    def _note(self) -> None:
+        """Take note of what stands now, for it is about to be changed."""
+        self._before.append((self.controller.at_hand, list(self.settings), self.on_ink))
+        del self._before[:-MOST_BACK]
 
     # --- actions ---------------------------------------------------------------------------------------------
 
@@ -261,11 +287,41 @@ class CorrectionScreen(AreaScreen, area="correction"):
             self.say(why_no_turn(answer))
 
     def _next(self, turn: float, angle: float) -> None:
+        self._note()
         self.settings.append(Setting(turn, angle, polish=blank_like(self.setting.polish)))
         self.on_ink, self.answer = False, None
         self.show_maps()
         self.say(f"Setting {len(self.settings)}. Polish a while, then mark. f: newly inked.")
         self._show_advice()
+
+    @property
+    def _not_done(self) -> str:
+        """Why the facet is not called bright all over."""
+        if self.answer is not None and self.answer.warns("two-planes"):
+            key = self.key("correction.fresh")
+            return f"Press {key} first, if it was inked or pre-polished afresh."
+        return "Not yet: first the facet must be bright all over."
+
+    def do_fixed(self) -> None:
+        """Log that the correction fixed it, which closes the case."""
+        if self._must_wait(self.do_fixed):
+            return
+        controller = self.controller
+        ways = controller.corrected_by()
+        if ended(controller.case):
+            self.say("This case is closed already.")
+        elif self.answer is None or not self.answer.done:
+            self.warn(self._not_done)
+        elif not ways:
+            self.warn("Nothing was turned here, so it was not the correction that fixed it. 1: log what you tried.")
+        elif not controller.logging:
+            self._log_fixed(ways[0])
+
+    @beside("log", failed="Not logged")
+    async def _log_fixed(self, remedy: str) -> None:
+        minutes = await self.controller.log(remedy, "fixed")
+        took = f", {logged_minutes(minutes)}" if minutes is not None else ""
+        self.say(f"Logged: fixed it{took}. The case is closed.  1: see it  u there: undo", style="bold $success")
 
     def do_hand_over(self) -> None:
         """Put what this facet needed in all into the list of the transfer."""
@@ -273,7 +329,7 @@ class CorrectionScreen(AreaScreen, area="correction"):
             return
         answer, facet = self.answer, self.controller.case.facet
         if answer is None or not answer.done:
-            self.warn("Not yet: the row follows once the facet is bright all over.")
+            self.warn(self._not_done)
         elif facet.adapter == "45":
             self.warn("A table in the 45-degree adapter does not tell how the stone sits on its dop: no row for it.")
         elif facet.angle is None or facet.index is None:
@@ -284,7 +340,11 @@ class CorrectionScreen(AreaScreen, area="correction"):
             teeth, angle = answer.in_all
             sign = self.workspace.profile.index_sign() if self.workspace.profile is not None else None
 
-            def run(way: str) -> None:
+            def run(way: str | None) -> None:
+                if way is None:
+                    self.warn("Without it Transfer gets no row: turn the stone a little, and read the index.")
+                    return
+                self.controller.told_of_machine(numbers_run="counterclockwise" if way == "up" else "clockwise")
                 self._list(index_change(self.setting.turn, self._gear, 1 if way == "up" else -1), angle)
 
             if teeth is not None:
@@ -292,7 +352,7 @@ class CorrectionScreen(AreaScreen, area="correction"):
             elif sign is not None:
                 run("up" if sign > 0 else "down")
             else:
-                choose(self.app, "The stone turns clockwise: the index numbers go", RUNS, run)
+                choose_or_leave_open(self.app, FACTS["numbers_run"].asks, RUNS, run)
 
     @property
     def _gear(self) -> int:
@@ -343,6 +403,7 @@ class CorrectionScreen(AreaScreen, area="correction"):
         self.say("Ink map: R where the ink went, N where it is still there." if self.on_ink else "Polish map.")
 
     def do_fresh(self) -> None:
+        self._note()
         self.settings[-1] = replace(self.setting, fresh=not self.setting.fresh)
         self.say("Fresh ink or pre-polish before this map." if self.setting.fresh else "Not fresh: bright may be old.")
         self.keep()
@@ -355,6 +416,14 @@ class CorrectionScreen(AreaScreen, area="correction"):
     do_coarser = partialmethod(_resize, -1)
 
     def do_back(self) -> None:
+        before = self._before.pop() if self._before else None
+        if before is not None and before[0] is self.controller.at_hand:
+            fewer = len(before[1]) < len(self.settings)
+            self.settings, self.on_ink, self.answer = list(before[1]), before[2], None
+            self.say("Back to the setting before." if fewer else "The last mark is taken back.")
+            self.keep()
+            return
+        self._before.clear()
         if len(self.settings) > 1:
             self.settings.pop()
             self.say("Back to the setting before.")
@@ -379,6 +448,7 @@ class CorrectionScreen(AreaScreen, area="correction"):
         self.keep()
 
     def _take_away(self, instead: list[Setting]) -> None:
+        self._before.clear()
         self._gone = (self.settings, self.controller.open_case.case_id)
         self.settings = instead
 

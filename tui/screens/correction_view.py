@@ -12,7 +12,7 @@ from lapwise.engine.contact.words import amount, degrees, marks, sentences, toot
 from lapwise.engine.wording import small
 from lapwise.tui.present.case import name_of, told_name
 from lapwise.tui.present.words import safe
-from lapwise.tui.screens.settings import Setting
+from lapwise.tui.screens.settings import Setting, map_words
 from lapwise.tui.screens.sheet import heading, para
 from lapwise.tui.widgets.fields import Field
 
@@ -88,7 +88,7 @@ def _headline(answer: Correction) -> list[Content]:
 def why_no_turn(answer: Correction) -> str:
     """Why nothing is to be turned, though the facet is not done."""
     if answer.warns("two-planes"):
-        return f"Bright all over, but perhaps in two planes. {RENEWED}"
+        return f"Bright all over. {RENEWED} If not, it may be two planes."
     if answer.spins:
         return "The index only spins this facet."
     if answer.warns("too-few-marks"):
@@ -125,7 +125,8 @@ def answer_lines(answer: Correction | None, profile: MachineProfile | None, comp
     for caution in answer.cautions:
         lines.append(para("! " + caution.text, style="$warning"))
     lines.append(Content(""))
-    lines += [para(text) for text in sentences(answer)]
+    if not answer.warns("two-planes"):  # of a map that proves nothing no more is to be said
+        lines += [para(text) for text in sentences(answer)]
     return lines
 
 
@@ -145,11 +146,21 @@ def trial_lines(settings: Sequence[Setting]) -> list[Content]:
     """The settings so far, one to a line."""
     if len(settings) < 2 and not settings[0].said:
         return []
-    lines = [Content(""), heading("Settings so far (turn, angle, map)")]
+    lines = [Content(""), heading("Settings so far")]
     for number, setting in enumerate(settings, 1):
-        maps = "/".join(setting.polish)
-        ink = f"  ink {'/'.join(setting.ink)}" if setting.ink is not None else ""
-        fresh = "  fresh" if setting.fresh else ""
-        text = f"{number}. {setting.turn:+z.3f}°, {setting.angle:+z.3f}°  {maps}{ink}{fresh}"
+        ink = f"; ink map {map_words(setting.ink, ink=True)}" if setting.ink is not None else ""
+        fresh = ", fresh" if setting.fresh else ""
+        text = f"{number}. {_moved(setting)}: {map_words(setting.polish)}{fresh}{ink}"
         lines.append(Content.styled(safe(text), "bold" if number == len(settings) else ""))
     return lines
+
+
+def _moved(setting: Setting) -> str:
+    """What was moved in all since the first setting."""
+    moved = []
+    if setting.turn:
+        way = SENSE["clockwise" if setting.turn > 0 else "counterclockwise"]
+        moved.append(f"turned {abs(setting.turn):.3f}° {way}")
+    if setting.angle:
+        moved.append(f"angle {'raised' if setting.angle > 0 else 'lowered'} {abs(setting.angle):.3f}°")
+    return ", ".join(moved) or "as it was"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
@@ -33,6 +34,7 @@ DO_NOT_KNOW = "I do not know"
 """The line of a list for who does not know; it leaves open what is asked."""
 CLOSE, NEAR = 78, 60
 """Likeness in per cent from which a word counts as a slip of the hand; and as the nearest, where there is no slip."""
+_THOUSANDS = re.compile(r"^(\d{1,4}(?:\.\d+)?)k$")
 _APART = str.maketrans("/,;.()", "      ")
 SHORTEST = 3
 """Letters from which on such a slip is looked for."""
@@ -49,9 +51,10 @@ def matching(entries: Iterable[Entry], typed: str) -> list[Entry]:
 def holding(entries: Iterable[Entry], typed: str) -> list[Entry]:
     """The entries that hold every word typed: the one of that very id first, then those whose label begins with it,
     those with it anywhere in the label, in the id, as whole words in another name, as part of one; the given order
-    otherwise.
+    otherwise. Thousands may be typed as k: who types 60k means 60000.
     """
-    words = spelt(typed).split()
+    words = [_THOUSANDS.sub(_in_full, word) for word in spelt(typed).split()]
+    given = spelt(typed).split()
     known = list(entries)
     if not words:
         return known
@@ -59,8 +62,8 @@ def holding(entries: Iterable[Entry], typed: str) -> list[Entry]:
     for at, entry in enumerate(known):
         label, name = spelt(entry.label), spelt(entry.id)
         text = f"{label} {_words(entry)}"
-        if all(word in text for word in words):
-            whole = f" {text.translate(_APART)} "
+        whole = f" {text.translate(_APART)} "
+        if all(one in text or f" {word} " in whole for word, one in zip(words, given, strict=True)):
             tiers = (
                 name == " ".join(words),
                 label.startswith(" ".join(words)),
@@ -73,6 +76,10 @@ def holding(entries: Iterable[Entry], typed: str) -> list[Entry]:
             )
             ranked.append((tiers.index(True), at, entry))
     return [entry for _, _, entry in sorted(ranked, key=lambda r: r[:2])]
+
+
+def _in_full(thousands: re.Match[str]) -> str:
+    return f"{float(thousands[1]) * 1000:.0f}"
 
 
 def _words(entry: Entry) -> str:

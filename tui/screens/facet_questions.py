@@ -65,6 +65,7 @@ class FacetQuestions(Questions):
             return read_facet(angle=angle, index=index, gear=gear, size=size)
 
         def taken(new: FacetSetting) -> None:
+            self._at().told_of_machine(gear=new.gear)
             self._state(angle=new.angle, index=new.index, gear=new.gear, size_mm=new.size_mm)
             if then is not None and new.angle is not None and new.index is not None:
                 then()

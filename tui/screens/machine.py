@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from functools import partial
 
 from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 from textual.content import Content
-from textual.widgets import Static
+from textual.events import Key
+from textual.widgets import Input, Static
 
 from lapwise.engine.errors import LapwiseError
 from lapwise.engine.machine import MachineProfile, profile_from
-from lapwise.engine.machine.calibrate import QUESTIONS, Seen, deduce
+from lapwise.engine.machine.calibrate import QUESTIONS, UNTOLD, Seen, answers_of, deduce
 from lapwise.engine.machine.described import FACTS
 from lapwise.engine.numerals import read_number
 from lapwise.engine.wording import capital, listing
@@ -21,13 +23,14 @@ from lapwise.tui.present.words import fit
 from lapwise.tui.screens.ask import Ask, Blank
 from lapwise.tui.screens.asking import choose_or_leave_open, fill_in
 from lapwise.tui.screens.base import AreaScreen
-from lapwise.tui.screens.entry import Entry
+from lapwise.tui.screens.entry import DO_NOT_KNOW, Entry
 from lapwise.tui.screens.sheet import Sheet, para
 from lapwise.tui.widgets.bar import Item
 from lapwise.tui.widgets.rows import Row, Rows
 from lapwise.tui.work import beside
 
-SKIP = "#skip"
+SKIP, KEEP, BACK = "#skip", "#keep", "#back"
+BACK_KEY = "<"
 
 
 class MachineRows(Rows):
@@ -52,7 +55,8 @@ class MachineScreen(AreaScreen, area="machine", row="change"):
 
     def forget(self) -> None:
         self.profile = MachineProfile()
-        self._read = False
+        self._saved = MachineProfile()
+        """The profile as it was saved when it was read: what differs from it here is not saved yet."""
 
     def body(self) -> ComposeResult:
         yield MachineRows(id="machine-rows")
@@ -65,9 +69,11 @@ class MachineScreen(AreaScreen, area="machine", row="change"):
 
     def refresh_view(self) -> None:
         self.meet()
-        if not self._read:
-            self.profile = self.workspace.profile or MachineProfile()
-            self._read = True
+        saved = self.workspace.profile or MachineProfile()
+        if saved != self._saved:  # what was told elsewhere meanwhile; what is typed here stays
+            before, here = self._saved.as_json(), self.profile.as_json()
+            typed = {name: value for name, value in here.items() if value != before[name]}
+            self.profile, self._saved = replace(saved, **typed), saved
         self.query_one(MachineRows).show([Row(name, partial(self._paint, name)) for name in FACTS])
         self._show_marked()
 
@@ -78,10 +84,7 @@ class MachineScreen(AreaScreen, area="machine", row="change"):
 
     def _show_marked(self) -> None:
         name = self.query_one(MachineRows).marked or "gear"
-        lines = [para(capital(FACTS[name].about) + ".")]
-        if (sign := self.profile.index_sign()) is not None:
-            rise = "rises" if sign == 1 else "falls"
-            lines.append(para(f"Turn the stone clockwise, seen from behind the handpiece: the index reading {rise}."))
+        lines = [para(FACTS[name].asks or capital(FACTS[name].about) + ".")]
         if (per_mark := self.profile.degrees_per_mark()) is not None:
             lines.append(para(f"One mark of the fine index turns the stone {per_mark:.3g}°."))
         if self.profile != (self.workspace.profile or MachineProfile()):
@@ -101,7 +104,8 @@ class MachineScreen(AreaScreen, area="machine", row="change"):
         now, fact = getattr(self.profile, name), FACTS[name]
         if fact.values:
             entries = [Entry(value, capital(words)) for value, words in fact.values.items()]
-            choose_or_leave_open(self.app, fact.label, entries, lambda v: self._put(name, v or ""), start=now)
+            title = fact.asks or fact.label
+            choose_or_leave_open(self.app, title, entries, lambda v: self._put(name, v or ""), start=now)
         else:
             low, high = fact.limits
             blank = Blank.number("value", fact.label, now, f"{low:g} to {high:g}, or empty")
@@ -141,7 +145,7 @@ class MachineScreen(AreaScreen, area="machine", row="change"):
         self._show_marked()
 
     def do_undo(self) -> None:
-        self._read = False
+        self.profile = self._saved
         self.refresh_view()
         self.say("As saved.")
 
@@ -170,6 +174,38 @@ def saved_words(profile: MachineProfile) -> str:
     return text + (f" t finds out {listing(open_)}." if open_ else "")
 
 
+class InkChoice(Sheet):
+    """A question with its answers below. Enter keeps what is known; where nothing is, it skips nothing."""
+
+    enter_closes = False
+
+    def on_key(self, event: Key) -> None:
+        if event.key == "enter" and all(item.key != "enter" for item in self._items):
+            event.stop()
+            self.say("Press the key of your answer. k: I do not know")
+
+
+class InkNumber(Ask):
+    """A question answered with a number; ``<`` goes back."""
+
+    further = (Item("back", BACK_KEY, "Back"),)
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        if BACK_KEY in event.value:
+            self.action_back()
+
+    def action_back(self) -> None:
+        """To the question before."""
+        self.dismiss({"value": BACK})
+
+
+SECOND = {
+    "rubbed_after_knob_counterclockwise": "rubbed_after_knob_clockwise",
+    "rubbed_after_dial_up": "dial_with_dop_upright",
+}
+"""A second question about the same thing, to the first."""
+
+
 class InkTest:
     """One question after the other over ``screen``, then what follows from the answers, and whether to keep it.
 
@@ -184,40 +220,64 @@ class InkTest:
         lines = [
             para("You need a stone on its dop with a flat that lies level on the lap, and a felt pen."),
             para("Stop the lap for the whole test, and rub by hand.", style="bold $warning"),
-            para("Enter leaves a question out, escape leaves the test. At the end you see what follows, and decide."),
+            para(f"{BACK_KEY} goes back to the question before, escape leaves. What you do not know stays as it is."),
+            para("What is known already stands with its question. At the end you see what follows, and decide."),
         ]
-        does = {Item("begin", "enter", "Begin"): lambda: self._question(0, {})}
+        does = {Item("begin", "enter", "Begin"): lambda: self._question(next(iter(QUESTIONS)), {})}
         self._screen.read("The ink test, two minutes", lines, does)
 
-    def _question(self, at: int, answers: dict[str, str]) -> None:
+    def _question(self, name: str, answers: dict[str, str]) -> None:
+        """Ask this one; ``answers``: those given before it."""
         names = list(QUESTIONS)
-        if at < len(names) and names[at] == "degrees_per_mark" and "marks_per_tooth" in answers:
-            at += 1
-        if at >= len(names):
-            self._deduce(answers)
-            return
-        name = names[at]
-        title = _title(name, names)
-        question = QUESTIONS[name]
+        question, known = QUESTIONS[name], self._known(name, answers)
 
         def go_on(value: str | None) -> None:
             if value is None:
                 self._leave(answers)
+            elif value == BACK:
+                self._question(self._beside(name, answers, -1) or name, answers)
             else:
-                self._question(at + 1, {**answers, name: value} if value and value != SKIP else answers)
+                told = {key: said for key, said in answers.items() if key != name}
+                if value and value != SKIP:
+                    told[name] = known if value == KEEP else value
+                after = self._beside(name, told, 1)
+                self._deduce(told) if after is None else self._question(after, told)
 
+        title, first = _title(name, names), name == names[0]
         if question.answers:
-            items = [
-                Item(value, value[0] if value.isdigit() else str(at), capital(words))  # a digit is its own key
-                for at, (value, words) in enumerate(question.answers.items(), 1)
-            ]
-            items.append(Item(SKIP, "enter", "Leave it out"))
-            self._app.push_screen(Sheet(title, [para(question.asks)], items, close="Leave test"), go_on)
+            keys = {
+                v: v[0] if v.isdigit() else str(at) for at, v in enumerate(question.answers, 1)
+            }  # a digit is its own
+            items = [Item(value, keys[value], capital(words)) for value, words in question.answers.items()]
+            lines = [para(question.asks)]
+            if known:
+                lines += [Content(""), para(f"So far: {question.answers[known]}. Enter keeps it.")]
+                items.append(Item(KEEP, "enter", "Keep"))
+            items += [Item(SKIP, "k", DO_NOT_KNOW), Item(BACK, BACK_KEY, "Back")]
+            self._app.push_screen(InkChoice(title, lines, items, close="Leave test"), go_on)
         else:
-            blank = Blank("value", "Your answer", "", "a number, or empty to leave it out")
+            blank = Blank("value", "Your answer", known, "a number, or empty: I do not know")
+            ask = InkNumber if not first else Ask
+            asked = ask(title, [blank], about=question.asks, check=_check_number)
+            self._app.push_screen(asked, lambda typed: go_on(typed["value"] if typed is not None else None))
 
-            ask = Ask(title, [blank], about=question.asks, check=_check_number)
-            self._app.push_screen(ask, lambda typed: go_on(typed["value"] if typed is not None else None))
+    def _known(self, name: str, answers: Mapping[str, str]) -> str:
+        """What stands with a question: its answer of before, else what the machine as known would answer to it.
+
+        Of a second question about the same thing only where the first was answered as known.
+        """
+        if name in answers:
+            return answers[name]
+        known = answers_of(self._screen.profile)
+        first = SECOND.get(name)
+        return known.get(name, "") if first is None or answers.get(first) == known.get(first) else ""
+
+    def _beside(self, name: str, answers: Mapping[str, str], step: int) -> str | None:
+        """The question before or after this one; None beyond the last. Counted marks need no second way of asking."""
+        counted = "marks_per_tooth" in answers
+        names = [n for n in QUESTIONS if n == name or not (counted and n == "degrees_per_mark")]
+        at = names.index(name) + step
+        return names[max(at, 0)] if at < len(names) else None
 
     def _leave(self, answers: dict[str, str]) -> None:
         if answers:
@@ -237,8 +297,8 @@ class InkTest:
             lines.append(para(found_words(name, value) or f"{FACTS[name].label}: {value_words(name, new)}"))
         if not found.facts:
             lines.append(para("The answers tell nothing new of the machine."))
-        if found.open:
-            lines.append(para("Still open: " + "; ".join(found.open) + "."))
+        if still := [words for name, words in UNTOLD.items() if getattr(new, name) is None]:
+            lines.append(para("Still open: " + "; ".join(still) + "."))
         self._show(lines, new if found.facts else None)
 
     def _show(self, lines: list[Content], new: MachineProfile | None) -> None:

@@ -34,6 +34,8 @@ if TYPE_CHECKING:
     from lapwise.engine.record.model import OwnLap
     from lapwise.tui.record_views import Shop
 
+NEXT = "#next"
+"""The last item of the bar of views: on to the view after this one."""
 VIEWS = (
     ("works", "What works", "Works"),
     ("minutes", "Minutes by cause", "By cause"),
@@ -95,8 +97,8 @@ class RecordScreen(RecordFiles, area="record", row="open"):
         self.meet()
         if not self.chosen:
             self.material = self.controller.case.material
-        key, after = self.key("record.view"), self._next_view
-        items = (Item(v, key if v == after else "", label, short, on=v == self.view) for v, label, short in VIEWS)
+        items = [Item(v, "", label, short, on=v == self.view) for v, label, short in VIEWS]
+        items.append(Item(NEXT, self.key("record.view"), "Next view", "Next"))
         self.query_one("#record-views", Bar).show(items)
         self._read()
 
@@ -260,7 +262,7 @@ class RecordScreen(RecordFiles, area="record", row="open"):
         if message.bar.id == "record-views":
             message.prevent_default().stop()
             if self.workspace.ready:
-                self._see(message.item_id)
+                self.do_view() if message.item_id == NEXT else self._see(message.item_id)
 
     def field_chosen(self, field: str) -> None:
         if field in ("material", "own-lap"):
@@ -268,7 +270,7 @@ class RecordScreen(RecordFiles, area="record", row="open"):
 
 
 READ_AS = (
-    "├─●─┤ from 0 to 100 %: holds the true share with 9 chances in 10.",
+    "├─●─┤ The line runs from 0 to 100 %. ● is the share; the true one lies between ├ and ┤ 9 times in 10.",
     "A remedy tried only after others failed looks better here than it is; the advice allows for it.",
 )
 """How the intervals are to be read."""
@@ -301,11 +303,12 @@ def works_lines(works: WhatWorks, knowledge: Knowledge, width: int) -> list[Cont
         failed = [item for item in items if not item.worked]
         bad = [f"{small(works_label(item.name, knowledge))} ({times(item.trials)})" for item in failed]
         if bad:
-            lines.append(para(f"Tried, and has not worked yet: {listing(bad)}."))
+            lines.append(para(f"Tried, and has not fixed it yet: {listing(bad)}."))
         if not items:
             lines.append(para("Nothing yet: a case counts here once it is closed and says what was used."))
         lines.append(Content(""))
-    return [*lines, *(para(text, style="italic") for text in READ_AS)]
+    drawn = any(item.worked for items in (works.pairs, works.remedies) for item in items)
+    return [*lines, *(para(text, style="italic") for text in READ_AS if drawn)]
 
 
 def minute_lines(works: WhatWorks, knowledge: Knowledge, width: int) -> list[Content]:

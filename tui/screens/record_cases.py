@@ -11,7 +11,7 @@ from textual.content import Content
 from lapwise.engine.wording import listing, plain_id, small
 from lapwise.tui.present.case import key_name, name_of, told_name, value_name
 from lapwise.tui.present.record import THEIRS
-from lapwise.tui.present.words import fit, taken
+from lapwise.tui.present.words import bench_time, fit, taken
 from lapwise.tui.screens.case_questions import ENDS
 from lapwise.tui.screens.case_sheets import done_sheet
 from lapwise.tui.screens.sheet import Line, heading, para
@@ -83,7 +83,7 @@ def case_sheet(kept: CaseRecord, knowledge: Knowledge, laps: Mapping[str, str]) 
     """One case from beginning to end: what was on the machine, what was stated and seen, what was tried and noted."""
     case = kept.case
     time = "not timed" if kept.minutes is None else f"{taken(kept.minutes)} in all"
-    lines: list[Line] = [para(f"{kept.at[:10]}, {ended(kept)}, {time}.")]
+    lines: list[Line] = [para(f"{bench_time(kept.at)[:10]}, {ended(kept)}, {time}.")]
     if not kept.yours:
         lines.append(para(f"It came {THEIRS}: it is somebody else's, and nothing is added to it."))
     stage = value_name(knowledge, "stage", case.stage)
@@ -97,8 +97,8 @@ def case_sheet(kept: CaseRecord, knowledge: Knowledge, laps: Mapping[str, str]) 
     done = [s for s in kept.steps if s.kind in ("try", "look")]
     if not done and (case.tried or case.saw):  # logged in one line, or by another program
         lines += [Content(""), heading("What was done"), *done_sheet((), case, knowledge)]
-    for day, steps in groupby(done, key=lambda s: s.at[:10]):
-        lines += [Content(""), heading(f"What was done, {day} (UTC)"), *done_sheet(tuple(steps), case, knowledge)]
+    for day, steps in groupby(done, key=lambda s: bench_time(s.at)[:10]):
+        lines += [Content(""), heading(f"What was done, {day}"), *done_sheet(tuple(steps), case, knowledge)]
     if not done and not case.tried and not case.saw:
         lines += [Content(""), para("Nothing was tried or looked at.")]
     notes = [s.note for s in kept.steps if s.kind == "close" and s.note and not s.withdrawn]

@@ -19,6 +19,7 @@ from lapwise.engine.record.table import write_csv
 from lapwise.engine.record.work import Progress
 from lapwise.engine.wording import counted
 from lapwise.tui.present.record import counts_lines
+from lapwise.tui.present.words import bench_time
 from lapwise.tui.screens.asking import choose
 from lapwise.tui.screens.base import AreaScreen
 from lapwise.tui.screens.entry import Entry
@@ -176,7 +177,7 @@ def copies(where: Folders) -> list[tuple[Entry, Path]]:
         day, clock, *rest = (*parts, "", "")
         kind = "-".join(part for part in rest if not part.isdigit()).strip("-")
         about = "damaged and set aside: what can be read of it" if "damaged" in path.stem else MADE.get(kind, kind)
-        label = f"{day[:4]}-{day[4:6]}-{day[6:8]} {clock[:2]}:{clock[2:4]} UTC"
+        label = bench_time(f"{day[:4]}-{day[4:6]}-{day[6:8]}T{clock[:2]}:{clock[2:4]}+00:00")
         found.append((Entry(path.name, label, f"{about}, {_size(path)}"), path))
     return found
 

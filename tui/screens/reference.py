@@ -5,7 +5,7 @@ It asks before a file is taken or set aside, and nothing is lost by either.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import partial
 from pathlib import Path
 
@@ -40,6 +40,24 @@ MOST = 300
 FAULTS_SHOWN = 40
 
 
+THINGS = ("materials", "laps", "compounds")
+"""What is on the bench: found first where several of it are typed."""
+
+
+def _named(entry: Entry, typed: str) -> bool:
+    """Whether what was typed is one thing: its name holds every word of it, or another name of it is that."""
+    label, words = entry.label.casefold(), typed.casefold().split()
+    return all(word in label for word in words) or " ".join(words) in entry.words.casefold()
+
+
+def _each(entries: Sequence[Entry], typed: str) -> list[Entry]:
+    """The stones, laps and compounds whose name holds any of the words typed, in this order."""
+    words = typed.casefold().split()
+    places = {kind: [e for e in entries if e.id.startswith(f"{kind}/")] for kind in THINGS}
+    found = (e for kind in THINGS for word in words for e in places[kind] if word in e.label.casefold().split())
+    return list(dict.fromkeys(found))
+
+
 class ReferenceRows(Rows):
     """What was found."""
 
@@ -71,7 +89,7 @@ class ReferenceScreen(AreaScreen, area="reference", row="follow"):
 
     def body(self) -> ComposeResult:
         yield Input(
-            placeholder="/  type what to look up: a stone, a lap, a trouble, a word of a rule",
+            placeholder="press /, then type: a stone, a lap, a trouble, a word of a rule",
             id="reference-find",
             compact=True,
         )
@@ -122,6 +140,9 @@ class ReferenceScreen(AreaScreen, area="reference", row="follow"):
         typed = self.query_one(Input).value
         wanted = [entry for kind, entry in self.entries.values() if self.kind in (None, kind)]
         found = matching(wanted, typed)
+        if len(typed.split()) > 1 and not any(_named(e, typed) for e in found):
+            named = _each(wanted, typed)  # several things at once: stones and laps before what speaks of them
+            found = [*named, *(e for e in found if e not in named)]
         rows = self.query_one(ReferenceRows)
         rows.row_height = 2 if self.lapwise.touch else 1
         with self.prevent(Rows.Moved):
@@ -133,6 +154,9 @@ class ReferenceScreen(AreaScreen, area="reference", row="follow"):
             self._wanted = None
             self._draw("")
             self.query_one("#reference-text", Lines).show(())
+        if not typed.strip():
+            self.say(f"{kind}{len(found)} entries. {self.key('reference.find')}: type what to look up.")
+            return
         self.say(f"{kind}{len(found)} found" + (f", the first {MOST} shown" if len(found) > MOST else "") + ".")
 
     # --- an entry --------------------------------------------------------------------------------------------

@@ -51,6 +51,19 @@ def turned_dull(settings: Sequence[Setting]) -> bool:
     )
 
 
+def map_words(grid: Grid, *, ink: bool = False) -> str:
+    """``3 of 9 dull``, ``bright all over``; of an ink map what still has its ink."""
+    cells = [c for row in grid for c in row if c != "."]
+    left, told = sum(c in "DN" for c in cells), sum(c in "BDRN" for c in cells)
+    dull, bright = ("with ink left", "rubbed all over") if ink else ("dull", "bright all over")
+    if not told:
+        return "not marked yet"
+    if not left and told == len(cells):
+        return bright
+    open_ = f", {len(cells) - told} not known" if told < len(cells) else ""
+    return f"{left} of {len(cells)} {dull}{open_}"
+
+
 def grid_of(text: str) -> Grid:
     """The rows of a map's text, in capitals."""
     return tuple(text.upper().replace(" ", "").split("/"))

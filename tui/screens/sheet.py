@@ -30,6 +30,8 @@ class Sheet(Dialog[str | None]):
         Binding("home", "scroll(-100000)", show=False),
         Binding("end", "scroll(100000)", show=False),
     ]
+    enter_closes: ClassVar[bool] = True
+    """Whether enter closes it where no item has that key."""
     help_text = "A sheet to read. Up and down scroll, escape closes it; keys at the foot do what they say."
     further = ""
     """The key that reads on, where the foot names it; a finger is offered it anyway."""
@@ -51,8 +53,8 @@ class Sheet(Dialog[str | None]):
             with VerticalScroll(id="sheet-body", can_focus=False):
                 yield from self.text()
             yield Picture(self._picture, id="sheet-beside")
-            has_enter = any(i.key == "enter" for i in self._items)
-            close = Item("", "esc" if has_enter else "enter", self._close)
+            by_enter = self.enter_closes and not any(i.key == "enter" for i in self._items)
+            close = Item("", "enter" if by_enter else "esc", self._close)
             key = self.further or ("▼" if self.has_class("-touch") else "")
             further = [Item("#further", key, "Read on")] if key else []
             yield Bar([*self._items, *further, close], id="sheet-bar", spread=True)
@@ -71,7 +73,7 @@ class Sheet(Dialog[str | None]):
                 event.stop()
                 self.dismiss(item.id)
                 return
-        if event.key == "enter":
+        if event.key == "enter" and self.enter_closes:
             event.stop()
             self.dismiss(None)
 

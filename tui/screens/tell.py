@@ -100,7 +100,8 @@ class Tell(Explained[tuple[Told, ...] | None]):
         "Say it as you would at the bench: the stone, the lap and what is on it, the previous step, what you see, what "
         "you tried and how it went. Below is what was heard; nothing is taken before you say so. Enter goes on "
         "to those lines: enter on a line changes it, a space leaves it out, and what is not clear [?] is asked. The "
-        "first line takes what is marked [x]; so does ctrl+s. Escape leaves; what you typed is still there next time."
+        "first line takes what is marked [x]; so does ctrl+s. Escape leaves; next time you may go on with what you "
+        "typed, or begin anew."
     )
 
     def __init__(
@@ -125,7 +126,7 @@ class Tell(Explained[tuple[Told, ...] | None]):
             items = (
                 Item("next", "enter", "Go on"),
                 Item("turn", "space", "Leave out"),
-                Item("take", "^s", "Take it"),
+                Item("take", "ctrl+s", "Take it"),
                 Item("leave", "esc", "Leave"),
             )
             yield Bar(items, id="tell-bar", spread=True)

@@ -145,7 +145,7 @@ class TransferScreen(AreaScreen, area="transfer", row="change"):
             for title, rows in (("Facets to predict", answer.predictions), ("Mirror settings", answer.mirrored)):
                 if rows:
                     lines += [Content(""), heading(title), Content(HEAD), *(Content(_figures(r)) for r in rows)]
-        self.query_one("#transfer-answer", Static).update(Content("\n").join(lines))
+        self.show_answer("#transfer-answer", "#transfer-right", Content("\n").join(lines))
 
     def _next_step(self) -> str:
         if sum(row.measured for row in self.rows) == 1:

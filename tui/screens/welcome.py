@@ -21,7 +21,10 @@ class Welcome(Sheet):
                 "your own words. Lapwise says what to try first, how likely it is to help, how long it takes, and why."
             ),
             Content(""),
-            para("Say how it went with one key. The next remedy follows; what worked is kept for the next stone."),
+            para(
+                "Say how it went with one key. The next remedy then stands first. What worked is kept for the next "
+                "stone."
+            ),
             Content(""),
             para(
                 "It also tells which way to turn the stone when only part of a facet polishes, and how the stone sits "

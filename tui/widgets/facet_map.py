@@ -19,13 +19,14 @@ Grid = tuple[str, ...]
 """Rows from the tip end to the dop end, each left to right as one faces the facet; letters as in a map."""
 
 MARGIN = 8
-NEXT = {"D": "B", "B": ".", ".": "?", "N": "R", "R": "."}
+NEXT = {"B": "D", "D": "?", "R": "N", "N": "?"}
+"""Marked again and again a cell is bright, dull, not known. That there is no stone is said by its own key."""
 FILLS = {"B": "█", "R": "█", "D": "░", "N": "░", "?": " ", ".": " "}
 
 
 def next_mark(mark: str, *, ink: bool) -> str:
     """The mark after this one when a cell is marked again and again."""
-    return NEXT.get(mark, "N" if ink else "D")
+    return NEXT.get(mark, "R" if ink else "B")
 
 
 class FacetPicture(Widget, can_focus=True):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from rich.cells import cell_len
 from textual import events
@@ -15,6 +16,7 @@ from textual.widget import Widget
 from lapwise.tui.present.words import fit, safe
 
 GAP = 3
+INDENT = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +27,31 @@ class Field:
     name: str
     value: str
     style: str = ""
+
+
+class _Part(NamedTuple):
+    """A field, or a further line of one, from column ``start`` to ``end``."""
+
+    field: Field
+    name: str
+    value: str
+    start: int
+    end: int
+
+
+def _wrapped(field: Field, width: int) -> list[str]:
+    """The value of a field on as many lines as it needs, the further ones indented."""
+    first = width - cell_len(field.name) - 1
+    value = safe(field.value, 4000)
+    if min(first, width - INDENT) < 8 or cell_len(value) <= first:
+        return [value]
+    lines, room = [""], first
+    for word in value.split():
+        if lines[-1] and cell_len(lines[-1]) + 1 + cell_len(word) > room:
+            lines.append("")
+            room = width - INDENT
+        lines[-1] = f"{lines[-1]} {word}".lstrip()
+    return lines
 
 
 class Fields(Widget):
@@ -45,6 +72,7 @@ class Fields(Widget):
         super().__init__(id=id, classes=classes)
         self._fields: tuple[Field, ...] = ()
         self._flow = flow
+        self._spare = 0
 
     def show(self, fields: Sequence[Field]) -> None:
         """Show these fields."""
@@ -60,14 +88,41 @@ class Fields(Widget):
         """The fields as shown."""
         return self._fields
 
-    def _lines(self, width: int) -> list[list[tuple[Field, str, int, int]]]:
-        """Lines of (field, value as shown, first column, end column)."""
-        lines: list[list[tuple[Field, str, int, int]]] = []
-        used = 0
+    @property
+    def spare(self) -> int:
+        """Lines that may be taken beyond one to a field, so that long values go on below instead of being cut."""
+        return self._spare
+
+    @spare.setter
+    def spare(self, lines: int) -> None:
+        before = len(self._lines(self.content_size.width))
+        self._spare = lines
+        if len(self._lines(self.content_size.width)) != before:
+            self.refresh(layout=True)
+
+    def wanted(self, width: int) -> int:
+        """Lines beyond one to a field that would show all of it."""
+        return sum(len(_wrapped(field, width)) - 1 for field in self._fields)
+
+    def _lines(self, width: int) -> list[list[_Part]]:
+        """What stands on each line."""
+        lines: list[list[_Part]] = []
+        used, spare = 0, self._spare
         for field in self._fields:
             name = cell_len(field.name) + 1
             room = width - name
             value = safe(field.value, 4000)
+            if cell_len(value) > room and spare > 0:
+                parts = _wrapped(field, width)
+                taken = min(spare, len(parts) - 1)
+                spare -= taken
+                if taken < len(parts) - 1:
+                    rest = " ".join(parts[taken:])
+                    parts = [*parts[:taken], fit(rest, max(1, width - INDENT))]
+                lines.append([_Part(field, field.name + " ", parts[0], 0, name + cell_len(parts[0]))])
+                lines += [[_Part(field, " " * INDENT, text, 0, INDENT + cell_len(text))] for text in parts[1:]]
+                used = width
+                continue
             if cell_len(value) > room:
                 value = fit(value, max(1, room))
             length = name + cell_len(value)
@@ -75,7 +130,7 @@ class Fields(Widget):
             if not lines or not self._flow or start + length > width:
                 lines.append([])
                 start = 0
-            lines[-1].append((field, value, start, start + length))
+            lines[-1].append(_Part(field, field.name + " ", value, start, start + length))
             used = start + length
         return lines
 
@@ -92,9 +147,10 @@ class Fields(Widget):
         for line in self._lines(self.content_size.width):
             parts: list[tuple[str, str]] = []
             at = 0
-            for field, value, start, end in line:
-                parts += [(" " * (start - at), ""), (field.name + " ", "$secondary"), (value, field.style or "bold")]
-                at = end
+            for part in line:
+                style = part.field.style or "bold"
+                parts += [(" " * (part.start - at), ""), (part.name, "$secondary"), (part.value, style)]
+                at = part.end
             out.append(Content.assemble(*parts))
         return Content("\n" * self._high).join(out)
 
@@ -104,7 +160,7 @@ class Fields(Widget):
         if not 0 <= y < len(lines):
             return
         event.stop()
-        for field, _, start, end in lines[y]:
-            if start <= x < end + GAP or not self._flow:
-                self.post_message(self.Chosen(field.id))
+        for part in lines[y]:
+            if part.start <= x < part.end + GAP or not self._flow:
+                self.post_message(self.Chosen(part.field.id))
                 return
