@@ -248,7 +248,7 @@ async def test_the_welcome_is_explained_not_closed_by_f1(where: Folders, make_ap
         assert isinstance(app.screen, Welcome)
 
 
-async def test_the_machine_is_asked_for_until_it_is_stated_but_one_change_is_one_change(make_app: Make) -> None:
+async def test_the_machine_is_asked_for_with_the_previous_step_and_stays_until_it_is_left(make_app: Make) -> None:
     app = make_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
