@@ -26,6 +26,10 @@ HARDLY, HARDLY_USUAL = 0.03, 0.12
 """The same for what hardly ever cures: it stays only where many would begin with it."""
 
 
+LEAST_LISTED = 2
+"""A list holds so many where it can, fillers or not: whoever tries the first wants to know what follows."""
+
+
 def repeats(order: Iterable[str], options: Mapping[str, Option], knowledge: Knowledge) -> dict[str, str]:
     """Each remedy of ``order`` that an earlier one does too, to that one: the earlier one takes it in, or both change
     to nearly the same lap and compound."""

@@ -25,7 +25,7 @@ from lapwise.engine.diagnosis.begins import (
 from lapwise.engine.diagnosis.calculators import calculated
 from lapwise.engine.diagnosis.habits import Habits
 from lapwise.engine.diagnosis.hunches import hunches_on
-from lapwise.engine.diagnosis.listing import fillers, open_looks, repeats
+from lapwise.engine.diagnosis.listing import LEAST_LISTED, fillers, open_looks, repeats
 from lapwise.engine.diagnosis.model import Diagnosis, LeftOut, UnknownView
 from lapwise.engine.diagnosis.options import Option, Targets, fix_chances, options
 from lapwise.engine.diagnosis.prepared import Prepared
@@ -227,7 +227,10 @@ class Session:
         elif plan.look is not None:
             plan = replace(plan, look=replace(plan.look, before=plan.look.before + len(order)))
         plan, least = led(problem, plan, order), knowledge.scales.look_minutes
-        listed = [r for r in _before_last(ended(problem, plan, least, order)) if r in by_own or r not in idle]
+        full = _before_last(ended(problem, plan, least, order))
+        listed = [r for r in full if r in by_own or r not in idle]
+        if len(listed) < LEAST_LISTED:
+            listed = [*listed, *(r for r in full if r not in listed)][:LEAST_LISTED]
         part_of = repeats(listed, options, knowledge)
         held = [r for r in listed if r not in part_of]
         held = held[:1] + sorted(held[1:], key=lambda r: remedies[r].ends)  # nobody gives up before the last try

@@ -13,7 +13,15 @@ from tests.cases.panel.panel import case_of, situations
 from tests.unit.shipped import knowledge, session
 
 from lapwise.engine.case import Case
-from lapwise.engine.diagnosis.listing import HARDLY, LEAST_NOW, LEAST_USUAL, is_filler, open_looks, repeats
+from lapwise.engine.diagnosis.listing import (
+    HARDLY,
+    LEAST_LISTED,
+    LEAST_NOW,
+    LEAST_USUAL,
+    is_filler,
+    open_looks,
+    repeats,
+)
 from lapwise.engine.diagnosis.model import Diagnosis
 from lapwise.engine.diagnosis.options import Option
 from lapwise.engine.diagnosis.unknowns import askable
@@ -72,13 +80,13 @@ def test_of_two_changes_to_nearly_the_same_pair_the_later_is_the_repeat() -> Non
     assert found == {"change-lap-and-compound": "oxide-to-diamond"}
 
 
-def test_no_list_holds_the_same_over_again_or_a_filler_behind_its_first() -> None:
+def test_no_list_holds_the_same_over_again_or_a_filler_behind_its_second() -> None:
     assert len(answers()) > 40
     for answer in answers():
         options = {o.remedy.id: o for o in session().prepare(answer.case).options}
         names = [step.remedy for step in answer.listed]
         assert not repeats(names, options, knowledge())
-        for step in answer.listed[1:]:
+        for step in answer.listed[LEAST_LISTED:]:
             assert not is_filler(step.now, step.usual), (answer.case, step.remedy)
 
 
