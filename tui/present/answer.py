@@ -97,7 +97,7 @@ def target_words(step: PlanStep, case: Case, knowledge: Knowledge) -> str:
     A charged lap keeps to its compound: the same kind of lap with another compound is another lap.
     """
     if not step.to:
-        one_back = knowledge.remedies[step.remedy].steps_back == 1
+        one_back = knowledge.remedies[step.remedy].steps_back == 1 and case.stage == "polish"
         return small(knowledge.label(case.prior)) if one_back and case.prior else ""
     lap, compound = step.to.get("lap"), step.to.get("compound")
     words = [small(knowledge.label(name)) for name in (lap, compound) if name]
