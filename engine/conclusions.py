@@ -100,3 +100,8 @@ class Conclusions:
     trace: tuple[Firing, ...]
     first: tuple[Suggestion, ...] = ()
     """Remedies and looks told to come first."""
+
+    @property
+    def told_first(self) -> frozenset[str]:
+        """The ids of ``first``."""
+        return frozenset(suggestion.id for suggestion in self.first)

@@ -31,8 +31,6 @@ class Controller(CaseAtHand):
         super().__init__(workspace, front)
         self.transfer = TransferList()
         self._written: Hashable = None
-        self._corrected: tuple[Hashable, bool] = (None, False)
-        """Facet and previous step that the correction was last worked out for, and whether it was done."""
 
     # --- start and end ---------------------------------------------------------------------------------------
 
@@ -119,12 +117,10 @@ class Controller(CaseAtHand):
         last = case.facet.trials[-1] if case.facet.trials else None
         if last is None or last.ink or "D" in last.map or not (last.turn or last.angle) or ended(case):
             return ()
-        if self._corrected[0] != (case.facet, case.prior):
-            done = False
-            with contextlib.suppress(LapwiseError):  # a map that says nothing
-                done = self.workspace.correct(case.facet, case.prior).done
-            self._corrected = ((case.facet, case.prior), done)
-        if not self._corrected[1]:
+        try:
+            if not self.workspace.correct(case.facet, case.prior).done:
+                return ()
+        except LapwiseError:  # a map that says nothing
             return ()
         ways = [name for name, by in (("adjust-fine-index", last.turn), ("adjust-angle", last.angle)) if by]
         return tuple(sorted(ways, key=lambda name: name != self.trying))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from functools import lru_cache
 
 from lapwise.engine.case import FacetSetting
 from lapwise.engine.contact.beware import cautions
@@ -19,6 +20,7 @@ from lapwise.engine.machine import MachineProfile
 USUAL_SIZE_MM = (5.0, 5.0)
 
 
+@lru_cache(maxsize=64)  # ranking, picture and log ask for the same facet
 def correct(
     facet: FacetSetting, *, damage_um: tuple[float, float] | None = None, profile: MachineProfile | None = None
 ) -> Correction:

@@ -17,9 +17,9 @@ from typing import NamedTuple
 from lapwise.engine.case import Case
 from lapwise.engine.conclusions import Conclusions, Fact
 from lapwise.engine.diagnosis.habits import NOTHING, Habits, weighed
-from lapwise.engine.diagnosis.listing import open_looks
+from lapwise.engine.diagnosis.listing import open_looks, repeats
 from lapwise.engine.diagnosis.model import LookView
-from lapwise.engine.diagnosis.options import helped
+from lapwise.engine.diagnosis.options import Option, helped
 from lapwise.engine.knowledge.model import Knowledge, Scales
 from lapwise.engine.strategy import DecisionProblem, LookValue, Plan
 
@@ -76,7 +76,7 @@ def believed_of(
     """:func:`believed` of a case: all looks not taken yet; told is what a rule puts first, and what helped before."""
     saved = {v.id: v.value_minutes for v in by_belief.looks}
     looks = {look.id: saved.get(look.id, 0.0) for look in open_looks(case, knowledge)}
-    told = {s.id for s in conclusions.first}.union(helped(case, knowledge))
+    told = conclusions.told_first.union(helped(case, knowledge))
     return believed(problem, [s.remedy for s in by_belief.order], looks, told)
 
 
@@ -115,6 +115,25 @@ def moves_of(remedies: Iterable[str], look: LookValue | LookView | None) -> list
     if look is not None:
         moves.insert(look.before - 1, look.id)
     return moves
+
+
+def in_front(
+    own: Sequence[str],
+    begins: Iterable[Beginning],
+    asked: Collection[str],
+    idle: Collection[str],
+    options: Mapping[str, Option],
+    knowledge: Knowledge,
+) -> list[str]:
+    """The moves in front of the order: what the person's ``own`` rules put first, then the likeliest beginnings, one
+    look among them; without fillers (``idle``) and what an earlier one does too. ``asked``: looks that a rule puts
+    first and that are worth it: the likeliest stands before anything heavy."""
+    likely = [b.move for b in begins if b.share >= LEAST_SHARE and b.move not in own]
+    look = next((move for move in likely if move in knowledge.looks), None)
+    front = [*own, *(move for move in likely if move == look or move in knowledge.remedies)][:LEADING]
+    again = repeats(front, options, knowledge)
+    front = [move for move in front if move not in again and move not in idle]
+    return looked_first(front, next((b.move for b in begins if b.move in asked), None), knowledge)
 
 
 def looked_first(front: Sequence[str], asked: str | None, knowledge: Knowledge) -> list[str]:

@@ -13,19 +13,11 @@ from lapwise.engine.belief import Belief, look_table, looked, posterior, priors,
 from lapwise.engine.case import STOP_SYMPTOM, Case
 from lapwise.engine.conclusions import Conclusions, Fact
 from lapwise.engine.diagnosis import views
-from lapwise.engine.diagnosis.begins import (
-    LEADING,
-    LEAST_SHARE,
-    Beginning,
-    beginnings,
-    believed_of,
-    looked_first,
-    moves_of,
-)
+from lapwise.engine.diagnosis.begins import Beginning, beginnings, believed_of, in_front, moves_of
 from lapwise.engine.diagnosis.calculators import calculated
 from lapwise.engine.diagnosis.habits import Habits
 from lapwise.engine.diagnosis.hunches import hunches_on
-from lapwise.engine.diagnosis.listing import LEAST_LISTED, fillers, open_looks, repeats
+from lapwise.engine.diagnosis.listing import fillers, held, open_looks
 from lapwise.engine.diagnosis.model import Diagnosis, LeftOut, UnknownView
 from lapwise.engine.diagnosis.options import Option, Targets, fix_chances, options
 from lapwise.engine.diagnosis.prepared import Prepared
@@ -35,7 +27,18 @@ from lapwise.engine.facts import check_case, facts_of
 from lapwise.engine.inference import PlainRules, RuleEngine
 from lapwise.engine.knowledge.model import Knowledge
 from lapwise.engine.machine import MachineProfile
-from lapwise.engine.strategy import DecisionProblem, LastResort, Look, LookValue, Plan, Remedy, ended, led, quick
+from lapwise.engine.strategy import (
+    DecisionProblem,
+    LastResort,
+    Look,
+    LookValue,
+    Plan,
+    Remedy,
+    ended,
+    led,
+    listed,
+    quick,
+)
 
 if TYPE_CHECKING:
     from lapwise.engine.learning import Learned
@@ -45,11 +48,6 @@ if TYPE_CHECKING:
 LAST_RESORT = LastResort("start-again", 240.0)
 """Where nothing helps any more: another stone, cut from the start. Half a working day, judgement."""
 CACHED = 64
-
-
-def _before_last(plan: Plan) -> list[str]:
-    names = [step.remedy for step in plan.order]
-    return names[: names.index(LAST_RESORT.id)] if LAST_RESORT.id in names else names
 
 
 class Session:
@@ -206,36 +204,24 @@ class Session:
         The list ends where a remedy saves less than a look would have to; ``idle`` remedies, and those that an earlier
         one does too, stand behind it. Returned with the plan: the latter, each to the earlier one.
         """
-        knowledge, remedies = self.knowledge, self.knowledge.remedies
-        told = {s.id for s in conclusions.first}
+        knowledge, least = self.knowledge, self.knowledge.scales.look_minutes
         by_own = {s.id for s in conclusions.first if knowledge.rules[s.said.rule].place.own}
         own = [r.id for r in problem.remedies if r.id in by_own]
-        likely = [b.move for b in begins if b.share >= LEAST_SHARE and b.move not in own]
-        look = next((move for move in likely if move in knowledge.looks), None)
-        front = [*own, *(move for move in likely if move == look or move in remedies)][:LEADING]
-        again = repeats(front, options, knowledge)
-        front = [move for move in front if move not in again and move not in idle]
-        worth = {v.id for v in plan.looks if v.value_minutes >= knowledge.scales.look_minutes}
-        asked = next((b.move for b in begins if b.move in worth and b.move in told), None)
-        front = looked_first(front, asked, knowledge)
+        worth = {v.id for v in plan.looks if v.value_minutes >= least} & conclusions.told_first
+        front = in_front(own, begins, worth, idle, options, knowledge)
         look = next((move for move in front if move in knowledge.looks), None)
-        order = [move for move in front if move in remedies]
+        order = [move for move in front if move in knowledge.remedies]
         if look is not None:
-            minutes = knowledge.looks[look].minutes + knowledge.scales.look_minutes
             saves = next((v.value_minutes for v in plan.looks if v.id == look), 0.0)
-            plan = replace(plan, look=LookValue(look, minutes, saves, front.index(look) + 1))
+            plan = replace(
+                plan, look=LookValue(look, knowledge.looks[look].minutes + least, saves, front.index(look) + 1)
+            )
         elif plan.look is not None:
             plan = replace(plan, look=replace(plan.look, before=plan.look.before + len(order)))
-        plan, least = led(problem, plan, order), knowledge.scales.look_minutes
-        full = _before_last(ended(problem, plan, least, order))
-        listed = [r for r in full if r in by_own or r not in idle]
-        if len(listed) < LEAST_LISTED:
-            listed = [*listed, *(r for r in full if r not in listed)][:LEAST_LISTED]
-        part_of = repeats(listed, options, knowledge)
-        held = [r for r in listed if r not in part_of]
-        held = held[:1] + sorted(held[1:], key=lambda r: remedies[r].ends)  # nobody gives up before the last try
-        plan = led(problem, plan, held)
-        return ended(problem, plan, least, held, {r.id for r in problem.remedies} - set(held)), part_of
+        plan = led(problem, plan, order)
+        saving = [step.remedy for step in ended(problem, plan, least, order).before(LAST_RESORT)]
+        names, part_of = held(saving, idle, by_own, options, knowledge)
+        return listed(problem, plan, names), part_of
 
     def _recorded_facts(self, case: Case) -> dict[str, str | float]:
         facts: dict[str, str | float] = {}

@@ -72,9 +72,9 @@ def askable(case: Case, known: set[str], knowledge: Knowledge) -> list[str]:
     """Keys that are not known yet and have a closed list of answers."""
     machine = [k for k in ("material", "lap", "compound", "prior") if getattr(case, k) is None]
     closed = [k for k in CONDITIONS if k not in known and SLOTS[k].closed]
-    taken = {look for look, _ in case.saw}
-    closed = [k for k in closed if k not in {look.settles for look in knowledge.looks.values() if look.id in taken}]
+    settled = {knowledge.looks[look].settles for look, _ in case.saw}
     told = {**case.facts, "facet_part": case.facet.part}
+    closed = [k for k in closed if k not in settled]
     closed = [k for k in closed if all(told.get(slot) in values for slot, values in ONLY_WITH.get(k, {}).items())]
     if not set(SCRATCHED) & set(case.symptoms):
         closed = [k for k in closed if not k.startswith("scratch_")]

@@ -105,7 +105,7 @@ def plan_steps(
     lead = {s.id: s.said for s in reversed(prepared.conclusions.first)}
     lead |= {r: Provenance("", HELPED, "practice") for r in helped(prepared.case, knowledge)}
     usual = {b.move: b.share for b in prepared.begins}
-    told = {s.id for s in prepared.conclusions.first}
+    told = prepared.conclusions.told_first
     steps: list[PlanStep] = []
     for step in plan.order:
         option = by_id.get(step.remedy)
@@ -194,14 +194,6 @@ def _early(steps: tuple[PlanStep, ...], listed: int) -> tuple[PlanStep, ...]:
     return tuple(replace(s, early=True) if early(n, s) else s for n, s in enumerate(steps, 1))
 
 
-def _worth(steps: tuple[PlanStep, ...], plan: Plan) -> int:
-    """How many of the steps stand before the last resort."""
-    names = [s.remedy for s in plan.order]
-    known = {s.remedy for s in steps}
-    end = next((at for at, name in enumerate(names) if name not in known), len(names))
-    return min(end, len(steps))
-
-
 def _lead(steps: tuple[PlanStep, ...], prepared: Prepared, knowledge: Knowledge) -> Lead | None:
     """Why the first of the steps worth trying stands first."""
     if not steps:
@@ -209,7 +201,7 @@ def _lead(steps: tuple[PlanStep, ...], prepared: Prepared, knowledge: Knowledge)
     first, *others = steps
     if first.remedy in helped(prepared.case, knowledge):
         return "helped"
-    if first.remedy in {s.id for s in prepared.conclusions.first}:
+    if first.remedy in prepared.conclusions.told_first:
         return "in-the-way"
     if first.remedy != prepared.by_belief.order[0].remedy:
         return "usual"
@@ -345,7 +337,7 @@ def assemble(prepared: Prepared, knowledge: Knowledge) -> Diagnosis:
     if plan.runner_up is not None and steps:
         label = knowledge.remedies[plan.runner_up.remedy].label
         runner = RunnerUp(plan.runner_up.remedy, label, plan.runner_up.extra_minutes)
-    worth = _worth(steps, plan)
+    worth = min(len(plan.before(prepared.problem.last_resort)), len(steps))
     steps = _early(steps, worth)
     cautions = caution_views(prepared, knowledge, steps[:worth], look)
     named = (*(c.id for c in cautions), *(s.remedy for s in steps), *(v.id for v in looks))

@@ -264,9 +264,9 @@ class Look(Labelled):
     source: str
     also: tuple[str, ...] = ()
     results_also: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    """Result to the plain words for it, looked for only where the look itself is spoken of."""
     settles: str = ""
     """The condition that it tells: with this known the look is not offered, and after the look it is not asked."""
-    """Result to the plain words for it, looked for only where the look itself is spoken of."""
     told: Telling | None = None
 
 

@@ -80,6 +80,17 @@ QUESTIONS: dict[str, Question] = {
     ),
 }
 """The guided test in its order."""
+TELLS: Mapping[str, tuple[str, Mapping[str, str]]] = MappingProxyType(
+    {
+        # the gear turns with the stone: turned clockwise, it brings up what is printed counter-clockwise of the pointer
+        "numbers_after_clockwise": ("numbers_run", {"up": "counterclockwise", "down": "clockwise"}),
+        "rubbed_after_knob_clockwise": ("knob", {"left": "own", "right": "reversed"}),
+        "rubbed_after_knob_counterclockwise": ("knob", {"right": "own", "left": "reversed"}),
+        "dial_with_dop_upright": ("angle_zero", {"0": "upright", "90": "level"}),
+        "rubbed_after_dial_up": ("angle_zero", {"dop": "upright", "tip": "level"}),
+    }
+)
+"""Question to the fact that it tells, and to what each answer tells of it; any other answer tells nothing."""
 UNTOLD: Mapping[str, str] = MappingProxyType(
     {
         "numbers_run": "which way the index numbers run",
@@ -92,16 +103,9 @@ UNTOLD: Mapping[str, str] = MappingProxyType(
 
 def answers_of(profile: MachineProfile) -> dict[str, str]:
     """The answers by which the test would find this machine, as far as it is known."""
-    known = {
-        "gear": profile.gear,
-        "numbers_after_clockwise": {"counterclockwise": "up", "clockwise": "down"}.get(profile.numbers_run or ""),
-        "rubbed_after_knob_clockwise": {"own": "left", "reversed": "right"}.get(profile.knob or ""),
-        "rubbed_after_knob_counterclockwise": {"own": "right", "reversed": "left"}.get(profile.knob or ""),
-        "dial_with_dop_upright": {"upright": "0", "level": "90"}.get(profile.angle_zero or ""),
-        "rubbed_after_dial_up": {"upright": "dop", "level": "tip"}.get(profile.angle_zero or ""),
-        "angle_resolution": profile.angle_resolution,
-        "rest": profile.rest,
-    }
+    known = {name: getattr(profile, name) for name in ("gear", "angle_resolution", "rest")}
+    for name, (fact, tells) in TELLS.items():
+        known[name] = next((answer for answer, told in tells.items() if told == getattr(profile, fact)), None)
     if profile.fine_mark_size is not None and profile.fine_mark is not None:
         teeth = profile.fine_mark == "teeth"
         known["marks_per_tooth" if teeth else "degrees_per_mark"] = (
@@ -148,10 +152,8 @@ def deduce(seen: Seen) -> Deduction:
     left_open: list[str] = []
     if seen.gear is not None:
         facts["gear"] = seen.gear
-    # the gear turns with the stone: turned clockwise, it brings up what is printed counter-clockwise of the pointer
-    numbers_run = {"up": "counterclockwise", None: None}.get(seen.numbers_after_clockwise, "clockwise")
     for name, found in (
-        ("numbers_run", numbers_run),
+        ("numbers_run", _told(seen, "numbers_after_clockwise")),
         ("knob", _knob(seen, against)),
         ("angle_zero", _zero(seen, against)),
     ):
@@ -176,11 +178,13 @@ def _check(seen: Seen) -> None:
         raise BadInput(problems)
 
 
+def _told(seen: Seen, question: str) -> str | None:
+    return TELLS[question][1].get(getattr(seen, question) or "")
+
+
 def _knob(seen: Seen, against: list[str]) -> str | None:
     one, two = seen.rubbed_after_knob_clockwise, seen.rubbed_after_knob_counterclockwise
-    told = {"left": "own", "right": "reversed"}
-    back = {"left": "reversed", "right": "own"}
-    first, second = told.get(one or ""), back.get(two or "")
+    first, second = _told(seen, "rubbed_after_knob_clockwise"), _told(seen, "rubbed_after_knob_counterclockwise")
     if first and second and first != second:
         against.append(
             f"The ink went on the {one} side both ways the knob was turned. The facet was not level to begin with, or "
@@ -193,8 +197,7 @@ def _knob(seen: Seen, against: list[str]) -> str | None:
 
 
 def _zero(seen: Seen, against: list[str]) -> str | None:
-    direct = {"0": "upright", "90": "level"}.get(seen.dial_with_dop_upright or "")
-    rubbed = {"dop": "upright", "tip": "level"}.get(seen.rubbed_after_dial_up or "")
+    direct, rubbed = _told(seen, "dial_with_dop_upright"), _told(seen, "rubbed_after_dial_up")
     if direct and rubbed and direct != rubbed:
         against.append(
             f"The dial reads {seen.dial_with_dop_upright} with the dop upright, so a higher reading must bring the "

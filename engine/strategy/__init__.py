@@ -20,6 +20,7 @@ __all__ = [
     "Step",
     "ended",
     "led",
+    "listed",
     "quick",
 ]
 
@@ -38,10 +39,15 @@ def led(problem: DecisionProblem, plan: Plan, remedies: Sequence[str]) -> Plan:
     return lead.led(problem, plan, remedies)
 
 
-def ended(
-    problem: DecisionProblem, plan: Plan, least: float, keep: Collection[str] = (), never: Collection[str] = ()
-) -> Plan:
+def listed(problem: DecisionProblem, plan: Plan, remedies: Sequence[str]) -> Plan:
+    """The plan whose list holds these; see :mod:`lapwise.engine.strategy.lead`."""
+    from lapwise.engine.strategy import lead  # start-up time
+
+    return lead.listed(problem, plan, remedies)
+
+
+def ended(problem: DecisionProblem, plan: Plan, least: float, keep: Collection[str] = ()) -> Plan:
     """The plan with what saves less than ``least`` minutes behind its end; see :mod:`lapwise.engine.strategy.lead`."""
     from lapwise.engine.strategy import lead  # start-up time
 
-    return lead.ended(problem, plan, least, keep, never)
+    return lead.ended(problem, plan, least, keep)

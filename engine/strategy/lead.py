@@ -10,7 +10,7 @@ import numpy as np
 
 from lapwise.engine.strategy.arrays import Arrays, Floats, arrays_of, costs, sequence_end
 from lapwise.engine.strategy.layout import steps_of, with_the_rest
-from lapwise.engine.strategy.model import DecisionProblem, Plan, Step
+from lapwise.engine.strategy.model import DecisionProblem, Plan
 from lapwise.engine.strategy.rollout import quick
 
 FAIR = 0.2
@@ -35,7 +35,7 @@ def led(problem: DecisionProblem, plan: Plan, remedies: Sequence[str]) -> Plan:
         remedies=tuple(r for i, r in enumerate(problem.remedies) if i not in front),
         paid_groups=problem.paid_groups | {g for i in front if (g := problem.remedies[i].group) is not None},
     )
-    afresh = [place[s.remedy] for s in _until_last(problem, quick(rest)) if s.remedy in place]
+    afresh = [place[s.remedy] for s in quick(rest).before(problem.last_resort)]
     order = front + afresh
     minutes = float(a.p @ sequence_end(a, order))
     return replace(
@@ -46,34 +46,31 @@ def led(problem: DecisionProblem, plan: Plan, remedies: Sequence[str]) -> Plan:
     )
 
 
-def _until_last(problem: DecisionProblem, plan: Plan) -> Sequence[Step]:
-    last = problem.last_resort.id if problem.last_resort else None
-    ids = [s.remedy for s in plan.order]
-    return plan.order[: ids.index(last)] if last in ids else plan.order
+def listed(problem: DecisionProblem, plan: Plan, remedies: Sequence[str]) -> Plan:
+    """``plan`` with these in front and nothing else before the last resort: told is what each of them saves."""
+    place = {r.id: i for i, r in enumerate(problem.remedies)}
+    order = [place[name] for name in remedies]
+    a = arrays_of(problem)
+    return _closed(problem, led(problem, plan, remedies), a, order, _saved(a, order))
 
 
-def ended(
-    problem: DecisionProblem, plan: Plan, least: float, keep: Collection[str] = (), never: Collection[str] = ()
-) -> Plan:
+def ended(problem: DecisionProblem, plan: Plan, least: float, keep: Collection[str] = ()) -> Plan:
     """``plan`` with every remedy before the last resort that saves less than ``least`` minutes moved behind it.
 
     What a remedy saves is what the order would cost more without it, on average and from the start, so that it
     compares with what a look saves. The remedy that saves least goes first and the others are looked at afresh, since
     of two that do the same each makes the other idle. ``keep``: remedies that stay whatever they save; one always
-    does, and so does one with a chance of :data:`FAIR` in its turn of the full order. ``never``: remedies moved behind
-    it whatever they save, unless nothing else is left. A plan without a last resort has
+    does, and so does one with a chance of :data:`FAIR` in its turn of the full order. A plan without a last resort has
     no end and stays as it is. The expected minutes stay: whoever comes to the end plans afresh from there, with what
     was seen on the way.
     """
     if problem.last_resort is None:
         return plan
     place = {r.id: i for i, r in enumerate(problem.remedies)}
-    names = [s.remedy for s in plan.order]
-    before = plan.order[: names.index(problem.last_resort.id)]
-    some = [s for s in before if s.remedy not in never] or list(before[:1])
-    order = [place[s.remedy] for s in some]
+    before = plan.before(problem.last_resort)
+    order = [place[s.remedy] for s in before]
     a = arrays_of(problem)
-    held = np.array([s.remedy in keep or s.chance >= FAIR for s in some], dtype=bool)
+    held = np.array([s.remedy in keep or s.chance >= FAIR for s in before], dtype=bool)
     saved = _saved(a, order)
     while len(order) > 1:
         least_at = int(np.where(held, np.inf, saved).argmin())
@@ -82,7 +79,11 @@ def ended(
         del order[least_at]
         held = np.delete(held, least_at)
         saved = _saved(a, order)
-    steps = steps_of(problem, a, with_the_rest(a, order, last=True))
+    return _closed(problem, plan, a, order, saved)
+
+
+def _closed(problem: DecisionProblem, plan: Plan, a: Arrays, order: list[int], saved: Floats) -> Plan:
+    steps = steps_of(problem, a, with_the_rest(a, order, last=problem.last_resort is not None))
     told = [replace(step, saves=float(minutes)) for step, minutes in zip(steps, saved, strict=False)]
     return replace(plan, order=(*told, *steps[len(told) :]))
 

@@ -128,3 +128,8 @@ class Plan:
     looks: tuple[LookValue, ...]
     expected_minutes: float
     runner_up: RunnerUp | None
+
+    def before(self, last: LastResort | None) -> tuple[Step, ...]:
+        """What is done before the last resort: all of it where there is none."""
+        at = next((n for n, s in enumerate(self.order) if last is not None and s.remedy == last.id), len(self.order))
+        return self.order[:at]

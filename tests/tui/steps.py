@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
 from typing import Any, cast
 
 from textual.events import Key
@@ -44,6 +45,14 @@ async def settle(pilot: Pilot[Any]) -> None:
         elif not still:
             await asyncio.sleep(0.003)
     raise AssertionError("the bench did not come to rest")
+
+
+@asynccontextmanager
+async def at_rest(app: LapwiseApp, size: tuple[int, int] = (80, 24)) -> AsyncIterator[tuple[LapwiseApp, Pilot[Any]]]:
+    """The program on a screen of that size, at rest."""
+    async with app.run_test(size=size) as pilot:
+        await settle(pilot)
+        yield app, pilot
 
 
 def unpainted(app: LapwiseApp) -> bool:

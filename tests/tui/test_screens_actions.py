@@ -8,7 +8,7 @@ from importlib.resources import files
 from pathlib import Path
 
 import pytest
-from tests.tui.steps import keys, screen_text, send, settle, until, words
+from tests.tui.steps import at_rest, keys, screen_text, send, settle, until, words
 from textual.command import Hit
 from textual.widget import Widget
 from textual.widgets import Input, OptionList
@@ -70,9 +70,7 @@ def test_the_actions_have_no_key_that_some_terminals_never_send() -> None:
 
 @pytest.mark.parametrize("area", NAMES)
 async def test_every_action_by_key_and_by_palette(area: str, make_app: Make, monkeypatch: pytest.MonkeyPatch) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         app.controller.state(Case("quartz", symptoms=("fine-scratches",), facet=FacetSetting(part="pavilion")))
         await keys(pilot, next(a.key for a in AREAS if a.id == area))
         screen = app.screen
@@ -102,9 +100,7 @@ async def test_every_action_by_key_and_by_palette(area: str, make_app: Make, mon
 async def test_every_item_at_the_foot_by_mouse(
     area: str, touch: bool, make_app: Make, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    app = make_app(touch=touch)
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(touch=touch)) as (app, pilot):
         areas = app.screen.query_one("#areas", Bar)
         places = {name: end for end, name in areas._ends}
         await pilot.click("#areas", offset=(places[area] - 2, areas.size.height - 1))
@@ -127,9 +123,7 @@ async def test_every_item_at_the_foot_by_mouse(
 
 
 async def test_the_palette_finds_an_action_by_its_words(make_app: Make, monkeypatch: pytest.MonkeyPatch) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         called: list[str] = []
         monkeypatch.setattr(app.screen, "do_what_if", lambda: called.append("what-if"))
         await pilot.press("ctrl+p")
@@ -152,9 +146,7 @@ async def _palette(app: LapwiseApp, typed: str) -> list[str]:
 
 async def test_the_palette_finds_whole_words_and_their_beginnings_only(make_app: Make) -> None:
     """Letters picked from anywhere had "grit" find Worse, and enter logged it."""
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, _):
         logging = {"Fixed", "Better", "No change", "Worse", "Try"}
         for typed in ("grit", "theme", "quit", "exit", "oe", "hange", "ixed", "fxd", "wrse"):
             assert not logging & set(await _palette(app, typed)), typed
@@ -170,9 +162,7 @@ async def test_the_palette_finds_whole_words_and_their_beginnings_only(make_app:
 
 
 async def test_a_word_that_fits_nothing_logs_nothing(make_app: Make, where: Folders) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         app.controller.state(Case("quartz", symptoms=("fine-scratches",)))
         await settle(pilot)
         await pilot.press("ctrl+p", *"oorse")
@@ -183,9 +173,7 @@ async def test_a_word_that_fits_nothing_logs_nothing(make_app: Make, where: Fold
 
 
 async def test_f1_explains_the_widget_in_focus(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "f1")
         assert "What to try, in order" in screen_text(app)
         await keys(pilot, "escape", "2", "f1")
@@ -239,9 +227,7 @@ def test_a_fault_in_the_keys_is_said_and_the_rest_counts(tmp_path: Path, text: s
 
 @pytest.mark.parametrize("opened", ["f1", "f2"])
 async def test_keys_scroll_a_sheet_and_a_page_and_leave_them(opened: str, make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         area = app.screen
         await keys(pilot, opened)
         body = app.screen.query_one("#sheet-body")
@@ -257,9 +243,7 @@ async def test_keys_scroll_a_sheet_and_a_page_and_leave_them(opened: str, make_a
 
 async def test_own_keys_work_and_are_shown(make_app: Make, where, monkeypatch: pytest.MonkeyPatch) -> None:  # type: ignore[no-untyped-def]
     (where.config / "keys.yaml").write_text("case.look: z\n")
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         called: list[str] = []
         monkeypatch.setattr(app.screen, "do_look", lambda: called.append("look"))
         await pilot.press("z")
@@ -282,9 +266,7 @@ def test_choices_are_kept_and_a_damaged_file_is_no_trouble(tmp_path: Path) -> No
 async def test_the_screens_start_on_damaged_files_and_say_so(make_app: Make, where: Folders) -> None:
     (where.config / "keys.yaml").write_text("case.fixed: 2026-99-99\n")
     (where.config / "screens.json").write_text("[" * 9000)
-    app = make_app()
-    async with app.run_test(size=(120, 40)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (120, 40)) as (app, pilot):
         await keys(pilot, "escape")  # the welcome, which stands before what is to be looked at
         text = words(app, "#sheet-text")
         assert "keys.yaml:1" in text
@@ -293,9 +275,7 @@ async def test_the_screens_start_on_damaged_files_and_say_so(make_app: Make, whe
 
 
 async def test_light_dark_large_and_touch_are_kept(make_app: Make, where) -> None:  # type: ignore[no-untyped-def]
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "f4", "f5", "f7")
         assert app.theme == "bright-bench"
         assert app.screen.has_class("-large")
@@ -307,8 +287,7 @@ async def test_no_color_is_honoured(make_app: Make, monkeypatch: pytest.MonkeyPa
     monkeypatch.setenv("NO_COLOR", "1")
     app = make_app()
     assert app.theme == "ansi-dark"
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(app) as (_, pilot):
         shown = app.export_screenshot()
         inks = dict(re.findall(r"\.(terminal-[0-9]+-r[0-9]+) \{ fill: (#[0-9a-f]{6})", shown))
         assert set(inks.values()) <= {INK, PAPER}, "the terminal's own ink and paper, nothing else"
@@ -326,9 +305,7 @@ def test_without_a_terminal_it_says_so(capsys: pytest.CaptureFixture[str], tmp_p
 
 
 async def test_what_is_typed_before_a_list_is_open_reaches_it(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         for key in ("s", "h", "a", "z", "e"):  # all in one burst, as over a slow line
             send(app, key, key)
         await until(pilot, lambda: bool(app.screen.query(Input)) and app.screen.query_one(Input).value == "haze")
@@ -343,9 +320,7 @@ async def test_what_is_typed_before_a_list_is_open_reaches_it(make_app: Make) ->
 
 
 async def test_more_lists_every_action_and_carries_it_out(make_app: Make, monkeypatch: pytest.MonkeyPatch) -> None:
-    app = make_app(touch=True)
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(touch=True)) as (app, pilot):
         called: list[str] = []
         monkeypatch.setattr(app.screen, "do_undo", lambda: called.append("undo"))
         monkeypatch.setattr(app, "do_light", lambda: called.append("light"))
@@ -358,9 +333,7 @@ async def test_more_lists_every_action_and_carries_it_out(make_app: Make, monkey
 
 
 async def test_the_help_names_the_file_and_the_id_of_every_action_for_own_keys(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "f1", "k")
         text = words(app, "#sheet-text")
         assert str(app.where.config / "keys.yaml") in text

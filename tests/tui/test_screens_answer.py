@@ -7,7 +7,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from tests.tui.steps import QUARTZ, case_screen, keys, screen_text, settle, words
+from tests.tui.steps import QUARTZ, at_rest, case_screen, keys, screen_text, settle, words
 from tests.unit import shipped
 
 from lapwise.engine.case import Case
@@ -156,9 +156,7 @@ async def test_an_own_rule_in_the_place_of_a_veto_is_said_at_the_start_and_among
     )
     said = "your own rule 'no-force-on-cracks' takes the place of a shipped one that forbids"
     open_at(where, Case("quartz", symptoms=("cracks",)))
-    app = make_app()
-    async with app.run_test(size=(120, 40)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (120, 40)) as (app, pilot):
         assert said in words(app, "#sheet-text")
         await keys(pilot, "escape", "c")
         assert said in words(app, "#sheet-text")
@@ -166,9 +164,7 @@ async def test_an_own_rule_in_the_place_of_a_veto_is_said_at_the_start_and_among
 
 async def test_the_list_ends_and_the_rest_says_why_not(where: Folders, make_app: Make) -> None:
     open_at(where, QUARTZ)
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         answer = case_screen(app).answer
         assert answer is not None
         rows = [row.id for row in app.screen.query_one(PlanRows).rows]
@@ -195,9 +191,7 @@ async def test_the_list_ends_and_the_rest_says_why_not(where: Folders, make_app:
 
 async def test_the_first_line_leads_to_the_facet_map(where: Folders, make_app: Make) -> None:
     open_at(where, PARTLY)
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         assert "First press 2: Which side is dull? Saves about" in screen_text(app)
         await pilot.click("#first", offset=(12, 0))
         await settle(pilot)
@@ -209,9 +203,7 @@ async def test_steps_and_reasons_stand_beside_the_plan_where_there_is_room(
     size: tuple[int, int], how: bool, where: Folders, make_app: Make
 ) -> None:
     open_at(where, QUARTZ)
-    app = make_app()
-    async with app.run_test(size=size) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), size) as (app, pilot):
         answer = case_screen(app).answer
         assert answer is not None
         await keys(pilot, "down")
@@ -225,9 +217,7 @@ async def test_steps_and_reasons_stand_beside_the_plan_where_there_is_room(
 
 async def test_what_if_asks_for_stone_lap_and_compound_first_in_whole_questions(where: Folders, make_app: Make) -> None:
     open_at(where, QUARTZ)
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "i")
         shown = screen_text(app)
         order = [shown.index(q) for q in ("Which stone is it?", "Which lap is on the machine?", "Which compound is on")]
@@ -240,9 +230,7 @@ async def test_what_if_asks_for_stone_lap_and_compound_first_in_whole_questions(
 
 async def test_the_plan_of_the_stone_is_read_by_one_key(where: Folders, make_app: Make) -> None:
     open_at(where, QUARTZ)
-    app = make_app()
-    async with app.run_test(size=(80, 60)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (80, 60)) as (app, pilot):
         await keys(pilot, "p")
         assert isinstance(app.screen, Sheet)
         said = " ".join(words(app, "#sheet-text").split())
@@ -253,9 +241,7 @@ async def test_the_plan_of_the_stone_is_read_by_one_key(where: Folders, make_app
 
 async def test_the_plan_asks_for_the_stone_where_none_is_stated(where: Folders, make_app: Make) -> None:
     open_at(where, Case(symptoms=("haze",)))
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "p")
         assert isinstance(app.screen, Chooser)
         await keys(pilot, "=tourmaline", "enter")

@@ -12,7 +12,7 @@ from types import SimpleNamespace
 
 import pytest
 from rich.cells import cell_len
-from tests.tui.steps import keys, screen_text, settle, status, until, words
+from tests.tui.steps import at_rest, keys, screen_text, settle, status, until, words
 
 from lapwise.engine.case import Case, FacetSetting, Trial
 from lapwise.engine.folders import Folders, folders
@@ -66,9 +66,7 @@ async def test_the_arrow_stands_at_the_dull_side_and_the_words_say_the_turn(
 ) -> None:
     """Dull on the right: counter-clockwise seen from behind the handpiece; the dull side must go down. Common
     practice, no source; the geometry itself is checked against full rotations in tests of the engine."""
-    app = make_app()
-    async with app.run_test(size=(100, 30)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (100, 30)) as (app, pilot):
         app.controller.state(Case("quartz", prior="diamond-3000", facet=FACET))
         await keys(pilot, "2")
         await mark(pilot, app, letters)
@@ -90,9 +88,7 @@ async def test_the_arrow_stands_at_the_dull_side_and_the_words_say_the_turn(
 
 async def test_turned_as_told_until_it_is_done(make_app: Make, where: Folders) -> None:
     save_profile(where, PROFILE)
-    app = make_app()
-    async with app.run_test(size=(100, 30)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (100, 30)) as (app, pilot):
         app.controller.state(Case("quartz", prior="diamond-3000", facet=FACET))
         await keys(pilot, "2")
         await mark(pilot, app, "BBD/BBD/BBD")
@@ -121,9 +117,7 @@ async def test_turned_as_told_until_it_is_done(make_app: Make, where: Folders) -
 
 
 async def test_cells_by_click_and_drag(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "2")
         picture = app.screen.query_one("#facet", FacetPicture)
         wide, high = picture._cell()
@@ -148,9 +142,7 @@ async def test_cells_by_click_and_drag(make_app: Make) -> None:
 
 
 async def test_ink_map_finer_rest_and_no_stone(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(120, 40)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (120, 40)) as (app, pilot):
         await keys(pilot, "2", "m", "i", "b", "d", "o")
         assert app.open_case.case.facet.trials == (Trial(0.0, 0.0, "RN./???/???", ink=True),)
         await keys(pilot, "B")
@@ -171,9 +163,7 @@ async def test_ink_map_finer_rest_and_no_stone(make_app: Make) -> None:
 
 @pytest.mark.parametrize("width", [60, 80, 120])
 async def test_what_the_marks_mean_is_never_cut(width: int, make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(width, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (width, 24)) as (app, pilot):
         await keys(pilot, "2")
         for _ in range(2):
             legend, text = app.screen.query_one("#map-legend"), words(app, "#map-legend")
@@ -187,9 +177,7 @@ async def test_what_the_marks_mean_is_never_cut(width: int, make_app: Make) -> N
 
 
 async def test_one_figure_is_rounded_in_one_way(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(100, 40)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (100, 40)) as (app, pilot):
         app.controller.state(Case("quartz", prior="diamond-3000", facet=FACET))
         await keys(pilot, "2")
         await mark(pilot, app, "BBD/BBD/BDD")
@@ -206,9 +194,7 @@ async def test_one_figure_is_rounded_in_one_way(make_app: Make) -> None:
 
 
 async def test_what_was_turned_otherwise_can_be_stated(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         app.controller.state(Case(facet=FACET))
         await keys(pilot, "2")
         await mark(pilot, app, "BBD/BBD/BBD")
@@ -219,9 +205,7 @@ async def test_what_was_turned_otherwise_can_be_stated(make_app: Make) -> None:
 
 
 async def test_the_facets_setting_is_stated_and_checked(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "2", "s", "enter", "=142", "enter", "=30", "enter", "=96", "enter", "=9x6", "enter")
         assert "angle" in words(app, "#ask-complaint")
         await keys(pilot, "escape", "s", "enter", "=42", "enter", "=30", "enter", "=96", "enter", "=9x6", "enter")
@@ -265,9 +249,7 @@ def log_some(where: Folders) -> None:
 
 async def test_what_works_on_topaz_is_said_on_one_screen(make_app: Make, where: Folders) -> None:
     log_some(where)
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "4", "m", "=topaz", "enter")
         text = words(app, "#record-text")
         assert "Slow the lap down" in text
@@ -290,8 +272,7 @@ async def test_the_card_goes_to_clipboard_and_file(make_app: Make, where: Folder
     log_some(where)
     app = make_app()
     written: list[str] = []
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(app) as (_, pilot):
         await keys(pilot, "4", "c")
         assert "Choose one stone" in status(app) or app.open_case.case.material == "topaz"
         await keys(pilot, "m", "=topaz", "enter")
@@ -327,9 +308,7 @@ async def test_the_columns_of_the_record_never_run_together(width: int, make_app
             case_id = record.open_case(case)
             remedy = "slow-down" if minutes < 1 else "clean-lap"
             record.log_outcome(case, remedy, "fixed", minutes=minutes, knowledge_digest="", case_id=case_id)
-    app = make_app()
-    async with app.run_test(size=(width, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (width, 24)) as (app, pilot):
         await keys(pilot, "4", "m", "=topaz", "enter")
         text = screen_text(app)
         assert re.search(r"1 of 1 +under 1 min", text)
@@ -354,9 +333,7 @@ async def test_the_columns_of_the_record_never_run_together(width: int, make_app
 async def test_one_of_a_thing_is_said_so(make_app: Make, where: Folders) -> None:
     with Record.open(where) as record:
         record.open_case(Case("topaz", symptoms=("fine-scratches",)))
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "4", "k")
         assert "in order: 1 case, 0 steps, 0 lap rows." in status(app)
 
@@ -365,9 +342,7 @@ async def test_one_of_a_thing_is_said_so(make_app: Make, where: Folders) -> None
 
 
 async def test_laps_from_added_to_cleaned_and_used(make_app: Make, where: Folders) -> None:
-    app = make_app()
-    async with app.run_test(size=(100, 30)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (100, 30)) as (app, pilot):
         await keys(pilot, "5", "a", "=tin-alloy", "enter", "enter", "enter")
         await keys(pilot, *["backspace"] * 20, "=Old one", "enter")
         assert isinstance(app.screen, LapsScreen)
@@ -394,9 +369,7 @@ async def test_an_oxide_lap_that_carried_diamond_is_warned_of(make_app: Make, wh
     with Record.open(where) as record:
         lap = record.add_lap(OwnLap("Board", "phenolic-lap", carries=("diamond-8000",)))
         record.change_lap(lap, carries=("cerium-oxide",))
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "5")
         assert "! had coarse grit" in screen_text(app)
         assert "It has had 8000 diamond on it" in words(app, "#lap-text")
@@ -405,9 +378,7 @@ async def test_an_oxide_lap_that_carried_diamond_is_warned_of(make_app: Make, wh
 async def test_what_a_lap_carries_is_added_to_or_set_right(make_app: Make, where: Folders) -> None:
     with Record.open(where) as record:
         record.add_lap(OwnLap("Board", "phenolic-lap"))
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "5")
         text = screen_text(app)
         assert "not logged" in text
@@ -435,9 +406,7 @@ async def test_the_mark_goes_to_the_lap_just_added(make_app: Make, where: Folder
     """The next key is about the new lap and no other."""
     with Record.open(where) as record:
         record.add_lap(OwnLap("Aluminium plate", "phenolic-lap"))
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (_, pilot):
         await keys(pilot, "5", "a", "=tin", "enter", "enter", "=8 in", "enter")
         await keys(pilot, *["backspace"] * 20, "=Zz new", "enter")
         await keys(pilot, "g", "=diamond 8000", "enter")
@@ -448,9 +417,7 @@ async def test_the_mark_goes_to_the_lap_just_added(make_app: Make, where: Folder
 
 
 async def test_a_lap_is_picked_together_and_its_size_is_told_in_both_units(make_app: Make, where: Folders) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "5", "a", "=acrylic", "enter", "=cerium", "enter", "=200", "enter", "enter")
         with Record.open(where, readonly=True) as record:
             (lap,) = record.laps()
@@ -480,9 +447,7 @@ async def test_somebody_elses_lap_is_not_changed(make_app: Make, where: Folders,
     with Record.open(where) as record:
         import_lines(record, io.StringIO(rows))
         before = list(export_lines(record))
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "5")
         assert "somebody else's laps" in screen_text(app)
         for key in ("c", "g", "u", "e", "d"):
@@ -502,17 +467,13 @@ async def test_somebody_elses_lap_is_not_changed(make_app: Make, where: Folders,
 
 async def test_the_first_run_asks_nothing_and_offers_the_sample(make_app: Make, where: Folders) -> None:
     (where.config / "screens.json").unlink()
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         assert "Welcome" in screen_text(app)
         await keys(pilot, "s")
         await until(pilot, lambda: app.workspace.sample and app.workspace.ready)
         await settle(pilot)
         assert "invented" in status(app)
-    again = make_app()
-    async with again.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (again, pilot):
         assert "Welcome" not in screen_text(again)
 
 

@@ -20,7 +20,7 @@ pytest.importorskip("textual_serve", reason="textual-serve is not installed: the
 
 from tests.tui.browser import Browser, chromium
 from tests.tui.serving import serving
-from tests.tui.steps import keys, settle
+from tests.tui.steps import at_rest, keys
 
 from lapwise.tui.app import LapwiseApp
 from lapwise.tui.cli.serve import command, screens_command
@@ -166,9 +166,7 @@ async def test_a_finger_scrolls_a_list_and_a_turned_tablet_keeps_its_outcomes(
     served: str, where: Folders, tmp_path: Path, make_app: Callable[..., LapwiseApp]
 ) -> None:
     drawn = 6  # lines
-    app = make_app(touch=True)
-    async with app.run_test(size=(COLUMNS, LINES)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(touch=True), (COLUMNS, LINES)) as (app, pilot):
         await keys(pilot, "s")
         rows = app.screen.query_one(Rows)
         meant = rows.rows[(FIRST_ROW - rows.region.y + drawn) // rows.row_height].id

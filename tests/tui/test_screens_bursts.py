@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from tests.tui.steps import case_screen, keys, send, settle
+from tests.tui.steps import at_rest, case_screen, keys, send, settle
 from tests.unit.shipped import warm
 from textual.events import Paste
 from textual.pilot import Pilot
@@ -104,8 +104,7 @@ def test_bursts_on_the_case(bursts: list[list[str]]) -> None:
     async def run() -> None:
         with tempfile.TemporaryDirectory(prefix="lapwise-burst-") as data:
             app = fresh(data)
-            async with app.run_test(size=(80, 24)) as pilot:
-                await settle(pilot)
+            async with at_rest(app) as (_, pilot):
                 burst(app, "s", "=hair", "enter")
                 for keys in bursts:
                     burst(app, *keys)
@@ -121,8 +120,7 @@ def test_bursts_on_the_correction(bursts: list[list[str]]) -> None:
     async def run() -> None:
         with tempfile.TemporaryDirectory(prefix="lapwise-burst-") as data:
             app = fresh(data)
-            async with app.run_test(size=(80, 24)) as pilot:
-                await settle(pilot)
+            async with at_rest(app) as (_, pilot):
                 burst(app, "2")
                 for keys in bursts:
                     burst(app, *keys)
@@ -135,9 +133,7 @@ def test_bursts_on_the_correction(bursts: list[list[str]]) -> None:
 @pytest.mark.parametrize("gap", [0.0, 0.001, 0.01, 0.03])
 async def test_keys_keep_their_order_while_a_list_opens(make_app, gap: float) -> None:  # type: ignore[no-untyped-def]
     """Keys 30 ms apart came out in another order while a picker opened."""
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         for key in ("m", *"stone", "enter", *"spessartine", "enter", *"tin lap"):
             send(app, "enter" if key == "enter" else "space" if key == " " else key, None if key == "enter" else key)
             if gap:
@@ -150,9 +146,7 @@ async def test_keys_keep_their_order_while_a_list_opens(make_app, gap: float) ->
 @pytest.mark.parametrize("gap", [0.0, 0.002])
 async def test_a_mark_that_comes_in_one_burst_with_the_way_to_the_case_is_seen_there(make_app, gap: float) -> None:  # type: ignore[no-untyped-def]
     """The case showed and ranked BBD/BBD/B?? for good while BBD/BBD/BBD was on disk."""
-    app = make_app()
-    async with app.run_test(size=(120, 30)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (120, 30)) as (app, pilot):
         burst(app, "2")
         await settle(pilot)
         for key in "mbbdbbdbbd1":
@@ -168,9 +162,7 @@ async def test_a_mark_that_comes_in_one_burst_with_the_way_to_the_case_is_seen_t
 
 
 async def test_a_form_filled_by_pasting_in_one_burst_has_all_in_its_place(make_app) -> None:  # type: ignore[no-untyped-def]
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "3", "a")
         for text, key in (("8", "tab"), ("42", "tab"), ("0.03", "tab"), ("-0.15", "ctrl+s")):
             app._driver.send_message(Paste(text))
@@ -185,9 +177,7 @@ async def test_what_is_told_while_the_program_ends_is_not_shown_any_more(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """Another window's rows taken up at the moment of leaving ended the program with an error."""
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         burst(app, "2", "b", "b", "d")
         await settle(pilot)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from tests.tui.steps import QUARTZ, begin, case_screen, keys, screen_text, settle, status, until, words
+from tests.tui.steps import QUARTZ, at_rest, begin, case_screen, keys, screen_text, settle, status, until, words
 
 from lapwise.engine.case import Case
 from lapwise.engine.folders import Folders
@@ -25,9 +25,7 @@ async def test_from_the_start_to_a_plan_in_six_keys(where: Folders, make_app: Ma
     with Record.open(where) as record:
         case_id = record.open_case(QUARTZ)
         record.log_outcome(QUARTZ, "less-compound", "fixed", minutes=3, knowledge_digest="", case_id=case_id)
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         assert app.open_case.case.material == "quartz", "the machine is as it was last time"
         assert not app.open_case.case.symptoms
         pressed = ["s", "enter"]
@@ -43,9 +41,7 @@ async def test_from_the_start_to_a_plan_in_six_keys(where: Folders, make_app: Ma
 
 
 async def test_a_look_that_was_answered_moves_the_ranking(where: Folders, make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await begin(pilot)
         before = {c.id: c.probability for c in case_screen(app).answer.causes}  # type: ignore[union-attr]
         await keys(pilot, "l", "=loupe", "enter", "enter", "=crooked", "enter")
@@ -57,9 +53,7 @@ async def test_a_look_that_was_answered_moves_the_ranking(where: Folders, make_a
 
 
 async def test_what_if_changes_nothing_until_it_is_kept(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await begin(pilot)
         await keys(pilot, "i", "=how wet", "enter", "=dry", "enter")
         assert isinstance(app.screen, Sheet)
@@ -75,24 +69,18 @@ async def test_what_if_changes_nothing_until_it_is_kept(make_app: Make) -> None:
 
 
 async def test_the_case_is_still_open_after_a_new_start(where: Folders, make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await begin(pilot)
         await keys(pilot, "n")
         tried = app.open_case.case.tried
-    again = make_app()
-    async with again.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (again, pilot):
         assert again.open_case.case.tried == tried
         assert again.open_case.case.symptoms == ("fine-scratches",)
         assert "still open" in status(again)
 
 
 async def test_a_record_that_cannot_be_written_is_said_and_loses_no_advice(where: Folders, make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         where.data.mkdir(parents=True, exist_ok=True)
         where.record.mkdir()
         await begin(pilot)
@@ -102,9 +90,7 @@ async def test_a_record_that_cannot_be_written_is_said_and_loses_no_advice(where
 
 
 async def test_a_filter_shortens_the_list_as_one_types(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "m", "enter")
         assert isinstance(app.screen, Chooser)
         from lapwise.tui.widgets.rows import Rows
@@ -118,9 +104,7 @@ async def test_a_filter_shortens_the_list_as_one_types(make_app: Make) -> None:
 
 
 async def test_the_sample_never_touches_the_record(where: Folders, make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "f8")
         await until(pilot, lambda: app.workspace.sample and app.workspace.ready)
         await settle(pilot)
@@ -135,9 +119,7 @@ async def test_the_sample_never_touches_the_record(where: Folders, make_app: Mak
 
 
 async def test_what_is_cut_goes_on_in_the_lines_the_list_leaves_empty(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         app.controller.state(Case("topaz", "tin-lap", "diamond-60000", symptoms=("fine-scratches",)))
         case_screen(app).refresh_view()
         await settle(pilot)
@@ -154,17 +136,13 @@ async def test_what_is_cut_goes_on_in_the_lines_the_list_leaves_empty(make_app: 
 
 
 async def test_in_a_list_the_name_goes_before_what_is_said_about_it(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(100, 40)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (100, 40)) as (app, pilot):
         await keys(pilot, "s")
         assert "Part of the facet bright, the rest dull" in screen_text(app)
 
 
 async def test_several_are_marked_by_space_and_unmarked_again(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "s", "space", "down", "space", "enter")
         two = app.open_case.case.symptoms
         assert len(two) == 2
@@ -178,9 +156,7 @@ async def test_several_are_marked_by_space_and_unmarked_again(make_app: Make) ->
 
 async def test_a_space_marks_the_row_the_mark_was_moved_to_though_letters_are_typed(make_app: Make) -> None:
     """It was taken as a letter, and the mark jumped to the first row."""
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "s", "=scratch", "down", "down")
         marked = app.screen.query_one(Rows).marked
         await keys(pilot, "space")
@@ -197,9 +173,7 @@ async def test_a_space_marks_the_row_the_mark_was_moved_to_though_letters_are_ty
 
 
 async def test_a_row_only_looked_at_is_not_taken_beside_what_is_ticked(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "s", "space", "down", "space", "down", "down", "enter")
         two = app.open_case.case.symptoms
         assert len(two) == 2
@@ -210,9 +184,7 @@ async def test_a_row_only_looked_at_is_not_taken_beside_what_is_ticked(make_app:
 
 
 async def test_a_list_shows_the_marked_row_in_full(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(60, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (60, 24)) as (app, pilot):
         await keys(pilot, "s", "=direction of cutting")
         about = words(app, "#chooser-about")
         marked = app.screen.query_one(Rows).marked
@@ -223,9 +195,7 @@ async def test_a_list_shows_the_marked_row_in_full(make_app: Make) -> None:
 
 @pytest.mark.parametrize("key", ["f5", "f7"])
 async def test_another_layout_shows_the_reasons_at_once(make_app: Make, key: str) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 30)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (80, 30)) as (app, pilot):
         await begin(pilot)
         await keys(pilot, key)
         screen = case_screen(app)
@@ -238,9 +208,7 @@ async def test_another_layout_shows_the_reasons_at_once(make_app: Make, key: str
 
 async def test_the_welcome_is_explained_not_closed_by_f1(where: Folders, make_app: Make) -> None:
     write_choices(where.config, Choices())
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await until(pilot, lambda: isinstance(app.screen, Welcome))
         await keys(pilot, "f1")
         assert "Enter begins" in words(app, "#sheet-text")
@@ -249,9 +217,7 @@ async def test_the_welcome_is_explained_not_closed_by_f1(where: Folders, make_ap
 
 
 async def test_the_machine_is_asked_for_with_the_previous_step_and_stays_until_it_is_left(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "m", "enter", "=topaz", "enter")
         assert isinstance(app.screen, Chooser), "lap and compound are not stated yet"
         await keys(pilot, "enter", "=tin lap", "enter", "enter", "=aluminium", "enter")
@@ -272,9 +238,7 @@ async def test_the_machine_is_asked_for_with_the_previous_step_and_stays_until_i
 
 
 async def test_the_answer_to_the_marked_row_is_worked_out_ahead(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await begin(pilot)
         session = app.workspace._session
         assert session is not None

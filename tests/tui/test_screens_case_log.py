@@ -11,7 +11,20 @@ from pathlib import Path
 
 import pytest
 from tests.tui.conftest import Clock
-from tests.tui.steps import QUARTZ, begin, case_screen, kept, keys, screen_text, send, settle, status, until, words
+from tests.tui.steps import (
+    QUARTZ,
+    at_rest,
+    begin,
+    case_screen,
+    kept,
+    keys,
+    screen_text,
+    send,
+    settle,
+    status,
+    until,
+    words,
+)
 
 from lapwise.engine.case import Case
 from lapwise.engine.errors import Damaged
@@ -26,9 +39,7 @@ Make = Callable[..., LapwiseApp]
 
 
 async def test_an_outcome_is_on_disk_when_the_screen_says_so(where: Folders, make_app: Make, clock: Clock) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await begin(pilot)
         first = case_screen(app).answer.plan[0].remedy  # type: ignore[union-attr]
         await keys(pilot, "t")
@@ -52,9 +63,7 @@ async def test_an_outcome_is_on_disk_when_the_screen_says_so(where: Folders, mak
 async def test_a_try_that_runs_while_another_line_is_marked_is_asked_about(
     where: Folders, make_app: Make, clock: Clock
 ) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await begin(pilot)
         first, second = (step.remedy for step in case_screen(app).answer.plan[:2])  # type: ignore[union-attr]
         await keys(pilot, "t", "down", "n")
@@ -79,9 +88,7 @@ async def test_a_try_that_runs_while_another_line_is_marked_is_asked_about(
 
 
 async def test_the_mark_stays_with_the_try_when_the_list_gets_another_order(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await begin(pilot)
         await keys(pilot, "down", "down", "t")
         trying = app.controller.trying
@@ -94,9 +101,7 @@ async def test_the_mark_stays_with_the_try_when_the_list_gets_another_order(make
 
 
 async def test_fixed_closes_the_case_and_the_next_keeps_the_machine(where: Folders, make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await begin(pilot)
         await keys(pilot, "t", "f")
         with Record.open(where, readonly=True) as record:
@@ -111,9 +116,7 @@ async def test_fixed_closes_the_case_and_the_next_keeps_the_machine(where: Folde
 
 async def test_after_a_fix_with_another_pair_the_machine_shows_that_pair(where: Folders, make_app: Make) -> None:
     """The record had the new pair, the next case with "the same machine" the old one."""
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         app.controller.state(replace(QUARTZ, compound="diamond-50000", prior="diamond-3000"))
         case_screen(app).refresh_view()
         await settle(pilot)
@@ -127,9 +130,7 @@ async def test_after_a_fix_with_another_pair_the_machine_shows_that_pair(where: 
         case = app.open_case.case
         assert (case.material, case.lap, case.compound) == ("quartz", *pair)
         assert "which fixed it" in status(app)
-    again = make_app()
-    async with again.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (again, pilot):
         case = again.open_case.case
         assert (case.lap, case.compound) == pair, "nor is it forgotten with the program"
         await keys(pilot, "s", "=haze", "enter", "f", "s", "=pits", "enter")
@@ -137,9 +138,7 @@ async def test_after_a_fix_with_another_pair_the_machine_shows_that_pair(where: 
 
 
 async def test_undo_is_a_new_row_and_brings_the_remedy_back(where: Folders, make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await begin(pilot)
         first = case_screen(app).answer.plan[0].remedy  # type: ignore[union-attr]
         await keys(pilot, "n", "u")
@@ -153,9 +152,7 @@ async def test_undo_is_a_new_row_and_brings_the_remedy_back(where: Folders, make
 
 
 async def test_a_remedy_offered_again_says_how_it_went(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await begin(pilot)
         first = case_screen(app).answer.plan[0]  # type: ignore[union-attr]
         await keys(pilot, "n")
@@ -173,9 +170,7 @@ async def test_a_remedy_offered_again_says_how_it_went(make_app: Make) -> None:
 
 
 async def test_undo_keeps_what_was_stated_since(where: Folders, make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await begin(pilot)
         await keys(pilot, "n")
         app.controller.put("wetness", "dry")
@@ -186,9 +181,7 @@ async def test_undo_keeps_what_was_stated_since(where: Folders, make_app: Make) 
 
 
 async def test_undo_opens_a_fixed_case_again(where: Folders, make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await begin(pilot)
         await keys(pilot, "f", "u")
         with Record.open(where, readonly=True) as record:
@@ -197,9 +190,7 @@ async def test_undo_opens_a_fixed_case_again(where: Folders, make_app: Make) -> 
 
 
 async def test_time_and_note_can_be_corrected(where: Folders, make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await begin(pilot)
         await keys(pilot, "n", "e", "=7.5", "enter", "=wet rag", "enter")
         with Record.open(where, readonly=True) as record:
@@ -211,9 +202,7 @@ async def test_time_and_note_can_be_corrected(where: Folders, make_app: Make) ->
 
 
 async def test_two_minutes_on_one_facet_are_marked_quietly(make_app: Make, clock: Clock) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await begin(pilot)
         await keys(pilot, "t")
         clock.seconds += 119
@@ -226,18 +215,14 @@ async def test_two_minutes_on_one_facet_are_marked_quietly(make_app: Make, clock
 
 
 async def test_the_clock_of_a_try_goes_on_after_the_program_was_cut_off(where: Folders, make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await begin(pilot)
         await keys(pilot, "down", "t")
         trying = app.controller.trying
     note = where.data / RUNNING_FILE
     kept_note = json.loads(note.read_text())
     note.write_text(json.dumps({**kept_note, "began": kept_note["began"] - 90}))
-    again = make_app()
-    async with again.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (again, pilot):
         screen = case_screen(again)
         assert again.controller.trying == trying
         assert 90 <= (again.controller.elapsed() or 0) < 100
@@ -264,9 +249,7 @@ async def test_a_clock_that_cannot_be_read_is_said_and_the_screens_start(
     (where.data / RUNNING_FILE).write_text(text)
     with pytest.raises(Damaged, match="lost its clock"):
         read_running(where.data, case_id)
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, _):
         assert app.controller.trying is None
         assert any("lost its clock" in words for words in app.workspace.words)
 
@@ -286,9 +269,7 @@ def test_only_the_clock_of_this_case_and_of_today_is_taken_up(tmp_path: Path) ->
 async def test_a_log_that_failed_leaves_the_clock_running(
     make_app: Make, clock: Clock, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await begin(pilot)
         await keys(pilot, "t")
         clock.seconds += 45
@@ -306,9 +287,7 @@ async def test_a_log_that_failed_leaves_the_clock_running(
 async def test_what_is_stated_while_a_log_is_on_its_way_stays_stated(
     where: Folders, make_app: Make, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         app.controller.state(QUARTZ)
         case_screen(app).refresh_view()
         await until(pilot, lambda: case_screen(app).answer is not None)
@@ -333,9 +312,7 @@ async def test_what_is_stated_while_a_log_is_on_its_way_stays_stated(
 
 
 async def test_something_new_is_offered_once_there_is_a_record(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "g")
         assert "First say what you see" in status(app)
         await begin(pilot)
@@ -347,9 +324,7 @@ async def test_something_new_is_offered_once_there_is_a_record(make_app: Make) -
 
 
 async def test_a_try_asked_for_before_the_plan_is_there_begins_with_it(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         app.controller.state(QUARTZ)
         screen = case_screen(app)
         screen.refresh_view()
@@ -361,9 +336,7 @@ async def test_a_try_asked_for_before_the_plan_is_there_begins_with_it(make_app:
 
 
 async def test_a_closed_case_says_what_follows(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await begin(pilot)
         await keys(pilot, "f")
         for key in ("f", "t"):
@@ -375,9 +348,7 @@ async def test_a_closed_case_says_what_follows(make_app: Make) -> None:
 
 
 async def test_undoing_a_look_leaves_the_clock_of_the_try(make_app: Make, clock: Clock) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await begin(pilot)
         await keys(pilot, "t", "l", "enter", "enter", "enter")
         assert len(app.open_case.case.saw) == 1
@@ -388,9 +359,7 @@ async def test_undoing_a_look_leaves_the_clock_of_the_try(make_app: Make, clock:
 
 
 async def test_minutes_typed_take_the_place_of_those_before(make_app: Make, clock: Clock) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await begin(pilot)
         await keys(pilot, "t")
         clock.seconds += 60
@@ -403,9 +372,7 @@ async def test_minutes_typed_take_the_place_of_those_before(make_app: Make, cloc
 
 
 async def test_the_own_clock_does_not_run_in_the_sample(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await begin(pilot)
         await keys(pilot, "t", "f8")
         assert app.workspace.sample
@@ -416,9 +383,7 @@ async def test_the_own_clock_does_not_run_in_the_sample(make_app: Make) -> None:
 
 
 async def test_stating_something_on_a_closed_case_begins_another(where: Folders, make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await begin(pilot)
         await keys(pilot, "f")
         closed = app.open_case.case
@@ -437,9 +402,7 @@ async def test_stating_something_on_a_closed_case_begins_another(where: Folders,
 
 
 async def test_undoing_a_timed_log_lets_the_try_go_on(make_app: Make, clock: Clock) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await begin(pilot)
         await keys(pilot, "t")
         trying = app.controller.trying
@@ -450,9 +413,7 @@ async def test_undoing_a_timed_log_lets_the_try_go_on(make_app: Make, clock: Clo
 
 
 async def test_corrections_of_other_facets_alone_are_no_trouble_to_advise_on(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         app.controller.state(Case("quartz", corrections=((12.0, 42.0, 0.1, 0.2),)))
         case_screen(app).refresh_view()
         await settle(pilot)
@@ -464,9 +425,7 @@ async def test_a_record_that_can_no_longer_be_read_does_not_end_the_program(
     make_app: Make, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Looking back on own laps and what was seen lately ended it (WorkerFailed)."""
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await begin(pilot)
         await keys(pilot, "f")
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import pytest
 from rich.color import Color
-from tests.tui.steps import QUARTZ, kept, keys, screen_text, send, settle, status, words
+from tests.tui.steps import QUARTZ, at_rest, kept, keys, screen_text, send, settle, status, words
 
 from lapwise.engine.case import Case, FacetSetting, Trial
 from lapwise.engine.folders import Folders
@@ -37,9 +37,7 @@ def picture(app: LapwiseApp) -> FacetPicture:
 
 
 async def test_the_cursor_stays_until_it_is_told_to_go_on_and_which_is_stated(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "2", "d", "b")
         assert (picture(app).row, picture(app).column) == (0, 0)
         assert picture(app).grid[0] == "B??"
@@ -47,17 +45,13 @@ async def test_the_cursor_stays_until_it_is_told_to_go_on_and_which_is_stated(ma
         await keys(pilot, "right", "d", "m", "b", "k", "d")
         assert "m Goes on" in screen_text(app)
         assert picture(app).grid == ("BB?", "D??", "???")
-    again = make_app()
-    async with again.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (again, pilot):
         await keys(pilot, "2")
         assert "m Goes on" in screen_text(again), "the choice is kept"
 
 
 async def test_spaces_typed_ahead_count_one_by_one(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         for key in ("2", "space", "space", "right", "space", "down", "space", "space", "space", "left", "space"):
             send(app, key, " " if key == "space" else key if len(key) == 1 else None)
         await settle(pilot)
@@ -65,9 +59,7 @@ async def test_spaces_typed_ahead_count_one_by_one(make_app: Make) -> None:
 
 
 async def test_turned_typed_ahead_goes_by_the_newest_mark(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         app.controller.state(facet())
         await keys(pilot, "2")
         for key in ("d", "B", "t"):
@@ -83,9 +75,7 @@ async def test_turned_typed_ahead_goes_by_the_newest_mark(make_app: Make) -> Non
 async def test_the_ends_have_their_names_before_and_after_the_first_mark(
     make_app: Make, part: str | None, tip: str, dop: str
 ) -> None:
-    app = make_app()
-    async with app.run_test(size=(100, 30)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (100, 30)) as (app, pilot):
         app.controller.state(facet(part=part))
         await keys(pilot, "2")
         before = screen_text(app)
@@ -108,9 +98,7 @@ def test_what_was_bright_and_is_dull_is_noticed() -> None:
 
 
 async def test_a_bright_side_that_turns_dull_asks_whether_it_was_renewed(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         app.controller.state(facet(trials=(DULL_RIGHT,)))
         await keys(pilot, "2", "t", "d")
         assert words(app, "#advice").startswith("! Inked or pre-polished afresh before this map? Press f.")
@@ -119,9 +107,7 @@ async def test_a_bright_side_that_turns_dull_asks_whether_it_was_renewed(make_ap
 
 
 async def test_bright_all_over_is_done_and_says_so(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(60, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (60, 24)) as (app, pilot):
         app.controller.state(facet(trials=(DULL_RIGHT, BRIGHT)))
         await keys(pilot, "2", "t")
         assert status(app).startswith("Bright all over: done.")
@@ -138,9 +124,7 @@ async def test_the_end_goes_to_the_transfer_by_one_key_in_its_units(
     """0.3° counter-clockwise on a 96 gear is 0.3 · 96 / 360 = 0.08 of a tooth; numbers that run clockwise rise as the
     stone turns the other way."""
     save_profile(where, MachineProfile(gear=96, numbers_run=run))
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         app.controller.state(facet(trials=(DULL_RIGHT,)))
         await keys(pilot, "2", "r")
         assert "Not yet" in status(app)
@@ -165,9 +149,7 @@ async def test_the_end_goes_to_the_transfer_by_one_key_in_its_units(
 
 
 async def test_what_the_transfer_needs_and_nobody_knows_is_asked(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         app.controller.state(facet(trials=(DULL_RIGHT, BRIGHT), index=None, angle=None))
         await keys(pilot, "2", "r", "=42", "enter", "=30", "enter", "enter", "enter")
         asked = FACTS["numbers_run"].asks
@@ -196,9 +178,7 @@ def corrected() -> Case:
 
 async def test_what_the_correction_fixed_is_logged_there(make_app: Make, where: Folders) -> None:
     """It said done, and the case went on counting the facet as partly bright, with other remedies first."""
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         app.controller.state(corrected())
         await settle(pilot)
         assert "Press f: fixed by the correction: its map is bright all over" in shown(app)
@@ -214,9 +194,7 @@ async def test_what_the_correction_fixed_is_logged_there(make_app: Make, where: 
 
 
 async def test_what_the_correction_fixed_is_offered_in_the_case(make_app: Make, where: Folders) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         app.controller.state(corrected())
         await settle(pilot)
         rows = app.screen.query_one("#plan", Rows)
@@ -233,9 +211,7 @@ async def test_what_the_correction_fixed_is_offered_in_the_case(make_app: Make, 
 
 
 async def test_a_map_that_may_be_of_two_planes_says_one_thing(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         app.controller.state(facet(trials=(DULL_RIGHT,)))
         await keys(pilot, "2", "t", "B")
         assert "Press f" in words(app, "#advice")
@@ -248,9 +224,7 @@ async def test_a_map_that_may_be_of_two_planes_says_one_thing(make_app: Make) ->
 
 
 async def test_a_facet_bright_at_its_first_setting_was_not_corrected(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         app.controller.state(facet())
         await keys(pilot, "2", "B")
         assert "l Log it" not in screen_text(app)
@@ -261,9 +235,7 @@ async def test_a_facet_bright_at_its_first_setting_was_not_corrected(make_app: M
 
 
 async def test_another_answer_is_read_from_its_top(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         app.controller.state(facet(trials=(DULL_RIGHT,), size_mm=None))
         await keys(pilot, "2", "right_square_bracket")
         pane = app.screen.query_one("#correction-right")
@@ -281,9 +253,7 @@ def test_a_map_is_told_in_words() -> None:
 
 
 async def test_no_map_is_shown_in_letters(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(100, 30)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (100, 30)) as (app, pilot):
         app.controller.state(facet(trials=(DULL_RIGHT, BRIGHT)))
         await settle(pilot)
         assert "facet map: bright all over" in screen_text(app)
@@ -295,9 +265,7 @@ async def test_no_map_is_shown_in_letters(make_app: Make) -> None:
 
 
 async def test_undo_takes_no_mark_of_another_case(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         app.controller.state(facet(part="crown"))
         await keys(pilot, "2", "d", "b", "u", "u", "d", "1", "x", "enter", "2", "u")
         assert "nothing to undo" in status(app)
@@ -305,9 +273,7 @@ async def test_undo_takes_no_mark_of_another_case(make_app: Make) -> None:
 
 
 async def test_the_gear_told_of_a_facet_is_that_of_the_machine_where_none_was_known(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         app.controller.state(QUARTZ)
         await keys(pilot, "7", "2", "s", "enter", "tab", "tab", "=80", "ctrl+s")
         assert app.workspace.profile is not None
@@ -320,9 +286,7 @@ async def test_the_gear_told_of_a_facet_is_that_of_the_machine_where_none_was_kn
 
 
 async def test_the_marks_can_be_tapped(make_app: Make) -> None:
-    app = make_app(touch=True)
-    async with app.run_test(size=(100, 40)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(touch=True), (100, 40)) as (app, pilot):
         await keys(pilot, "2")
         bar = app.screen.query_one("#marks", Bar)
         assert [item.id.partition(".")[2] for item in bar.items] == [
@@ -339,9 +303,7 @@ async def test_the_marks_can_be_tapped(make_app: Make) -> None:
 
 
 async def test_bright_is_the_lightest_in_the_light_theme(make_app: Make) -> None:
-    app = make_app(theme="bright-bench")
-    async with app.run_test(size=(80, 30)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(theme="bright-bench"), (80, 30)) as (app, pilot):
         app.controller.state(facet(trials=(Trial(0.0, 0.0, "BBD/BBD/B?D"),)))
         await keys(pilot, "2")
         map_ = picture(app)
@@ -358,9 +320,7 @@ async def test_bright_is_the_lightest_in_the_light_theme(make_app: Make) -> None
 
 async def test_what_is_turned_already_is_not_asked_for_again(make_app: Make) -> None:
     """Coming back from another area told the turn of the setting before once more."""
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         app.controller.state(facet())
         await keys(pilot, "2", "d", "B", "t")
         assert "Polish a short while" in words(app, "#advice")
@@ -373,9 +333,7 @@ async def test_what_is_turned_already_is_not_asked_for_again(make_app: Make) -> 
 async def test_a_table_in_the_adapter_gives_the_transfer_no_row(make_app: Make) -> None:
     """The adapter holds the stone at 45 degrees to its dop: index and angle then tell of the adapter (common practice,
     no source)."""
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         app.controller.state(facet(part="table", adapter="45", angle=45.0, trials=(DULL_RIGHT, BRIGHT)))
         await keys(pilot, "2", "r")
         assert "45-degree adapter" in status(app)

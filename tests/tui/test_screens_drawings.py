@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from tests.tui.steps import begin, keys, screen_text, settle, words
+from tests.tui.steps import at_rest, begin, keys, screen_text, words
 
 from lapwise.tui.app import LapwiseApp
 from lapwise.tui.pictures.catalog import fitted, text
@@ -30,9 +30,7 @@ def drawn(app: LapwiseApp, name: str) -> bool:
 async def test_the_drawing_follows_the_mark_and_leaves_the_list_its_room(
     make_app: Make, size: tuple[int, int], there: bool
 ) -> None:
-    app = make_app()
-    async with app.run_test(size=size) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), size) as (app, pilot):
         await keys(pilot, "s")
         assert "f2" in screen_text(app)
         assert "esc Leave" in screen_text(app), "nothing of the foot is cut off"
@@ -51,9 +49,7 @@ async def test_the_drawing_follows_the_mark_and_leaves_the_list_its_room(
 
 @pytest.mark.parametrize("size", [(80, 24), (120, 36)])
 async def test_what_has_no_drawing_keeps_its_width(make_app: Make, size: tuple[int, int]) -> None:
-    app = make_app()
-    async with app.run_test(size=size) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), size) as (app, pilot):
         await keys(pilot, "m", "enter")
         assert app.screen.query_one(Rows).size.width >= min(size[0], 96) - 6
         await keys(pilot, "escape", "escape")
@@ -63,9 +59,7 @@ async def test_what_has_no_drawing_keeps_its_width(make_app: Make, size: tuple[i
 
 
 async def test_two_are_held_side_by_side_and_the_right_one_is_marked(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "s", "=haze", "f2")
         assert isinstance(app.screen, Compare)
         sentence = app.workspace.knowledge.symptoms["haze"].not_to_confuse["surface-film"]
@@ -89,9 +83,7 @@ async def test_two_are_held_side_by_side_and_the_right_one_is_marked(make_app: M
 
 
 async def test_what_a_look_shows_is_drawn_and_a_remedys_motion_stands_beside_its_steps(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(120, 36)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (120, 36)) as (app, pilot):
         await begin(pilot)
         await keys(pilot, "l", "=loupe", "enter", "enter")
         assert drawn(app, "loupe-check=dotted")

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from tests.tui.steps import QUARTZ, keys, screen_text, settle, status, until, words
+from tests.tui.steps import QUARTZ, at_rest, keys, screen_text, settle, status, until, words
 from textual.events import Paste
 
 from lapwise.engine.folders import Folders
@@ -109,9 +109,7 @@ async def test_shipped_guild_and_own_chances_stand_in_columns(
     with Record.open(where) as record:
         for outcome in ("fixed", "no-change", "no-change"):
             record.log_outcome(QUARTZ, "clean-lap", outcome, minutes=2, shown=shown, knowledge_digest="k")  # type: ignore[arg-type]
-    app = make_app()
-    async with app.run_test(size=(width, 60)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (width, 60)) as (app, pilot):
         await offer(pilot, app, guild)
         await keys(pilot, "y")
         app.screen.open("clean-lap")  # type: ignore[attr-defined]
@@ -132,9 +130,7 @@ async def test_shipped_guild_and_own_chances_stand_in_columns(
 async def test_a_guilds_file_is_looked_at_asked_for_taken_and_set_aside(
     make_app: Make, where: Folders, guild: Path
 ) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 30)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (80, 30)) as (app, pilot):
         app.controller.state(QUARTZ)
         await settle(pilot)
         plan = app.controller.answer.plan  # type: ignore[union-attr]
@@ -172,9 +168,7 @@ async def test_what_holds_more_than_experience_is_said_and_known_once_taken(
 ) -> None:
     file = tmp_path / "mine.yaml"
     file.write_text(STONE)
-    app = make_app()
-    async with app.run_test(size=(80, 30)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (80, 30)) as (app, pilot):
         await offer(pilot, app, file)
         assert "1 materials" in sheet(app)
         assert "holds more than a guild's experience" in sheet(app)
@@ -207,9 +201,7 @@ async def test_what_is_wrong_is_said_as_the_shell_says_it(
     with pytest.raises(SystemExit):
         main(["knowledge", "add", str(file), "--data", str(where.data)])
     shell = " ".join(capsys.readouterr().err.split())
-    app = make_app()
-    async with app.run_test(size=(120, 30)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (120, 30)) as (app, pilot):
         await offer(pilot, app, file)
         said = sheet(app).splitlines()[-1] if app.screen.query("#sheet-text") else status(app)
         assert " ".join(said.removeprefix("! ").split()) in shell
@@ -219,9 +211,7 @@ async def test_what_is_wrong_is_said_as_the_shell_says_it(
 async def test_a_visitor_sends_the_file_and_is_asked_for_no_path(
     make_app: Make, where: Folders, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 30)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (80, 30)) as (app, pilot):
         monkeypatch.setattr(LapwiseApp, "is_web", property(lambda _: True))
         for text, name in ((GUILD, "experience.yaml"), (STONE, "sent.yaml")):
             await keys(pilot, "6", "a")
@@ -253,9 +243,7 @@ async def test_looking_a_file_over_can_be_stopped(
     monkeypatch.setattr("lapwise.tui.screens.reference.look_at", slow)
     for module in ("app", "pilot"):  # the screen does not rest while it is held up
         monkeypatch.setattr(f"textual.{module}.wait_for_idle", asyncio.sleep)
-    app = make_app()
-    async with app.run_test(size=(80, 30)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (80, 30)) as (app, pilot):
         await keys(pilot, "6", "a")
         app.screen.query_one("#blank-file").value = str(guild)  # type: ignore[attr-defined]
         await pilot.press("enter")
@@ -271,9 +259,7 @@ async def test_looking_a_file_over_can_be_stopped(
 
 
 async def test_the_sample_keeps_no_files(make_app: Make, guild: Path) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 30)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (80, 30)) as (app, pilot):
         await keys(pilot, "f8", "6", "a")
         assert "sample keeps no files" in status(app)
         await keys(pilot, "d")

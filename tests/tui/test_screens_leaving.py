@@ -8,7 +8,7 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from tests.tui.steps import QUARTZ, keys, screen_text, settle, status, until
+from tests.tui.steps import QUARTZ, at_rest, keys, screen_text, settle, status, until
 from textual._xterm_parser import XTermParser
 from textual.events import Key
 
@@ -112,8 +112,7 @@ async def test_own_work_in_the_sample_comes_to_the_own_bench_whole(make_app: Mak
 async def test_what_was_left_behind_is_gone_and_an_own_machine_is_not_written_over(
     make_app: Make, where: Folders
 ) -> None:
-    async with make_app().run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (_, pilot):
         await pilot.app.controller.keep_profile(MachineProfile(gear=64))  # type: ignore[attr-defined]
         app = await to_sample(pilot)
         await keys(pilot, "7", "s")
@@ -138,9 +137,7 @@ async def test_what_was_left_behind_is_gone_and_an_own_machine_is_not_written_ov
 
 @pytest.mark.parametrize("pressed", ["q", "ctrl+c"])
 async def test_q_and_ctrl_c_ask_and_again_they_leave(make_app: Make, pressed: str) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, pressed)
         assert isinstance(app.screen, Leave)
         assert "at the next start" in screen_text(app)
@@ -153,9 +150,7 @@ async def test_q_and_ctrl_c_ask_and_again_they_leave(make_app: Make, pressed: st
 
 
 async def test_ctrl_c_answers_in_a_list_and_on_a_sheet_too(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         for opened in ("s", "h"):
             await keys(pilot, opened, "ctrl+c")
             assert isinstance(app.screen, Leave), opened
@@ -166,9 +161,7 @@ async def test_ctrl_c_answers_in_a_list_and_on_a_sheet_too(make_app: Make) -> No
 
 
 async def test_f4_works_on_a_list_and_other_keys_of_everywhere_say_why_not(make_app: Make) -> None:
-    app = make_app(theme=DARK)
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(theme=DARK)) as (app, pilot):
         for opened in ("s", "h", "f2"):
             await keys(pilot, opened, "f4")
             assert isinstance(app.screen, Dialog)
@@ -181,9 +174,7 @@ async def test_f4_works_on_a_list_and_other_keys_of_everywhere_say_why_not(make_
 
 async def test_without_colours_f4_says_why(make_app: Make, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("NO_COLOR", "1")
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "f4")
         assert "NO_COLOR is set" in status(app)
         await keys(pilot, "s", "f4")
@@ -191,9 +182,7 @@ async def test_without_colours_f4_says_why(make_app: Make, monkeypatch: pytest.M
 
 
 async def test_the_palette_holds_every_action_and_goes_to_its_area(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         found = Actions(app.screen)._all()
         abouts = {one.about for one in found}
         assert {a.about for a in ACTIONS if a.id != "app.palette"} <= abouts
@@ -211,8 +200,7 @@ async def test_what_is_still_worked_out_while_the_screen_goes_ends_quietly(make_
     """An answer that came when the parts of the screen were gone already ended the program with an error."""
     app = make_app()
     came = False
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(app) as (_, pilot):
         await keys(pilot, "3")
         screen = app.screen
         assert isinstance(screen, TransferScreen)
@@ -239,9 +227,7 @@ async def test_what_is_asked_while_the_program_ends_is_given_up_quietly(where: F
 
 @pytest.mark.parametrize(("times", "sample"), [(2, False), (3, True)])
 async def test_f8_pressed_again_while_the_sample_is_read_goes_back(make_app: Make, times: int, sample: bool) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         own = app.controller
         for _ in range(times):
             app.post_message(Key("f8", None))
@@ -302,9 +288,7 @@ def test_escape_is_a_key_of_its_own(sent: str, pressed: list[str]) -> None:
 
 async def test_what_was_stated_while_a_log_was_on_its_way_is_kept_on_leaving(make_app: Make, where: Folders) -> None:
     """Leaving gave up the worker of the log: the disk had the outcome, what was stated since was refused as late."""
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         app.controller.state(QUARTZ)
         await settle(pilot)
         log, on_disk, go_on = app.workspace.cases.log, threading.Event(), threading.Event()

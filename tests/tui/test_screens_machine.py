@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from tests.tui.steps import keys, screen_text, settle, status, words
+from tests.tui.steps import at_rest, keys, screen_text, status, words
 
 from lapwise.engine.folders import Folders
 from lapwise.engine.machine import MachineProfile, load_profile, save_profile
@@ -16,9 +16,7 @@ QUESTION = "Turn the stone clockwise, seen from behind the handpiece: do the ind
 
 
 async def test_a_line_of_the_machine_is_changed_and_saved(make_app: Make, where: Folders) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "7", "enter", "=2", "enter")
         assert "96" in words(app, "#ask-complaint") or "number" in words(app, "#ask-complaint")
         await keys(pilot, "backspace", "=96", "enter", "down", "enter", "=down", "enter")
@@ -34,9 +32,7 @@ async def test_a_line_of_the_machine_is_changed_and_saved(make_app: Make, where:
 
 
 async def test_the_ink_test_finds_a_knob_that_turns_the_other_way(make_app: Make, where: Folders) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         # gear 96; numbers go down; knob clockwise rubs the right side: the stone turned counter-clockwise
         await keys(pilot, "7", "t", "enter", "=96", "enter", "2", "2", "1", "0", "2")
         await keys(pilot, "enter", "enter", "enter", "k")
@@ -52,9 +48,7 @@ async def test_the_ink_test_finds_a_knob_that_turns_the_other_way(make_app: Make
 
 
 async def test_leaving_the_ink_test_never_drops_an_answer_unasked(make_app: Make, where: Folders) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "7", "t", "enter")
         assert "1 of 9" in screen_text(app)
         await keys(pilot, "=64", "enter", "escape")
@@ -76,9 +70,7 @@ async def test_leaving_the_ink_test_never_drops_an_answer_unasked(make_app: Make
 
 async def test_the_ink_test_counts_steadily_and_its_keys_are_its_answers(make_app: Make, where: Folders) -> None:
     for marks in ((), ("=20",)):
-        app = make_app()
-        async with app.run_test(size=(80, 24)) as pilot:
-            await settle(pilot)
+        async with at_rest(make_app()) as (app, pilot):
             await keys(pilot, "7", "t", "enter")
             titles = []
             for _ in range(12):
@@ -109,9 +101,7 @@ def shown(app: LapwiseApp) -> str:
 
 async def test_the_index_is_asked_about_in_one_wording_everywhere(make_app: Make, where: Folders) -> None:
     """Machine said "rise clockwise" where the ink test was answered "down"."""
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "7", "down", "enter")
         assert QUESTION in shown(app)
         assert "I do not know" in shown(app)
@@ -130,8 +120,7 @@ async def test_the_index_is_asked_about_in_one_wording_everywhere(make_app: Make
 async def test_the_ink_test_goes_back_and_knows_what_is_known(make_app: Make, where: Folders) -> None:
     app = make_app()
     save_profile(where, MachineProfile(gear=80, numbers_run="clockwise", knob="own", angle_zero="level"))
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(app) as (_, pilot):
         await keys(pilot, "7", "t", "enter", "enter", "enter")
         assert "3 of 9" in shown(app)
         assert "So far: left." in shown(app)

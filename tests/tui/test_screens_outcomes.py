@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 import pytest
 from tests.tui.conftest import Clock
-from tests.tui.steps import begin, kept, keys, send, settle
+from tests.tui.steps import at_rest, begin, kept, keys, send, settle
 from textual.events import MouseDown, MouseUp
 
 from lapwise.engine.folders import Folders
@@ -63,9 +63,7 @@ async def test_an_outcome_is_of_the_try_shown_when_it_was_pressed_on_any_disk(
     where: Folders, make_on_disk: Make, burst: str
 ) -> None:
     """On a fast disk the second of two presses was taken as the outcome of the next remedy."""
-    app = make_on_disk()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_on_disk()) as (app, pilot):
         await begin(pilot)
         for key in burst:
             send(app, key, key)
@@ -79,9 +77,7 @@ async def test_an_outcome_is_of_the_try_shown_when_it_was_pressed_on_any_disk(
 
 
 async def test_an_outcome_typed_ahead_of_its_case_is_of_that_case(where: Folders, make_on_disk: Make) -> None:
-    app = make_on_disk()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_on_disk()) as (app, pilot):
         await begin(pilot)
         for key in ("f", "x", "s", *"haze", "enter", "n", "n"):
             send(app, key, key if len(key) == 1 else None)
@@ -92,9 +88,7 @@ async def test_an_outcome_typed_ahead_of_its_case_is_of_that_case(where: Folders
 
 async def test_what_is_typed_after_something_put_off_is_meant_for_it(where: Folders, make_on_disk: Make) -> None:
     """While the disk was at work, the name of an end was taken as keys of the case."""
-    app = make_on_disk()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_on_disk()) as (app, pilot):
         await begin(pilot)
         for key in ("n", "x", *"given up", "enter"):
             send(app, "space" if key == " " else key, key if len(key) == 1 else None)
@@ -105,9 +99,7 @@ async def test_what_is_typed_after_something_put_off_is_meant_for_it(where: Fold
 
 
 async def test_an_outcome_tapped_twice_is_logged_once(where: Folders, make_on_disk: Make) -> None:
-    app = make_on_disk()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_on_disk()) as (app, pilot):
         await begin(pilot)
         bar = app.screen.query_one("#outcomes", Bar)
         x, y = bar.region.x + bar.render().plain.index("No change") + 2, bar.region.y
@@ -121,9 +113,7 @@ async def test_an_outcome_tapped_twice_is_logged_once(where: Folders, make_on_di
 async def test_the_clock_and_the_outcome_asked_for_in_one_burst_come_in_their_order(
     where: Folders, make_on_disk: Make, clock: Clock
 ) -> None:
-    app = make_on_disk()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_on_disk()) as (app, pilot):
         await begin(pilot)
         for key in "tnn":
             send(app, key, key)

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from tests.tui.steps import keys, screen_text, settle, status, until, words
+from tests.tui.steps import at_rest, keys, screen_text, settle, status, until, words
 
 from lapwise.engine.case import Case
 from lapwise.engine.folders import Folders, folders
@@ -92,9 +92,7 @@ async def test_a_line_of_a_case_tells_lap_compound_and_cure_and_no_minutes_nobod
 ) -> None:
     log(where, TOPAZ, "slow-down", "fixed")
     log(where, TOPAZ, "clean-lap", "fixed", 3.5)
-    app = make_app()
-    async with app.run_test(size=(width, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (width, 24)) as (app, pilot):
         await keys(pilot, "4", "v", "v", "v", "v")
         rows = [" ".join(line.split()) for line in screen_text(app).splitlines()]
         at = next(i for i, row in enumerate(rows) if "fixed" in row)
@@ -114,9 +112,7 @@ async def test_a_case_is_opened_by_key_and_tap_and_tells_all_of_it(make_app: Mak
     )
     log(where, case, "slow-down", "fixed", 4.0, note="held it still")
     log(where, TOPAZ, "clean-lap", "no-change")
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "4", "enter")
         assert app.screen.query_one(CaseRows).display, "enter leads to the cases"
         await keys(pilot, "down", "enter")
@@ -139,9 +135,7 @@ async def test_a_case_is_opened_by_key_and_tap_and_tells_all_of_it(make_app: Mak
 async def test_an_open_case_is_gone_on_with_and_the_other_stays(make_app: Make, where: Folders) -> None:
     first = log(where, Case("emerald", "tin-lap", "aluminium-oxide", symptoms=("haze",)), "clean-lap", "no-change", 5.0)
     second = log(where, TOPAZ, "clean-lap", "no-change")
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         assert app.open_case.case_id == second
         await keys(pilot, "4", "enter", "m", "=all stones", "enter", "enter")
         assert "Go on with it" not in screen_text(app), "it is the one at hand"
@@ -159,9 +153,7 @@ async def test_what_was_imported_is_marked_and_cannot_be_gone_on_with(
     make_app: Make, where: Folders, tmp_path: Path
 ) -> None:
     file = theirs(tmp_path)
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await bring_in(pilot, app, file)
         assert "Added: 1 case row, 1 lap row, 1 step row" in sheet(app)
         await keys(pilot, "escape", "enter")
@@ -183,9 +175,7 @@ async def test_what_was_imported_is_marked_and_cannot_be_gone_on_with(
 
 async def test_what_never_worked_is_said_in_words(make_app: Make, where: Folders) -> None:
     log(where, TOPAZ, "clean-lap", "no-change")
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "4")
         text = words(app, "#record-text")
         assert f"has not fixed it yet: {small(app.workspace.knowledge.label('clean-lap'))} (once)" in text
@@ -200,9 +190,7 @@ async def test_own_laps_are_a_filter(make_app: Make, where: Folders) -> None:
         tin, board = (record.add_lap(OwnLap(name, "tin-alloy-lap")) for name in ("Old tin", "Board"))
     for lap, remedy in ((tin, "slow-down"), (tin, "slow-down"), (board, "clean-lap")):
         log(where, Case("topaz", "tin-alloy-lap", "diamond-50000", own_lap=lap), remedy, "fixed", 4.0)
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "4", "l", "=old tin", "enter")
         text = words(app, "#record-text")
         assert "Slow the lap down" in text
@@ -216,9 +204,7 @@ async def test_own_laps_are_a_filter(make_app: Make, where: Folders) -> None:
 
 
 async def test_an_empty_view_says_what_will_stand_there(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "4")
         for view in EMPTY:
             assert isinstance(app.screen, RecordScreen)
@@ -236,9 +222,7 @@ async def test_an_empty_view_says_what_will_stand_there(make_app: Make) -> None:
 
 async def test_what_is_kept_can_be_read_and_files_are_reached_from_anywhere(make_app: Make, where: Folders) -> None:
     log(where, TOPAZ, "slow-down", "fixed", 4.0)
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "f10")
         await until(pilot, lambda: "What you may rely on" in screen_text(app) or "on disk before" in screen_text(app))
         text = screen_text(app)
@@ -261,9 +245,7 @@ async def test_rows_table_and_copy_go_out_whole_and_write_over_nothing(
     make_app: Make, where: Folders, tmp_path: Path
 ) -> None:
     log(where, TOPAZ, "slow-down", "fixed", 4.0)
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "4")
         for typed, name in (("rows", "out.jsonl"), ("table", "out.csv"), ("copy", "out.sqlite3")):
             await keys(pilot, "e", f"={typed}", "enter")
@@ -283,9 +265,7 @@ async def test_a_trial_adds_nothing_and_ones_own_record_is_ones_own(
     make_app: Make, where: Folders, tmp_path: Path
 ) -> None:
     file = theirs(tmp_path)
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await bring_in(pilot, app, file, "=only see")
         assert "Would be added: 1 case row" in sheet(app)
         await keys(pilot, "escape")
@@ -301,9 +281,7 @@ async def test_a_trial_adds_nothing_and_ones_own_record_is_ones_own(
 async def test_a_copy_is_made_and_brought_back(make_app: Make, where: Folders) -> None:
     log(where, TOPAZ, "slow-down", "fixed", 4.0)
     before = exported(where)
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "4", "b")
         assert "Backed up to" in status(app)
         await keys(pilot, "r")
@@ -314,9 +292,7 @@ async def test_a_copy_is_made_and_brought_back(make_app: Make, where: Folders) -
     for path in where.data.glob("record.sqlite3*"):
         path.unlink()
     copy.rename(where.data / "kept elsewhere.sqlite3")
-    again = make_app()
-    async with again.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (again, pilot):
         assert "Record (4), then r" in sheet(again)
         await keys(pilot, "escape", "4", "r", "=another", "enter")
         await name_file(pilot, again, where.data / "kept elsewhere.sqlite3")
@@ -331,9 +307,7 @@ async def test_a_damaged_record_is_checked_and_repaired(make_app: Make, where: F
         log(where, TOPAZ, "slow-down", "fixed", 4.0)
     with Record.open(where) as record, record.writing() as connection:
         connection.execute("UPDATE case_now SET open = 1 - open")
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "4", "k")
         assert "out of step" in sheet(app)
         await keys(pilot, "y")
@@ -365,9 +339,7 @@ async def test_long_work_shows_what_is_left_and_stopped_leaves_all_as_it_was(
     monkeypatch.setattr("lapwise.tui.screens.record_files.import_lines", slow)
     for module in ("app", "pilot"):  # the screen does not rest while it is held up
         monkeypatch.setattr(f"textual.{module}.wait_for_idle", asyncio.sleep)
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         for way in ("escape", "tap", "elsewhere"):
             go.clear()
             at_it.clear()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 
-from tests.tui.steps import keys, screen_text, settle, status, words
+from tests.tui.steps import at_rest, keys, screen_text, status, words
 
 from lapwise.engine.case import Case
 from lapwise.tui.app import LapwiseApp
@@ -18,9 +18,7 @@ Make = Callable[..., LapwiseApp]
 
 
 async def test_anything_known_is_found_with_its_sources(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(100, 30)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (100, 30)) as (app, pilot):
         await keys(pilot, "6", "slash", "=topaz", "enter")
         screen = app.screen
         assert isinstance(screen, ReferenceScreen)
@@ -39,9 +37,7 @@ async def test_anything_known_is_found_with_its_sources(make_app: Make) -> None:
 
 
 async def test_the_mark_stands_on_the_entry_that_is_shown(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         app.controller.state(Case("topaz"))
         await keys(pilot, "6")
         screen = app.screen
@@ -60,9 +56,7 @@ async def test_the_mark_stands_on_the_entry_that_is_shown(make_app: Make) -> Non
 
 async def test_every_entry_of_the_reference_speaks_in_words(make_app: Make) -> None:
     """Ids are for the shell: the text of an entry has labels, and numbers for the works it cites."""
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, _):
         knowledge = app.workspace.knowledge
         names = Words(knowledge)
         for kind in ("materials", "laps", "compounds", "remedies", "looks", "rules"):
@@ -85,9 +79,7 @@ async def test_every_entry_of_the_reference_speaks_in_words(make_app: Make) -> N
 
 
 async def test_every_entry_of_the_reference_opens(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "6")
         screen = app.screen
         assert isinstance(screen, ReferenceScreen)
@@ -98,9 +90,7 @@ async def test_every_entry_of_the_reference_opens(make_app: Make) -> None:
 
 
 async def test_the_text_is_that_of_the_row_under_the_mark(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(100, 30)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (100, 30)) as (app, pilot):
         await keys(pilot, "6", "slash", "=zinc")
         rows = app.screen.query_one(Rows)
         for _ in range(3):
@@ -113,9 +103,7 @@ async def test_the_text_is_that_of_the_row_under_the_mark(make_app: Make) -> Non
 
 
 async def test_several_things_typed_at_once_are_each_found_stones_and_laps_first(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(100, 30)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (100, 30)) as (app, pilot):
         await keys(pilot, "6")
         assert "/: type what to look up" in status(app)
         assert "shown" not in status(app), "nothing was asked yet"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from tests.tui.steps import keys, settle, status, until
+from tests.tui.steps import at_rest, keys, settle, status, until
 
 from lapwise.engine.folders import Folders
 from lapwise.engine.machine import MachineProfile, load_profile, save_profile
@@ -44,9 +44,7 @@ async def visit_all(pilot) -> None:  # type: ignore[no-untyped-def]
 
 
 async def test_nothing_of_the_sample_comes_into_the_own_bench(make_app: Make, where: Folders) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await swap(pilot, app)
         await visit_all(pilot)
         machine = app.screen
@@ -84,9 +82,7 @@ async def test_nothing_of_the_own_bench_comes_into_the_sample_and_the_own_is_the
     save_profile(where, MachineProfile(gear=64))
     with Record.open(where) as record:
         record.add_lap(OwnLap("Mine", "tin-lap"))
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await visit_all(pilot)
         await keys(pilot, "3", "a", "=8", "enter", "=42", "enter", "=0.1", "enter", "=0.1", "enter")
         await keys(pilot, "2", "e", *["backspace"] * 10, "=0.7", "enter", "enter")
@@ -112,9 +108,7 @@ async def test_nothing_of_the_own_bench_comes_into_the_sample_and_the_own_is_the
 
 
 async def test_words_of_one_bench_do_not_stand_over_the_other(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "5", "c")
         assert "no lap of your own" in status(app)
         await keys(pilot, "7")

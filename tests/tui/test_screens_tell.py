@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-from tests.tui.steps import QUARTZ, begin, case_screen, kept, keys, screen_text, settle, status, until
+from tests.tui.steps import QUARTZ, at_rest, begin, case_screen, kept, keys, screen_text, settle, status, until
 from textual.pilot import Pilot
 from textual.widgets import TextArea
 
@@ -42,9 +42,7 @@ async def say(pilot: Pilot[None], *pressed: str) -> str:
 
 
 async def test_from_a_sentence_to_ranked_advice(where: Folders, make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         text = await say(pilot, "o", "=" + SENTENCE)
         for words in (
             "Stone: topaz",
@@ -76,9 +74,7 @@ async def test_from_a_sentence_to_ranked_advice(where: Folders, make_app: Make) 
 
 
 async def test_after_a_story_without_a_try_it_goes_on_at_once(where: Folders, make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await say(pilot, "o", "=quartz on an acrylic lap with ceria is hazy")
         await keys(pilot, "ctrl+s")
         answer = case_screen(app).answer
@@ -90,9 +86,7 @@ async def test_after_a_story_without_a_try_it_goes_on_at_once(where: Folders, ma
 
 
 async def test_what_is_not_clear_is_asked_with_two_or_three_choices(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "o", "=quartz with streaks and scratches", "enter")
         assert "2 questions first" in screen_text(app)
         await keys(pilot, "ctrl+s")
@@ -110,9 +104,7 @@ async def test_what_is_not_clear_is_asked_with_two_or_three_choices(make_app: Ma
 
 
 async def test_a_line_is_left_out_or_changed(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "o", "=topaz on the tin lap, foggy", "enter", "down", "space")
         assert "[ ] Stone: left out" in screen_text(app)
         await keys(pilot, "space")
@@ -125,9 +117,7 @@ async def test_a_line_is_left_out_or_changed(make_app: Make) -> None:
 
 
 async def test_a_try_without_its_end_is_asked_how_it_went(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "o", "=foggy quartz, I cleaned the lap", "ctrl+s")
         assert isinstance(app.screen, Chooser)
         assert "no change" in screen_text(app)
@@ -136,18 +126,14 @@ async def test_a_try_without_its_end_is_asked_how_it_went(make_app: Make) -> Non
 
 
 async def test_what_was_not_clear_half_way_is_read_anew_once_more_is_said(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         assert "how did it go?" in await say(pilot, "o", "=foggy quartz, I cleaned the lap")
         assert "no change" in await say(pilot, "= and it did nothing")
         assert "question" not in screen_text(app)
 
 
 async def test_what_was_typed_is_still_there_and_answers_stay_with_their_words(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "o", "=foggy quartz", "escape")
         assert app.open_case.case == Case()
         await keys(pilot, "o")
@@ -162,9 +148,7 @@ async def test_what_was_typed_is_still_there_and_answers_stay_with_their_words(m
 
 
 async def test_told_of_a_case_at_hand_adds_to_it_and_logs_nothing_twice(where: Folders, make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await begin(pilot)
         sentence = "=topaz has pits, I cleaned the lap and it did nothing"
         assert "now quartz" in await say(pilot, "o", sentence)
@@ -177,9 +161,7 @@ async def test_told_of_a_case_at_hand_adds_to_it_and_logs_nothing_twice(where: F
 
 
 async def test_a_text_left_does_not_run_into_the_next(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "o", "=foggy quartz", "escape", "o", "down", "enter", "=topaz has pits")
         assert tell_screen(app).typed == "topaz has pits"
         await keys(pilot, "escape", "o", "escape")
@@ -189,9 +171,7 @@ async def test_a_text_left_does_not_run_into_the_next(make_app: Make) -> None:
 async def test_another_stone_begins_a_new_case_if_that_is_meant(where: Folders, make_app: Make) -> None:
     """Symptoms, previous step and corrected facets of the stone before stayed with the new one."""
     before = replace(QUARTZ, prior="diamond-3000", corrections=((12.0, 42.0, 0.1, 0.2),))
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         app.controller.state(before)
         case_screen(app).refresh_view()
         await settle(pilot)
@@ -207,9 +187,7 @@ async def test_another_stone_begins_a_new_case_if_that_is_meant(where: Folders, 
 
 
 async def test_after_a_closed_case_it_begins_the_next(where: Folders, make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await begin(pilot)
         await keys(pilot, "f")
         await keys(pilot, "o", "=scratches under the loupe", "ctrl+s")
@@ -222,9 +200,7 @@ async def test_after_a_closed_case_it_begins_the_next(where: Folders, make_app: 
 
 
 async def test_it_is_all_done_by_taps(make_app: Make) -> None:
-    app = make_app(touch=True)
-    async with app.run_test(size=(80, 32)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(touch=True), (80, 32)) as (app, pilot):
         await tap(pilot, app, "#actions", "case.tell")
         await keys(pilot, "=quartz with streaks")  # a keyboard on the glass, or dictated
         await tap(pilot, app, "#tell-bar", "take")
@@ -254,9 +230,7 @@ async def tap(pilot: Pilot[None], app: LapwiseApp, selector: str, item: str) -> 
 
 
 async def test_i_do_not_know_is_a_line_that_leaves_it_open(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 32)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (80, 32)) as (app, pilot):
         await begin(pilot)
         await keys(pilot, "a", "=dry", "enter", "=bone dry", "enter")
         assert app.open_case.case.facts["wetness"] == "dry"
@@ -273,9 +247,7 @@ async def test_i_do_not_know_is_a_line_that_leaves_it_open(make_app: Make) -> No
 
 
 async def test_i_do_not_know_by_tap(make_app: Make) -> None:
-    app = make_app(touch=True)
-    async with app.run_test(size=(80, 40)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(touch=True), (80, 40)) as (app, pilot):
         await begin(pilot)
         await keys(pilot, "a", "=how wet", "enter", "=wet", "enter")
         assert app.open_case.case.facts["wetness"] == "wet"
@@ -288,9 +260,7 @@ async def test_i_do_not_know_by_tap(make_app: Make) -> None:
 
 
 async def test_symptoms_stand_by_what_they_look_and_feel_like(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 50)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (80, 50)) as (app, pilot):
         await keys(pilot, "s")
         text = screen_text(app)
         assert text.index("Looks like lines") < text.index("Looks dull") < text.index("Looks out of shape")

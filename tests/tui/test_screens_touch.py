@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from tests.tui.steps import begin, keys, settle, until
+from tests.tui.steps import at_rest, begin, keys, settle, until
 from textual.events import MouseDown, MouseMove, MouseUp
 from textual.pilot import Pilot
 from textual.widgets import Static
@@ -39,9 +39,7 @@ async def drag(pilot: Pilot[None], selector: str, *places: tuple[int, int]) -> N
 
 
 async def test_a_drag_scrolls_a_list_and_chooses_nothing(make_app: Make) -> None:
-    app = make_app(touch=True)
-    async with app.run_test(size=(94, 36)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(touch=True), (94, 36)) as (app, pilot):
         await keys(pilot, "s")
         chooser = app.screen
         assert isinstance(chooser, Chooser)
@@ -64,9 +62,7 @@ async def test_a_drag_scrolls_a_list_and_chooses_nothing(make_app: Make) -> None
 async def test_a_drag_scrolls_whatever_is_longer_than_its_place(
     make_app: Make, opened: tuple[str, ...], pane: str
 ) -> None:
-    app = make_app(touch=True)
-    async with app.run_test(size=(94, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(touch=True), (94, 24)) as (app, pilot):
         await keys(pilot, *opened)
         long = app.screen.query_one(pane)
         assert long.max_scroll_y > 3
@@ -75,9 +71,7 @@ async def test_a_drag_scrolls_whatever_is_longer_than_its_place(
 
 
 async def test_a_drag_still_marks_the_facet_map(make_app: Make) -> None:
-    app = make_app(touch=True)
-    async with app.run_test(size=(94, 36)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(touch=True), (94, 36)) as (app, pilot):
         await keys(pilot, "2")
         picture = app.screen.query_one("#facet", FacetPicture)
         wide, high = picture._cell()
@@ -87,18 +81,14 @@ async def test_a_drag_still_marks_the_facet_map(make_app: Make) -> None:
 
 
 async def test_a_mouse_without_touch_drags_nothing(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(94, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (94, 24)) as (app, pilot):
         await keys(pilot, "f2")
         await drag(pilot, "#sheet-body", (20, 8), (20, 6), (20, 5))
         assert app.screen.query_one("#sheet-body").scroll_y == 0, "there it marks text"
 
 
 async def test_turning_the_screen_keeps_the_foot_and_the_outcomes(make_app: Make) -> None:
-    app = make_app(touch=True)
-    async with app.run_test(size=(94, 36)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(touch=True), (94, 36)) as (app, pilot):
         await begin(pilot)
         for size in TURNS:
             await pilot.resize_terminal(*size)
@@ -130,9 +120,7 @@ async def test_turning_the_screen_keeps_the_foot_and_the_outcomes(make_app: Make
 
 @pytest.mark.parametrize("width", [39, 60, 94])
 async def test_each_item_of_a_bar_is_where_it_is_tapped(make_app: Make, width: int) -> None:
-    app = make_app(touch=True)
-    async with app.run_test(size=(width, 40)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(touch=True), (width, 40)) as (app, pilot):
         bar = app.screen.query_one("#areas", Bar)
         lines = bar._line_ends
         places = [(end - 2, line, name) for line, ends in enumerate(lines) for end, name in ends]
@@ -144,9 +132,7 @@ async def test_each_item_of_a_bar_is_where_it_is_tapped(make_app: Make, width: i
 
 
 async def test_values_and_rows_are_two_lines_high_for_a_finger(make_app: Make) -> None:
-    app = make_app(touch=True)
-    async with app.run_test(size=(94, 48)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(touch=True), (94, 48)) as (app, pilot):
         fields = app.screen.query_one("#case-fields", Fields)
         lines = len(fields._lines(fields.content_size.width))
         assert fields.size.height == 2 * lines

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from tests.tui.steps import keys, screen_text, settle, status, until, words
+from tests.tui.steps import at_rest, keys, screen_text, settle, status, until, words
 
 from lapwise.engine.case import Case
 from lapwise.engine.conclusions import Fact
@@ -19,9 +19,7 @@ Make = Callable[..., LapwiseApp]
 async def test_rows_typed_and_the_prediction(make_app: Make) -> None:
     """A tilt of 0.1° towards index 96 asks of facets at 0 and half round ±0.1° of angle (design of the fit: Δe = τ
     cos(a−φ)); the engine's own tests check it against exact rotations."""
-    app = make_app()
-    async with app.run_test(size=(100, 40)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (100, 40)) as (app, pilot):
         await keys(pilot, "3")
         screen = app.screen
         assert isinstance(screen, TransferScreen)
@@ -50,9 +48,7 @@ async def test_a_file_is_read_a_mistyped_sign_marked_and_all_written(make_app: M
     )
     where.data.mkdir(parents=True, exist_ok=True)
     (where.data / "in.csv").write_text(table + "84,42,,\nbad,row,,\n")
-    app = make_app()
-    async with app.run_test(size=(100, 40)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (100, 40)) as (app, pilot):
         await keys(pilot, "3", "o")
         app.screen.query_one("#blank-file").value = str(where.data / "in.csv")  # type: ignore[attr-defined]
         await keys(pilot, "enter")
@@ -85,9 +81,7 @@ async def test_a_file_is_read_a_mistyped_sign_marked_and_all_written(make_app: M
 
 
 async def test_the_case_takes_the_corrections_and_keeps_them(where: Folders, make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(100, 40)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (100, 40)) as (app, pilot):
         app.controller.state(Case("quartz", "acrylic-lap", "cerium-oxide", symptoms=("partial-polish",)))
         await settle(pilot)
         await keys(pilot, "3", "c")
@@ -107,9 +101,7 @@ async def test_the_case_takes_the_corrections_and_keeps_them(where: Folders, mak
         answer = app.screen.answer  # type: ignore[attr-defined]
         assert ("stone_pattern", "one-wave") in {(f.slot, f.value) for f in await facts(app)}
         assert "re-dop" in [step.remedy for step in answer.plan]
-    again = make_app()
-    async with again.run_test(size=(100, 40)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (100, 40)) as (again, pilot):
         await keys(pilot, "3")
         screen = again.screen
         assert isinstance(screen, TransferScreen)
@@ -121,9 +113,7 @@ async def test_the_case_takes_the_corrections_and_keeps_them(where: Folders, mak
 
 
 async def test_an_emptied_list_stays_empty_and_comes_back_with_u(make_app: Make, where: Folders) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         rows = ((96.0, 42.0, 0.0, 0.1), (24.0, 42.0, -0.03, 0.0), (48.0, 42.0, 0.0, -0.1))
         app.controller.state(Case("quartz", corrections=rows))
         await keys(pilot, "3")
@@ -155,9 +145,7 @@ async def test_an_emptied_list_stays_empty_and_comes_back_with_u(make_app: Make,
 
 
 async def test_the_first_facet_asks_plainly_for_one_more(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "3", "a", "=12", "enter", "=42", "enter", "=0.1", "enter", "=0.1", "enter")
         assert words(app, "#transfer-answer") == "Add one more facet, well round the stone."
         await keys(pilot, "a", "=12", "enter", "=42", "enter", "=0.1", "enter", "=0.1", "enter")
@@ -168,9 +156,7 @@ async def test_the_first_facet_asks_plainly_for_one_more(make_app: Make) -> None
 
 
 async def test_the_answer_of_a_transfer_is_read_on_and_what_is_predicted_stands_in_the_list(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "f8")
         await until(pilot, lambda: app.workspace.sample and app.workspace.ready)
         await settle(pilot)
@@ -202,17 +188,13 @@ async def row(pilot, *cells: str) -> None:  # type: ignore[no-untyped-def]
 
 
 async def test_the_rows_are_kept_as_the_case_is(make_app: Make) -> None:
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         await keys(pilot, "3", "g", *["backspace"] * 3, "=64", "enter")
         await row(pilot, "12", "42", "0.1", "-0.2")
         await row(pilot, "20", "42", "0.1", "0.2")
         with_gear = app.workspace.where.data / "transfer.json"
         assert '"gear": 64' in with_gear.read_text(), "on disk as soon as it is typed"
-    again = make_app()
-    async with again.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (again, pilot):
         await keys(pilot, "3")
         screen = again.screen
         assert isinstance(screen, TransferScreen)
@@ -224,11 +206,9 @@ async def test_the_rows_are_kept_as_the_case_is(make_app: Make) -> None:
 async def test_two_windows_lose_nothing_of_a_transfer(make_app: Make, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("lapwise.tui.app.ROUND_SECONDS", 3600.0)  # what is written meanwhile is not looked for
     one, two, two_more = make_app(), make_app(), make_app()
-    async with one.run_test(size=(80, 24)) as here:
-        await settle(here)
+    async with at_rest(one) as (_, here):
         await keys(here, "3")
-        async with two.run_test(size=(80, 24)) as there:
-            await settle(there)
+        async with at_rest(two) as (_, there):
             await keys(there, "3")
             await row(there, "12", "42", "0.1", "-0.2")
         await row(here, "20", "42", "0.1", "0.2")
@@ -238,8 +218,7 @@ async def test_two_windows_lose_nothing_of_a_transfer(make_app: Make, monkeypatc
         assert [r.index for r in screen.rows] == [12]
         await keys(here, "u")
         assert [r.index for r in screen.rows] == [20]
-        async with two_more.run_test(size=(80, 24)) as there:
-            await settle(there)
+        async with at_rest(two_more) as (_, there):
             await keys(there, "3")
             await row(there, "28", "42", "0.1", "-0.2")
         await one.controller.look_round()
@@ -249,9 +228,7 @@ async def test_two_windows_lose_nothing_of_a_transfer(make_app: Make, monkeypatc
 async def test_a_list_that_cannot_be_read_is_set_aside(make_app: Make, where: Folders) -> None:
     where.data.mkdir(parents=True, exist_ok=True)
     (where.data / "transfer.json").write_text('{"gear": 96, "rows": [[12, 42, "x"')
-    app = make_app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app()) as (app, pilot):
         assert "set aside" in screen_text(app)
         await keys(pilot, "escape", "3")
         await row(pilot, "12", "42", "0.1", "-0.2")

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from rich.cells import cell_len
-from tests.tui.steps import keys, screen_text, settle, status
+from tests.tui.steps import at_rest, keys, screen_text, settle, status
 from textual.color import Color
 
 from lapwise.engine.case import Case
@@ -146,8 +146,7 @@ async def test_hostile_notes_and_names_change_nothing_but_themselves(
     left: list[str] = []
     app = make_app()
     monkeypatch.setattr(app, "do_quit", lambda: left.append("quit"))
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+    async with at_rest(app) as (_, pilot):
         for pressed in (["h"], ["escape", "e"], ["escape", "4"], ["v", "v", "v"], ["v"], ["5"], ["1"]):
             await keys(pilot, *pressed)
             shown = screen_text(app)
@@ -172,9 +171,7 @@ async def test_an_own_material_with_markup_in_its_name_is_only_text(make_app: Ma
         "materials:\n  odd-stone:\n    label: 'Odd [bold red]stone[/] [@click=app.quit]x[/]'\n    rank: family\n"
         "    formula: X\n    crystal_system: cubic\n    mohs: {low: 6, high: 6, unit: Mohs, source: practice}\n"
     )
-    app = make_app()
-    async with app.run_test(size=(100, 30)) as pilot:
-        await settle(pilot)
+    async with at_rest(make_app(), (100, 30)) as (app, pilot):
         await keys(pilot, "m", "enter", "=odd", "enter", "escape")
         shown = screen_text(app)
         if app.open_case.case.material == "odd-stone":

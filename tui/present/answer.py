@@ -68,12 +68,16 @@ def lead_sentence(answer: Diagnosis) -> str:
 
 def place_sentences(place: int, answer: Diagnosis) -> list[str]:
     """What is said of a listed step because of where it stands: why so early, in one go with what, and what follows."""
-    step = answer.listed[place - 1]
-    early = EARLY if step.early else ""
-    lead = early if place > 1 else lead_sentence(answer) if answer.lead != "helped" else ""  # its reason says it helped
-    go = f"Do it in one go with {step.one_go}." if step.one_go else ""
-    then = f"Straight after it: {listing([small(label) for label in step.then])}." if step.then else ""
-    return [text for text in (lead, go, then) if text]
+    step, said = answer.listed[place - 1], []
+    if place == 1 and answer.lead != "helped":  # that it helped is its reason
+        said.append(lead_sentence(answer))
+    if step.early:
+        said.append(EARLY)
+    if step.one_go:
+        said.append(f"Do it in one go with {step.one_go}.")
+    if step.then:
+        said.append(f"Straight after it: {listing(map(small, step.then))}.")
+    return said
 
 
 def look_figures(look: LookView) -> str:

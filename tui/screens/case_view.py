@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 from textual.content import Content
 
-from lapwise.engine.case import Case, Outcome
+from lapwise.engine.case import Case
 from lapwise.engine.wording import capital, listing, percent, small, times, wait_words
+from lapwise.tui.actions import OUTCOME_ACTIONS, action_of
 from lapwise.tui.present.answer import (
     amount_words,
     ask_first,
@@ -27,9 +28,6 @@ from lapwise.tui.widgets.rows import Row
 if TYPE_CHECKING:
     from lapwise.engine.diagnosis.model import Diagnosis, PlanStep, UnknownView
     from lapwise.engine.knowledge.model import Knowledge
-
-
-_ENDED: Mapping[Outcome, str] = {"fixed": "fixed", "better": "better", "no-change": "no change", "worse": "worse"}
 
 
 def machine_fields(case: Case, knowledge: Knowledge, own_name: str | None = None) -> list[Field]:
@@ -82,7 +80,9 @@ def _figures(width: int, share: float | None, now: str, takes: str, by: str) -> 
 def tried_before(remedy: str, case: Case) -> str:
     """``  tried once, no change`` of a remedy offered again; nothing of one not tried yet."""
     outcomes = [outcome for name, outcome in case.tried if name == remedy]
-    return f"  tried {times(len(outcomes))}, {_ENDED[outcomes[-1]]}" if outcomes else ""
+    if not outcomes:
+        return ""
+    return f"  tried {times(len(outcomes))}, {small(action_of(OUTCOME_ACTIONS[outcomes[-1]]).label)}"
 
 
 def plan_row(place: int, step: PlanStep, case: Case, knowledge: Knowledge, *, trying: bool, large: bool) -> Row:

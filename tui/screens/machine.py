@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 from functools import partial
+from itertools import takewhile
 
 from textual.app import ComposeResult
 from textual.containers import VerticalScroll
@@ -14,7 +15,7 @@ from textual.widgets import Input, Static
 
 from lapwise.engine.errors import LapwiseError
 from lapwise.engine.machine import MachineProfile, profile_from
-from lapwise.engine.machine.calibrate import QUESTIONS, UNTOLD, Seen, answers_of, deduce
+from lapwise.engine.machine.calibrate import QUESTIONS, TELLS, UNTOLD, Seen, answers_of, deduce
 from lapwise.engine.machine.described import FACTS
 from lapwise.engine.numerals import read_number
 from lapwise.engine.wording import capital, listing
@@ -199,13 +200,6 @@ class InkNumber(Ask):
         self.dismiss({"value": BACK})
 
 
-SECOND = {
-    "rubbed_after_knob_counterclockwise": "rubbed_after_knob_clockwise",
-    "rubbed_after_dial_up": "dial_with_dop_upright",
-}
-"""A second question about the same thing, to the first."""
-
-
 class InkTest:
     """One question after the other over ``screen``, then what follows from the answers, and whether to keep it.
 
@@ -243,12 +237,12 @@ class InkTest:
                 after = self._beside(name, told, 1)
                 self._deduce(told) if after is None else self._question(after, told)
 
-        title, first = _title(name, names), name == names[0]
+        title = _title(name, names)
         if question.answers:
-            keys = {
-                v: v[0] if v.isdigit() else str(at) for at, v in enumerate(question.answers, 1)
-            }  # a digit is its own
-            items = [Item(value, keys[value], capital(words)) for value, words in question.answers.items()]
+            items = [
+                Item(value, value[0] if value.isdigit() else str(at), capital(words))  # a digit is its own key
+                for at, (value, words) in enumerate(question.answers.items(), 1)
+            ]
             lines = [para(question.asks)]
             if known:
                 lines += [Content(""), para(f"So far: {question.answers[known]}. Enter keeps it.")]
@@ -257,7 +251,7 @@ class InkTest:
             self._app.push_screen(InkChoice(title, lines, items, close="Leave test"), go_on)
         else:
             blank = Blank("value", "Your answer", known, "a number, or empty: I do not know")
-            ask = InkNumber if not first else Ask
+            ask = Ask if name == names[0] else InkNumber  # nothing is before the first
             asked = ask(title, [blank], about=question.asks, check=_check_number)
             self._app.push_screen(asked, lambda typed: go_on(typed["value"] if typed is not None else None))
 
@@ -268,9 +262,9 @@ class InkTest:
         """
         if name in answers:
             return answers[name]
-        known = answers_of(self._screen.profile)
-        first = SECOND.get(name)
-        return known.get(name, "") if first is None or answers.get(first) == known.get(first) else ""
+        known, fact = answers_of(self._screen.profile), TELLS[name][0] if name in TELLS else None
+        before = [other for other in takewhile(lambda q: q != name, TELLS) if TELLS[other][0] == fact]
+        return known.get(name, "") if all(answers.get(other) == known.get(other) for other in before) else ""
 
     def _beside(self, name: str, answers: Mapping[str, str], step: int) -> str | None:
         """The question before or after this one; None beyond the last. Counted marks need no second way of asking."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from textwrap import wrap
 from typing import NamedTuple
 
 from rich.cells import cell_len
@@ -41,17 +42,12 @@ class _Part(NamedTuple):
 
 def _wrapped(field: Field, width: int) -> list[str]:
     """The value of a field on as many lines as it needs, the further ones indented."""
-    first = width - cell_len(field.name) - 1
+    before = cell_len(field.name) + 1
     value = safe(field.value, 4000)
-    if min(first, width - INDENT) < 8 or cell_len(value) <= first:
+    if min(width - before, width - INDENT) < 8 or cell_len(value) <= width - before:
         return [value]
-    lines, room = [""], first
-    for word in value.split():
-        if lines[-1] and cell_len(lines[-1]) + 1 + cell_len(word) > room:
-            lines.append("")
-            room = width - INDENT
-        lines[-1] = f"{lines[-1]} {word}".lstrip()
-    return lines
+    lines = wrap(value, width, initial_indent=" " * before, subsequent_indent=" " * INDENT, break_on_hyphens=False)
+    return [line.strip() for line in lines]
 
 
 class Fields(Widget):
