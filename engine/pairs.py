@@ -15,8 +15,10 @@ USUAL_STEP = 2.0
 """A step in grain is usually two to three times in µm (optics shop practice)."""
 YIELDING = frozenset({"wax", "pitch"})
 """Bodies that give way under the stone, so that nobody goes to them for a harder lap."""
-ABOUT_AS_HARD = 1.0
-"""Ranks of hardness that a hand does not tell apart: judgement."""
+ABOUT_AS_HARD = {"metal": 1.0, "polymer": 1.5}
+"""Ranks of hardness that a hand does not tell apart on charged laps of one kind: judgement."""
+FINAL_UM = 1.0
+"""Grains below this all leave a finished polish, so that a try with one tells of the others: common practice."""
 PairFit = Literal["preferred", "listed", "unlisted", "avoided", "disputed"]
 
 
@@ -117,17 +119,19 @@ def stands_so(target: Target, case: Case, choice: Choice, knowledge: Knowledge) 
 
 
 def nearly_the_same(one: Choice, two: Choice, knowledge: Knowledge) -> bool:
-    """Whether a try with one pair tells what a try with the other would: the same lap, or two metals about as hard,
-    with the same compound or a grain less than a usual step away."""
+    """Whether a try with one pair tells what a try with the other would: the same lap, or two charged ones of
+    one kind about as hard, with the same compound, a grain less than a usual step away, or two that both finish."""
     lap, other = knowledge.laps.get(one.lap or ""), knowledge.laps.get(two.lap or "")
     grain, second = knowledge.compounds.get(one.compound or ""), knowledge.compounds.get(two.compound or "")
     if lap is None or other is None or grain is None or second is None:
         return False
-    metals = "metal" in lap.traits & other.traits and abs(lap.hardness - other.hardness) <= ABOUT_AS_HARD
-    if lap.id != other.id and not metals:
+    kinds = lap.traits & other.traits if "charged" in lap.traits & other.traits else frozenset()
+    apart = abs(lap.hardness - other.hardness)
+    if lap.id != other.id and not any(apart <= most for kind, most in ABOUT_AS_HARD.items() if kind in kinds):
         return False
     a, b = _size(grain), _size(second)
-    return grain.id == second.id or bool(a and b and _same_kind(grain, second) and max(a, b) / min(a, b) < USUAL_STEP)
+    near = bool(a and b and (max(a, b) / min(a, b) < USUAL_STEP or max(a, b) < FINAL_UM))
+    return grain.id == second.id or (near and _same_kind(grain, second))
 
 
 def owns(own: Collection[str] | Mapping[str, Collection[str]], lap: str | None, compound: str | None) -> bool:

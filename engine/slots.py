@@ -198,7 +198,7 @@ SLOTS: dict[str, Slot] = {
             "cleavage_near",
             YES_NO,
             "facet within 8 degrees of a cleavage plane",
-            "Does the facet lie within 8 degrees of a cleavage plane?",
+            "Does the facet lie along a cleavage plane, or nearly so (within 8 degrees)?",
             "near cleavage",
         ),
         Slot(

@@ -17,7 +17,7 @@ from typing import NamedTuple
 from lapwise.engine.case import Case
 from lapwise.engine.conclusions import Conclusions, Fact
 from lapwise.engine.diagnosis.habits import NOTHING, Habits, weighed
-from lapwise.engine.diagnosis.listing import open_looks, repeats
+from lapwise.engine.diagnosis.listing import Chances, open_looks, repeats
 from lapwise.engine.diagnosis.model import LookView
 from lapwise.engine.diagnosis.options import Option, helped
 from lapwise.engine.knowledge.model import Knowledge, Scales
@@ -121,18 +121,18 @@ def in_front(
     own: Sequence[str],
     begins: Iterable[Beginning],
     asked: Collection[str],
-    idle: Collection[str],
     options: Mapping[str, Option],
+    chances: Chances,
     knowledge: Knowledge,
 ) -> list[str]:
     """The moves in front of the order: what the person's ``own`` rules put first, then the likeliest beginnings, one
-    look among them; without fillers (``idle``) and what an earlier one does too. ``asked``: looks that a rule puts
+    look among them; without fillers and what an earlier one does too. ``asked``: looks that a rule puts
     first and that are worth it: the likeliest stands before anything heavy."""
     likely = [b.move for b in begins if b.share >= LEAST_SHARE and b.move not in own]
     look = next((move for move in likely if move in knowledge.looks), None)
     front = [*own, *(move for move in likely if move == look or move in knowledge.remedies)][:LEADING]
     again = repeats(front, options, knowledge)
-    front = [move for move in front if move not in again and move not in idle]
+    front = [move for move in front if move not in again and not chances.idle(move)]
     return looked_first(front, next((b.move for b in begins if b.move in asked), None), knowledge)
 
 

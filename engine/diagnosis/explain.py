@@ -172,7 +172,11 @@ def _remedy(target: str, prepared: Prepared, answer: Diagnosis, knowledge: Knowl
     forbidden = excluded is not None and excluded.kind == "veto"
     details: tuple[str, ...] = ()
     if not forbidden and STOP_SYMPTOM not in answer.case.symptoms:  # nobody should find a way to do it here
-        details = (*remedy.steps, *(f"Needs: {n}" for n in remedy.needs), *(f"Risk: {r}" for r in remedy.risks))
+        details = (
+            *(step.how if step else remedy.steps),
+            *(f"Needs: {n}" for n in remedy.needs),
+            *(f"Risk: {r}" for r in remedy.risks),
+        )
     return Explanation(
         "remedy",
         target,

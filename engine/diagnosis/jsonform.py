@@ -34,6 +34,8 @@ def as_json(answer: Diagnosis) -> dict[str, Any]:
         "record": answer.record,
         "correction": list(answer.notes),
         "gone_worse": list(answer.gone_worse),
+        "remains": list(answer.remains),
+        "began": answer.began,
         "not_as_named": answer.not_as_named,
         "replaced": list(answer.replaced),
         "findings": list(answer.conclusions.findings),

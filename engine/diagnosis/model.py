@@ -73,8 +73,10 @@ class PlanStep:
     """Of what is not listed: the label of the listed step that does the same too; empty where there is none."""
     one_go: int | None = None
     """The 1-based place of an earlier step that is done in one go with it."""
-    early: bool = False
-    """It stands before what is likelier since cutters often try it early."""
+    beside: tuple[str, ...] = ()
+    """Labels of what is not listed, costs nothing, and may be done with the first."""
+    how: tuple[str, ...] = ()
+    """The steps of doing it, on this lap with this compound."""
     then: tuple[str, ...] = ()
     """Labels of what is done straight after it here."""
 
@@ -182,8 +184,12 @@ class Diagnosis:
     notes: tuple[str, ...] = field(default=())
     gone_worse: tuple[str, ...] = ()
     """Tries that made it worse: what to do about each, the latest first."""
+    remains: tuple[str, ...] = ()
+    """What is there already and stays when the cause is cured: what takes it away; none where the first does so."""
     replaced: tuple[str, ...] = ()
     """Own entries that touch this answer and stand where something shipped protects."""
+    began: str = ""
+    """What to do about a change after which it began."""
     not_as_named: str = ""
     """That the stone was found to be something else than stated."""
     left_out: tuple[LeftOut, ...] = ()

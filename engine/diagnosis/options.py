@@ -11,10 +11,13 @@ from lapwise.engine.conclusions import Conclusions, Provenance, Veto
 from lapwise.engine.diagnosis.model import LeftOut
 from lapwise.engine.knowledge.model import Knowledge, Remedy, Target
 from lapwise.engine.pairs import Choice, candidates, stands_so
-from lapwise.engine.wording import capital
+from lapwise.engine.wording import capital, small
 
 STOP_CAUTION = "breathing"
 """The caution that stands before all others where advice stops."""
+MEANT = 0.5
+"""A remedy is meant for the causes that it cures at least this often for each time it cures the one it is best against.
+What it helps against beside those is no reason for it: a bevel helps against a heavy hand at times."""
 GRAIN = ("finer", "coarser")
 """Relations of a target to what is on the machine that a forbidden remedy forbids to others too."""
 UNPUBLISHED_ODDS = 0.5
@@ -92,7 +95,7 @@ def _spent(case: Case) -> dict[str, str]:
     return {remedy: outcome for remedy, outcome in last.items() if outcome in ("no-change", "worse")}
 
 
-HELPED = "It made things better before: do it again for as long as it does."
+HELPED = "It helped before: do it again as long as it helps."
 """Why a remedy that helped stands in front."""
 
 
@@ -125,6 +128,7 @@ def options(
         barred.setdefault(veto.remedy, veto)
     harmful = frozenset(name for name, veto in barred.items() if veto.harm)
     spent = _spent(case)
+    better = set(helped(case, knowledge))
     standing: list[Option] = []
     excluded: list[LeftOut] = []
     for remedy in knowledge.remedies.values():
@@ -139,6 +143,10 @@ def options(
         if remedy.id in spent:
             words = "made it worse" if spent[remedy.id] == "worse" else "brought no change"
             excluded.append(LeftOut(remedy.id, "tried", f"It was tried and {words}."))
+            continue
+        if remedy.opposite in better:
+            contrary = small(knowledge.remedies[remedy.opposite].label)
+            excluded.append(LeftOut(remedy.id, "tried", f"The contrary helped: {contrary}."))
             continue
         to = targets.best(remedy, case, harmful)
         if to is None and remedy.to is not None and not _nothing_to_compare(remedy, case, knowledge):
@@ -214,14 +222,18 @@ def reasons_for(
         if log_likelihood_ratio > 0:
             sentences.append(favour.because)
             sources.append(favour.source)
-    by_rule = len(sentences)
     told = False
-    total = sum(share for _, share in shares) or 1.0
-    for cause, share in shares[:3]:
-        if share / total < 0.15 and len(sentences) > by_rule:
+    total, best = sum(share for _, share in shares) or 1.0, max(option.fix.values(), default=0.0)
+    for at, (cause, share) in enumerate(shares[:3]):
+        if at and share / total < 0.15:
             break
         said = why.get(cause)
         label = labels[cause]
+        if option.fix[cause] < MEANT * best:
+            if not sentences:
+                sentences.append(f"{option.remedy.about} It sometimes cures this as well: {small(label)}.")
+                sources.append(option.remedy.source)
+            continue
         text = f"It helps against: {label}." if said is None else f"{capital(label)}: {said.because}"
         if (said is None or not said.rule) and not told:
             text, told = f"{text} {option.remedy.about}", True

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import math
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Mapping
 from dataclasses import replace
@@ -17,7 +18,7 @@ from lapwise.engine.diagnosis.begins import Beginning, beginnings, believed_of, 
 from lapwise.engine.diagnosis.calculators import calculated
 from lapwise.engine.diagnosis.habits import Habits
 from lapwise.engine.diagnosis.hunches import hunches_on
-from lapwise.engine.diagnosis.listing import fillers, held, open_looks
+from lapwise.engine.diagnosis.listing import Chances, held, open_looks
 from lapwise.engine.diagnosis.model import Diagnosis, LeftOut, UnknownView
 from lapwise.engine.diagnosis.options import Option, Targets, fix_chances, options
 from lapwise.engine.diagnosis.prepared import Prepared
@@ -123,8 +124,7 @@ class Session:
         evidence = learned.evidence if learned else 0.0
         begins = beginnings(moves, facts, self._habits, knowledge.scales, own_order, evidence)
         by_id = {o.remedy.id: o for o in standing}
-        idle = fillers(by_id, belief.p, {b.move: b.share for b in begins}) - {begins[0].move}
-        plan, part_of = self._led(problem, by_belief, begins, conclusions, by_id, idle)
+        plan, part_of = self._led(problem, by_belief, begins, conclusions, by_id, belief.p)
         return Prepared(
             case=case,
             facts=facts,
@@ -196,19 +196,21 @@ class Session:
         begins: tuple[Beginning, ...],
         conclusions: Conclusions,
         options: Mapping[str, Option],
-        idle: frozenset[str],
+        p: Mapping[str, float],
     ) -> tuple[Plan, dict[str, str]]:
         """The plan with what cutters begin with in front: what a rule of the person's own puts first, then the
         likeliest beginnings. A look that a rule puts first is taken before anything heavy.
 
-        The list ends where a remedy saves less than a look would have to; ``idle`` remedies, and those that an earlier
-        one does too, stand behind it. Returned with the plan: the latter, each to the earlier one.
+        The list ends where a remedy saves less than a look would have to; fillers, and those that an earlier one does
+        too, stand behind it. ``p``: P(cause). Returned with the plan: the latter, each to the earlier one.
         """
         knowledge, least = self.knowledge, self.knowledge.scales.look_minutes
+        now = {name: math.fsum(p.get(c, 0.0) * f for c, f in o.fix.items()) for name, o in options.items()}
+        chances = Chances(now, {b.move: b.share for b in begins}, begins[0].move)
         by_own = {s.id for s in conclusions.first if knowledge.rules[s.said.rule].place.own}
         own = [r.id for r in problem.remedies if r.id in by_own]
         worth = {v.id for v in plan.looks if v.value_minutes >= least} & conclusions.told_first
-        front = in_front(own, begins, worth, idle, options, knowledge)
+        front = in_front(own, begins, worth, options, chances, knowledge)
         look = next((move for move in front if move in knowledge.looks), None)
         order = [move for move in front if move in knowledge.remedies]
         if look is not None:
@@ -220,7 +222,7 @@ class Session:
             plan = replace(plan, look=replace(plan.look, before=plan.look.before + len(order)))
         plan = led(problem, plan, order)
         saving = [step.remedy for step in ended(problem, plan, least, order).before(LAST_RESORT)]
-        names, part_of = held(saving, idle, by_own, options, knowledge)
+        names, part_of = held(saving, by_own, order, options, chances, knowledge)
         return listed(problem, plan, names), part_of
 
     def _recorded_facts(self, case: Case) -> dict[str, str | float]:

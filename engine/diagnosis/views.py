@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from lapwise.engine.case import STOP_SYMPTOM, Case
 from lapwise.engine.conclusions import OTHER, OTHER_LABEL, Conclusions, Fact, Provenance
 from lapwise.engine.diagnosis.calculators import amount, price
-from lapwise.engine.diagnosis.listing import LEAST_USUAL
 from lapwise.engine.diagnosis.model import (
     CauseView,
     CautionView,
@@ -28,8 +27,6 @@ from lapwise.engine.knowledge.model import Caution, Compound, Knowledge, Lap, Ma
 from lapwise.engine.strategy import LookValue, Plan
 from lapwise.engine.wording import small
 
-LIKELIER = 0.1
-"""So much more chance now that whoever reads the list wonders why it stands lower."""
 WARNED_STEPS = 5
 """The remedies whose cautions stand before the advice: as many as are shown at once."""
 STOP_WORDS = (
@@ -140,6 +137,7 @@ def plan_steps(
                 usual=usual.get(step.remedy, 0.0),
                 part_of=knowledge.remedies[of].label if (of := prepared.part_of.get(step.remedy)) else "",
                 one_go=_one_go(option.remedy, steps, knowledge),
+                how=_how(option, prepared.case, knowledge),
                 then=tuple(
                     by_id[r].remedy.label
                     for r in option.remedy.followed_by
@@ -161,6 +159,36 @@ def _one_go(remedy: Remedy, before: Iterable[PlanStep], knowledge: Knowledge) ->
     return None
 
 
+LEAST_BESIDE, MOST_BESIDE = 0.01, 2
+"""What is less likely than this to be a cutter's first move is not named beside the first, nor more than so many."""
+
+
+def _beside(prepared: Prepared, listed: Sequence[PlanStep], knowledge: Knowledge) -> tuple[str, ...]:
+    """Labels of what costs nothing and goes with the first of the list, likeliest to be begun with first."""
+    names = {step.remedy for step in listed}
+    usual = {b.move: b.share for b in prepared.begins}
+    free = [
+        o.remedy
+        for o in prepared.options
+        if o.remedy.beside and o.remedy.id not in names and o.remedy.opposite not in names
+    ]
+    some = [r for r in free if usual.get(r.id, 0.0) >= LEAST_BESIDE]
+    return tuple(r.label for r in sorted(some, key=lambda r: -usual[r.id])[:MOST_BESIDE])
+
+
+BEGAN = (
+    "It began when something was changed: if you can, put that back and try one facet; that tells whether the change "
+    "is to blame."
+)
+
+
+def _how(option: Option, case: Case, knowledge: Knowledge) -> tuple[str, ...]:
+    """The steps of a remedy with the lap and compound that it goes to, else those on the machine."""
+    lap = option.to.lap if option.to and option.to.lap else case.lap
+    compound = option.to.compound if option.to and option.to.compound else case.compound
+    return option.remedy.steps_on(knowledge.laps.get(lap or ""), knowledge.compounds.get(compound or ""))
+
+
 def not_as_named(case: Case, knowledge: Knowledge) -> str:
     """That the stone is something else than stated, where a look told so; empty where none did."""
     if not case.material or dict(case.saw).get("identify-stone") != "other":
@@ -176,22 +204,19 @@ def gone_worse(case: Case, knowledge: Knowledge) -> tuple[str, ...]:
     return tuple(f"“{r.label}” made it worse: {_way_back(r)}" for r in reversed(bad))
 
 
+def remains(case: Case, first: PlanStep | None, knowledge: Knowledge) -> tuple[str, ...]:
+    """What the symptoms leave behind, one sentence each; none where the first move already cuts it away."""
+    if first is None or first.ends or knowledge.remedies[first.remedy].steps_back:
+        return ()
+    return tuple(text for name in sorted(case.symptoms) if (text := knowledge.symptoms[name].remains))
+
+
 def _way_back(remedy: Remedy) -> str:
     if remedy.steps_back:
         return "stop it there. What it took off stays off; go on from the last step that left an even face."
     if remedy.to is not None:
         return "stop it, wash the stone, and go back to the lap and compound you had."
     return "stop it, and put it back as it was before you try anything else."
-
-
-def _early(steps: tuple[PlanStep, ...], listed: int) -> tuple[PlanStep, ...]:
-    """The steps with those marked that stand early by habit, before what is likelier."""
-
-    def early(place: int, step: PlanStep) -> bool:
-        likelier = any(later.now > step.now + LIKELIER for later in steps[place:listed])
-        return 1 < place <= listed and likelier and not step.ends and step.usual >= LEAST_USUAL
-
-    return tuple(replace(s, early=True) if early(n, s) else s for n, s in enumerate(steps, 1))
 
 
 def _lead(steps: tuple[PlanStep, ...], prepared: Prepared, knowledge: Knowledge) -> Lead | None:
@@ -203,13 +228,13 @@ def _lead(steps: tuple[PlanStep, ...], prepared: Prepared, knowledge: Knowledge)
         return "helped"
     if first.remedy in prepared.conclusions.told_first:
         return "in-the-way"
+    likelier = [s for s in others if s.now > first.now + 0.005]
+    if likelier and all(s.minutes > first.minutes for s in likelier):
+        return "quick"
     if first.remedy != prepared.by_belief.order[0].remedy:
         return "usual"
-    likelier = [s for s in others if s.now > first.now + 0.005]
     if not likelier:
         return "likely"
-    if all(s.minutes > first.minutes for s in likelier):
-        return "quick"
     group = knowledge.remedies[first.remedy].setup_group
     if group and any(knowledge.remedies[s.remedy].setup_group == group for s in others):
         return "set-up"
@@ -313,11 +338,13 @@ def touching(
 def _vetoed(prepared: Prepared, knowledge: Knowledge) -> tuple[VetoView, ...]:
     """What must not be done, the most tempting first."""
     p = prepared.belief.p
+    pointless = {veto.remedy for veto in prepared.conclusions.vetoes if not veto.harm}
     out = []
     for left in prepared.excluded:
         if left.kind == "veto":
             label = knowledge.remedies[left.remedy].label
-            cures = math.fsum(p.get(cause, 0.0) * fix for cause, fix in left.fix.items())
+            idle = left.remedy in pointless  # nobody is tempted by what does nothing here
+            cures = 0.0 if idle else math.fsum(p.get(cause, 0.0) * fix for cause, fix in left.fix.items())
             out.append(VetoView(left.remedy, label, left.because, left.rule, cures))
     return tuple(sorted(out, key=lambda veto: -veto.chance))
 
@@ -338,7 +365,8 @@ def assemble(prepared: Prepared, knowledge: Knowledge) -> Diagnosis:
         label = knowledge.remedies[plan.runner_up.remedy].label
         runner = RunnerUp(plan.runner_up.remedy, label, plan.runner_up.extra_minutes)
     worth = min(len(plan.before(prepared.problem.last_resort)), len(steps))
-    steps = _early(steps, worth)
+    if worth:
+        steps = (replace(steps[0], beside=_beside(prepared, steps[:worth], knowledge)), *steps[1:])
     cautions = caution_views(prepared, knowledge, steps[:worth], look)
     named = (*(c.id for c in cautions), *(s.remedy for s in steps), *(v.id for v in looks))
     return Diagnosis(
@@ -350,7 +378,9 @@ def assemble(prepared: Prepared, knowledge: Knowledge) -> Diagnosis:
         look=look,
         looks=looks,
         vetoed=_vetoed(prepared, knowledge),
+        began=BEGAN if case.facts.get("onset") == "after-change" and not case.tried and steps else "",
         not_as_named=not_as_named(case, knowledge),
+        remains=remains(case, steps[0] if worth else None, knowledge),
         gone_worse=() if stop == STOP_WORDS else gone_worse(case, knowledge),
         expected_minutes=plan.expected_minutes,
         runner_up=runner,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from lapwise.engine.diagnosis.listing import SELDOM
 from lapwise.engine.diagnosis.model import Diagnosis
 from lapwise.engine.wording import percent, whole_minutes
 
@@ -26,4 +27,6 @@ def why_not(remedy: str, answer: Diagnosis) -> str | None:
     if step.now >= 2 * step.chance and step.now >= 0.1:
         return f"Not worth trying now: what is listed cures the same; after that its chance is {percent(step.chance)}."
     cost = f"chance {percent(step.now)}, {whole_minutes(step.minutes)}"
+    if step.usual < SELDOM:
+        return f"Not yet: few cutters would try it this early ({cost}). It may come up once what is listed has failed."
     return f"Not worth trying now: {cost}. A look, or saying more of what you know, saves more."

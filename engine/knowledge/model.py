@@ -159,6 +159,8 @@ class Symptom(Labelled):
     source: str = ""
     limits: str = ""
     also: tuple[str, ...] = ()
+    remains: str = ""
+    """What stays when the cause is cured, and what takes it away; "" where polishing does."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,6 +202,24 @@ class Target:
 
 
 @dataclass(frozen=True, slots=True)
+class StepFor:
+    """What a step is for. ``on``, ``off``: lap types and traits of which the lap must have one, or none; ``kinds``:
+    kinds of compound. What is not named, or not known of the machine, is left open."""
+
+    on: frozenset[str]
+    off: frozenset[str]
+    kinds: frozenset[str]
+
+    def fits(self, lap: Lap | None, compound: Compound | None) -> bool:
+        """Whether the step is for this lap and compound."""
+        is_a = {lap.id, *lap.traits} if lap else self.on
+        kind = {compound.kind} if compound else self.kinds
+        return all(not wanted or bool(wanted & here) for wanted, here in ((self.on, is_a), (self.kinds, kind))) and (
+            lap is None or not self.off & is_a
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class Remedy(Labelled):
     """Something to do. ``minutes``: hands-on time with the test polish; ``setup_minutes``: shared by its group.
 
@@ -212,6 +232,7 @@ class Remedy(Labelled):
     ``takes_in``: remedies that are part of doing it, not worth a try of their own after it.
     ``one_go``: remedies that are done with it in one go where both are to be tried.
     ``followed_by``: remedies done straight after it where a rule favours them too.
+    ``only``: the steps that are not for every lap and compound, with what each is for.
     """
 
     about: str
@@ -235,6 +256,15 @@ class Remedy(Labelled):
     takes_in: tuple[str, ...] = ()
     one_go: tuple[str, ...] = ()
     followed_by: tuple[str, ...] = ()
+    only: Mapping[str, StepFor] = field(default_factory=dict)
+    beside: bool = False
+    """It costs nothing and goes with any other remedy: a lighter hand, a slower lap."""
+    opposite: str = ""
+    """The remedy that does the contrary; "" if none."""
+
+    def steps_on(self, lap: Lap | None, compound: Compound | None) -> tuple[str, ...]:
+        """The steps with this lap and compound, None for what is not known."""
+        return tuple(s for s in self.steps if s not in self.only or self.only[s].fits(lap, compound))
 
 
 @dataclass(frozen=True, slots=True)

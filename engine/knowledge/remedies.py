@@ -7,8 +7,9 @@ from typing import Literal, cast
 
 from lapwise.engine.knowledge.fields import Fields, Value
 from lapwise.engine.knowledge.laps import KINDS
-from lapwise.engine.knowledge.model import Look, Remedy, Target
+from lapwise.engine.knowledge.model import Look, Remedy, StepFor, Target
 from lapwise.engine.knowledge.place import Place
+from lapwise.engine.knowledge.reader import Mapping
 from lapwise.engine.knowledge.words import phrases, telling
 from lapwise.engine.slots import CONDITIONS
 
@@ -36,6 +37,22 @@ def _target(value: Value) -> Target:
         )
 
 
+def _steps(keys: Fields) -> tuple[tuple[str, ...], dict[str, StepFor]]:
+    """The steps, and what those are for that are not for every lap and compound: ``{laps: [ceramic], do: …}``."""
+    steps: list[str] = []
+    only = {}
+    value = keys.need("steps")
+    for item in value.items() if value else ():
+        if not isinstance(item.node, Mapping):
+            steps.append(item.text())
+            continue
+        with item.group() as inner:
+            on, off = (frozenset(inner.ids(key, "laps", "lap_traits")) for key in ("laps", "not_laps"))
+            steps.append(inner.text("do"))
+            only[steps[-1]] = StepFor(on, off, frozenset(inner.words("kinds", KINDS)))
+    return tuple(filter(None, steps)), only
+
+
 def read_remedy(name: str, keys: Fields, place: Place) -> Remedy:
     """One entry of ``remedies``."""
     group, group_minutes = None, 0.0
@@ -55,10 +72,15 @@ def read_remedy(name: str, keys: Fields, place: Place) -> Remedy:
             wait, wait_for = inner.number("minutes", 1, MOST_WAIT), inner.text("for")
     fixes = keys.need("fixes")
     to = keys.get("to")
+    steps, only = _steps(keys)
+    contrary = keys.get("opposite")
     return Remedy(
         **keys.named(name, place),
         about=keys.text("about"),
-        steps=keys.texts("steps", must=True),
+        steps=steps,
+        only=only,
+        beside=keys.truth("beside"),
+        opposite=contrary.id("remedies") if contrary else "",
         minutes=keys.number("minutes", 0.1, 1440),
         setup_group=group,
         setup_minutes=group_minutes,

@@ -41,7 +41,7 @@ _TITLES = {
     "says": "shown by",
     "cite": "work",
 }
-_SKIP = frozenset({"id", "place", "label", "results", "results_also", "told", "tier", "theme"})
+_SKIP = frozenset({"id", "place", "label", "results", "results_also", "told", "only", "tier", "theme"})
 
 
 @dataclass(frozen=True, slots=True)

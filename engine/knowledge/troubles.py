@@ -24,6 +24,7 @@ def read_symptom(name: str, keys: Fields, place: Place) -> Symptom:
         because=keys.text("because", must=says is not None),
         source=keys.source() if says or keys.has("source") else "",
         limits=keys.text("limits", must=False),
+        remains=keys.text("remains", must=False),
     )
 
 

@@ -47,11 +47,11 @@ def open_at(where: Folders, case: Case) -> None:
 
 def test_a_facet_dull_in_part_is_asked_first_where_it_is_dull(session: Session) -> None:
     answer = session.answer(PARTLY)
-    ask = ask_first(answer, answer.unknown_that_would_help, LEAST)
+    ask = ask_first(answer, answer.unknown_that_would_help, shipped.knowledge())
     assert ask is not None
     assert (ask.kind, ask.words) == ("map", "Which side is dull?")
     (field,) = case_view.first_fields(
-        answer, answer.unknown_that_would_help, {"map": "2", "fact": "a", "look": "l"}, LEAST
+        answer, answer.unknown_that_would_help, {"map": "2", "fact": "a", "look": "l"}, shipped.knowledge()
     )
     assert field.name == "First press 2:"
     assert field.value.startswith("Which side is dull? Saves about")
@@ -60,7 +60,7 @@ def test_a_facet_dull_in_part_is_asked_first_where_it_is_dull(session: Session) 
 @pytest.mark.parametrize("symptom", list(shipped.knowledge().symptoms))
 def test_what_comes_first_saves_what_a_look_has_to_save(symptom: str, session: Session) -> None:
     answer = session.answer(Case("quartz", "acrylic-lap", "cerium-oxide", symptoms=(symptom,)))
-    ask = ask_first(answer, answer.unknown_that_would_help, LEAST)
+    ask = ask_first(answer, answer.unknown_that_would_help, shipped.knowledge())
     best = max((u.value_minutes for u in answer.unknown_that_would_help), default=0.0)
     if not answer.listed:
         assert ask is None
@@ -72,6 +72,16 @@ def test_what_comes_first_saves_what_a_look_has_to_save(symptom: str, session: S
         assert answer.look.before == 1
     else:
         assert ask.kind == "map" or ask.minutes >= LEAST
+
+
+def test_a_lap_or_compound_not_named_is_asked_before_all_else(session: Session) -> None:
+    for case, wanted in (
+        (Case("quartz", symptoms=("haze",)), "lap"),
+        (Case("quartz", "tin-lap", symptoms=("haze",)), "compound"),
+        (Case("quartz", "plated-diamond-lap", symptoms=("partial-polish",)), None),
+    ):
+        ask = ask_first(session.answer(case), (), shipped.knowledge())
+        assert (ask.id if ask is not None and ask.kind == "machine" else None) == wanted
 
 
 def painted(answer_row: object, width: int) -> str:
@@ -172,16 +182,16 @@ async def test_the_list_ends_and_the_rest_says_why_not(where: Folders, make_app:
         shown = screen_text(app)
         takes = minutes(sum(step.minutes for step in answer.listed if not step.ends))
         assert f"together: {percent(answer.listed[-1].cumulative)}, {takes}" in shown
-        ask = ask_first(answer, case_screen(app).controller.helps, LEAST)
+        ask = ask_first(answer, case_screen(app).controller.helps, shipped.knowledge())
         first = lead_sentence(answer) if ask is None else ask.words
         assert " ".join(shown.split()).count(first) == 1, "what comes first, or why the first is first, is said once"
         await keys(pilot, "end", "enter")
         assert isinstance(app.screen, Chooser)
         await keys(pilot, "=run wetter")
-        assert "Not worth trying now" in screen_text(app)
+        assert "Not yet: few cutters would try it this early" in screen_text(app)
         await keys(pilot, "enter")
         assert isinstance(app.screen, Sheet)
-        assert "Not worth trying now" in screen_text(app)
+        assert "Not yet: few cutters would try it this early" in screen_text(app)
         await keys(pilot, "t")
         assert app.controller.trying == "wetter"
         assert "wetter" in [row.id for row in app.screen.query_one(PlanRows).rows], "what is tried stays in sight"

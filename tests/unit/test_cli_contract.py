@@ -167,7 +167,7 @@ def test_every_id_a_person_needs_to_go_on_is_on_the_screen(run: Run) -> None:
     _, out, _ = run("diagnose", *TOPAZ)
     data = json.loads(run("diagnose", *TOPAZ, "--json")[1])
     text = " ".join(out.split())
-    for step in data["plan"][:5]:
+    for step in data["plan"][: min(data["worth"], 5)]:
         assert f"({step['remedy']})" in text
     for cause in data["causes"][:4]:
         assert f"({cause['id']})" in text
@@ -184,7 +184,7 @@ def test_one_reason_is_told_in_full_once(run: Run) -> None:
     asked = [
         (stone, symptom)
         for stone in ("opal", "garnet", "quartz")
-        for symptom in ("haze", "drags", "fine-scratches", "pits", "surface-film", "stays-dull", "orange-peel")
+        for symptom in ("haze", "drags", "hot-stone", "burnt-compound", "one-direction-only", "scratches-return")
     ]
     for stone, symptom in asked:
         argv = ("diagnose", "--material", stone, "--symptom", symptom)

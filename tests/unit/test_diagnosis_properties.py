@@ -21,7 +21,7 @@ from lapwise.engine.diagnosis.explain import as_json as explanation_json
 from lapwise.engine.diagnosis.explain import explain
 from lapwise.engine.diagnosis.jsonform import as_json
 from lapwise.engine.diagnosis.model import Diagnosis
-from lapwise.engine.diagnosis.options import HELPED
+from lapwise.engine.diagnosis.options import HELPED, MEANT
 from lapwise.engine.slots import CONDITIONS, SLOTS
 
 FEW = settings(max_examples=30, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
@@ -175,6 +175,9 @@ def test_every_step_has_the_chance_of_a_recomputation_and_the_reasons_that_make_
         if named and max(parts.values()) > 0:
             # the first reason must name the cause that brings most of the chance once the earlier steps did nothing
             main = max(parts, key=lambda c: parts[c])
+            if any(weight > 0 for weight, _ in options[step.remedy].favours) and fix[main] < MEANT * max(fix.values()):
+                # a rule speaks for it already, and for that cause it is not meant
+                main = max((c for c in parts if fix.get(c, 0.0) >= MEANT * max(fix.values())), key=lambda c: parts[c])
             label = KNOWLEDGE.causes[main].label.lower()
             assert label in reasons[0].lower(), (step.remedy, main, reasons[0])
         worlds = {c: p * (1.0 - fix.get(c, 0.0)) for c, p in worlds.items()}

@@ -18,6 +18,9 @@ from lapwise.engine.diagnosis.listing import (
     LEAST_LISTED,
     LEAST_NOW,
     LEAST_USUAL,
+    SELDOM,
+    Chances,
+    held,
     is_filler,
     open_looks,
     repeats,
@@ -28,7 +31,7 @@ from lapwise.engine.diagnosis.unknowns import askable
 from lapwise.engine.diagnosis.why_not import why_not
 from lapwise.engine.pairs import Choice, nearly_the_same
 from lapwise.engine.wording import percent
-from lapwise.tui.present.answer import EARLY, place_sentences, together_words
+from lapwise.tui.present.answer import place_sentences, together_words
 from lapwise.tui.present.words import minutes
 
 
@@ -53,6 +56,9 @@ def option(remedy: str, lap: str | None = None, compound: str | None = None) -> 
         (("tin-lap", "diamond-8000"), ("tin-lap", "diamond-14000"), False),
         (("tin-lap", "cerium-oxide"), ("acrylic-lap", "cerium-oxide"), False),
         (("tin-lap", "diamond-50000"), ("ceramic-lap", "diamond-50000"), False),
+        (("tin-lap", "diamond-100000"), ("tin-alloy-lap", "diamond-60000"), True),
+        (("acrylic-lap", "cerium-oxide"), ("phenolic-lap", "cerium-oxide"), True),
+        (("phenolic-lap", "cerium-oxide"), ("oxide-composite-lap", "cerium-oxide"), False),
     ],
 )
 def test_two_pairs_are_one_try_if_no_hand_tells_them_apart(
@@ -92,7 +98,8 @@ def test_no_list_holds_the_same_over_again_or_a_filler_behind_its_second() -> No
 
 def test_a_filler_cures_seldom_and_is_seldom_begun_with() -> None:
     assert is_filler(LEAST_NOW - 0.01, LEAST_USUAL - 0.01)
-    assert not is_filler(LEAST_NOW, 0.0)
+    assert is_filler(0.9, SELDOM - 0.001), "hardly anyone would name it, however likely"
+    assert not is_filler(LEAST_NOW, SELDOM)
     assert not is_filler(LEAST_NOW - 0.01, LEAST_USUAL)
     assert is_filler(HARDLY - 0.01, LEAST_USUAL)
     assert not is_filler(0.0, 0.5)
@@ -132,13 +139,100 @@ def test_after_a_coarse_step_the_finer_one_follows_straight_after_the_repeat() -
     assert next(s for s in fine.plan if s.remedy == "step-back-one").then == ()
 
 
-def test_an_early_step_says_so_only_before_what_is_likelier() -> None:
-    early = [(answer, n) for answer in answers() for n, step in enumerate(answer.listed, 1) if step.early]
-    assert early, "nothing stands early here: choose others"
-    for answer, place in early:
-        assert place > 1
-        assert max(s.now for s in answer.listed[place:]) > answer.listed[place - 1].now + 0.1
-        assert EARLY in place_sentences(place, answer)
+def test_behind_the_first_stands_the_best_chance_for_its_minutes() -> None:
+    """Of what cutters begin with, and then of the rest; what is done in one go stands together, giving up last."""
+    remedies = knowledge().remedies
+    options = {
+        name: option(name) for name in ("slow-down", "step-back-one", "clean-lap", "clean-everything", "set-aside")
+    }
+    now = {"slow-down": 0.2, "step-back-one": 0.4, "clean-lap": 0.1, "clean-everything": 0.3, "set-aside": 0.2}
+    chances = Chances(now, dict.fromkeys(now, 0.1), "slow-down")
+    worth = ["slow-down", "set-aside", "clean-lap", "step-back-one", "clean-everything"]
+    names, part_of = held(worth, (), ("slow-down", "clean-lap"), options, chances, knowledge())
+    assert not part_of
+    assert "clean-lap" in remedies["clean-everything"].one_go
+    assert names[:3] == ["slow-down", "clean-lap", "clean-everything"]
+    assert names[3] == "step-back-one"
+
+
+def test_one_that_hardly_anyone_would_name_stays_only_in_a_list_too_short() -> None:
+    options = {name: option(name) for name in ("clean-lap", "slow-down", "new-compound")}
+    now = dict.fromkeys(options, 0.3)
+    chances = Chances(now, {"clean-lap": 0.5, "slow-down": 0.001, "new-compound": 0.01}, "clean-lap")
+    names, _ = held(["clean-lap", "slow-down", "new-compound"], (), ("clean-lap",), options, chances, knowledge())
+    assert names == ["clean-lap", "new-compound"], "of two fillers the likelier to be begun with"
+
+
+def test_what_costs_nothing_is_named_beside_the_first_and_never_its_contrary() -> None:
+    found = [answer for answer in answers() if answer.listed[0].beside]
+    assert found, "nothing is named beside the first here: choose others"
+    by_label = {r.label: r for r in knowledge().remedies.values()}
+    for answer in found:
+        listed = {step.remedy for step in answer.listed}
+        for label in answer.listed[0].beside:
+            remedy = by_label[label]
+            assert remedy.beside
+            assert not {remedy.id, remedy.opposite} & listed
+            assert remedy.id not in {veto.remedy for veto in answer.vetoed}
+        assert any(text.startswith("While you try it, ") for text in place_sentences(1, answer))
+        assert not any(step.beside for step in answer.listed[1:])
+
+
+def test_after_what_helped_its_contrary_is_not_offered() -> None:
+    """Common practice, no source: it took more water gladly, so it is not run drier."""
+    told = Case("quartz", "tin-lap", "cerium-oxide", symptoms=("slow-polish",), tried=(("wetter", "better"),))
+    answer = session().quick(told)
+    assert "drier" not in {step.remedy for step in answer.plan}
+    reason = why_not("drier", answer)
+    assert reason is not None
+    assert "The contrary helped: run wetter." in reason
+
+
+def test_what_a_trouble_leaves_behind_is_said_unless_the_first_move_cuts_it_away() -> None:
+    """Common practice, no source: a chip does not polish out."""
+    seen = set()
+    for answer in answers():
+        left = [s for s in sorted(answer.case.symptoms) if knowledge().symptoms[s].remains]
+        back = bool(knowledge().remedies[answer.listed[0].remedy].steps_back) or answer.listed[0].ends
+        assert answer.remains == (() if back else tuple(knowledge().symptoms[s].remains for s in left))
+        seen.add((bool(left), back))
+    assert {(True, True), (True, False)} <= seen
+
+
+def test_after_a_change_it_is_put_back_first() -> None:
+    told = Case("quartz", "tin-lap", "cerium-oxide", symptoms=("fine-scratches",), facts={"onset": "after-change"})
+    assert session().quick(told).began
+    assert not session().quick(replace(told, tried=(("clean-lap", "no-change"),))).began
+    assert not session().quick(replace(told, facts={"onset": "sudden"})).began
+
+
+@pytest.mark.parametrize(
+    ("lap", "compound", "told", "untold"),
+    [
+        ("ceramic-lap", "diamond-50000", "graphite", "metal face"),
+        ("tin-lap", "diamond-50000", "metal face", "graphite"),
+        (None, None, "graphite", "\0"),
+    ],
+)
+def test_how_a_remedy_is_done_is_told_for_this_lap(
+    lap: str | None, compound: str | None, told: str, untold: str
+) -> None:
+    known = knowledge()
+    here = known.laps[lap] if lap else None
+    steps = " ".join(known.remedies["lubricate-lap"].steps_on(here, known.compounds.get(compound or "")))
+    assert told in steps
+    assert untold not in steps
+
+
+def test_every_step_is_told_on_some_lap_and_the_first_on_all() -> None:
+    known = knowledge()
+    for remedy in known.remedies.values():
+        for lap in known.laps.values():
+            steps = remedy.steps_on(lap, None)
+            assert steps
+            assert set(steps) <= set(remedy.steps)
+        told = {s for lap in known.laps.values() for c in known.compounds.values() for s in remedy.steps_on(lap, c)}
+        assert told == set(remedy.steps), remedy.id
 
 
 def test_the_list_adds_up_to_its_minutes() -> None:

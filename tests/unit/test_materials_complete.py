@@ -193,7 +193,7 @@ def test_traits_follow_the_values(name: str) -> None:
     assert ("directional-hardness" in traits) == (stone.directional.level in ("marked", "extreme"))
     assert ("cleaves-easily" in traits) == any(c.quality == "perfect" for c in stone.cleavage)
     if "acid-sensitive" in traits:
-        assert {"acid", "sulphide-gas", "lead"} & set(stone.cautions)
+        assert {"no-acid", "sulphide-gas", "lead"} & set(stone.cautions)
     if "radioactive-possible" in traits:
         assert "radioactive" in stone.cautions
     if "filled-or-oiled" in traits and "corundum" not in stone.line:

@@ -77,7 +77,7 @@ DAYS = {
     "to-composite-lap": case("fluorite", "stays-dull", "fine-scratches", extent="all-facets"),
     "to-wax-or-wood-lap": case("cerussite", "stays-dull", lap="composite-lap"),
     "change-lap-and-compound": case("cubic-zirconia", "stays-dull", extent="all-facets"),
-    "acidify-slurry": case("apatite", "haze", lap="tin-lap", compound="aluminium-oxide"),
+    "acidify-slurry": case("peridot", "stays-dull", lap="tin-lap", compound="aluminium-oxide"),
     "refit-film": case("amethyst", "partial-polish", lap="polishing-film", lap_surface="wrinkled"),
     "new-film": case("quartz", "slow-polish", lap="polishing-film", lap_surface="worn-out"),
     "recondition-lap": case("quartz", "curved-facet", lap="tin-lap", lap_surface="grooved", extent="all-facets"),

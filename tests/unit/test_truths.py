@@ -211,4 +211,4 @@ def test_what_helped_is_gone_on_with_for_that() -> None:
         tried=(("diamond-to-oxide", "better"),),
     )
     step = next(s for s in told.plan if s.remedy == "diamond-to-oxide")
-    assert step.because[0].startswith("It made things better before")
+    assert step.because[0].startswith("It helped before")

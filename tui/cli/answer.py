@@ -14,7 +14,6 @@ from lapwise.tui.present.answer import (
     amount_sentence,
     ask_first,
     first_sentence,
-    look_figures,
     place_sentences,
     target_words,
     together_words,
@@ -58,8 +57,7 @@ def step_lines(place: int, answer: Diagnosis, knowledge: Knowledge, said: set[st
     if step.amount and "degrees" in step.amount:
         texts.append(amount_sentence(step.remedy, step.amount))
     texts += [wait_sentence(step), step.price["text"] if step.price else "", *place_sentences(place, answer)]
-    if place == 1:
-        texts.append(f"How: {' '.join(remedy.steps)}")
+    texts.append(f"How: {' '.join(step.how)}")
     yield from (wrap(text, indent="   ") for text in texts if text)
 
 
@@ -84,15 +82,18 @@ def _in_full(answer: Diagnosis, knowledge: Knowledge, *, why: bool) -> list[Caut
 
 
 def print_cautions(answer: Diagnosis, knowledge: Knowledge, *, why: bool) -> None:
-    """What to take care of, in a line or two each, so that the advice is not pushed off the screen."""
+    """What to take care of, in a line each, so that the advice is not pushed off the screen."""
     heading("Take care")
     full = _in_full(answer, knowledge, why=why)
+    usual = []
     for view in answer.cautions:
         caution = knowledge.cautions[view.id]
-        words = f"{caution.label}: {first_sentence(caution.action)}"
         if view in full:
-            words = f"{caution.label}: {first_sentence(caution.hazard)} {first_sentence(caution.action)}"
-        say(wrap(words, indent="  ", first="! "))
+            say(wrap(f"{caution.label}: {first_sentence(caution.action)}", indent="  ", first="! "))
+        else:
+            usual.append(first_sentence(caution.action))
+    if usual:
+        say(wrap(" ".join(usual), indent="  ", first="! "))
     say(wrap(("What is special to this case stands in full at the end. " if full else "") + LEGAL, indent="  "))
 
 
@@ -120,12 +121,12 @@ def print_answer(answer: Diagnosis, knowledge: Knowledge, *, why: bool = False) 
         return
     if answer.cautions:
         print_cautions(answer, knowledge, why=why)
-    points(filter(None, (answer.not_as_named, *answer.replaced, *answer.gone_worse)), first="! ")
+    points(filter(None, (answer.not_as_named, *answer.replaced, *answer.gone_worse, answer.began)), first="! ")
     if answer.plan:
         _print_plan(answer, knowledge)
     section("Which way, and how far", answer.notes)
     if answer.look:
-        _print_look(answer.look, knowledge, len(answer.listed))
+        _print_look(answer.look, knowledge)
     section("Leave alone", [f"{veto.label}: {veto.because}" for veto in answer.tempting], first="✗ ")
     _print_causes(answer, why=why)
     if answer.unexplained:
@@ -168,31 +169,33 @@ def option_for(key: str) -> str:
 
 def _print_plan(answer: Diagnosis, knowledge: Knowledge) -> None:
     heading(next(iter(in_columns("Try in this order", "chance if tried now, takes", ""))))
-    ask = ask_first(answer, answer.unknown_that_would_help, knowledge.scales.look_minutes)
+    ask = ask_first(answer, answer.unknown_that_would_help, knowledge)
     if ask is not None and ask.kind != "look":
-        say(wrap(f"First: {ask.words} {option_for(ask.id)} (saves {minutes(ask.minutes)})", indent="   "))
+        say(wrap(f"Say first, if you know: {ask.words} {option_for(ask.id)}", indent="   "))
+    if answer.look:
+        when = "First, look" if answer.look.before == 1 else "Have a look as well before you go far"
+        say(wrap(f"{when}: {answer.look.label} (below).", indent="   "))
     said: set[str] = set()
     for place in range(1, len(answer.listed[:SHOWN_STEPS]) + 1):
-        if answer.look and answer.look.before == place:
-            say(wrap(f"Before {place} at the latest, look: {answer.look.label} (below).", indent="   "))
         say_all(step_lines(place, answer, knowledge, said))
     if len(answer.listed) > SHOWN_STEPS:
         rest = "; ".join(s.label for s in answer.listed[SHOWN_STEPS:])
         say(wrap(f"After that: {rest}.", indent="   "))
     together = (
-        together_words(answer) or "Nothing else is likely enough to list; say how it went, and the next move follows"
+        together_words(answer) or "Nothing else is likely enough to list. Say how it went, and the next move follows"
     )
     say(wrap(f"{together}.", indent="  "))
+    if answer.remains:
+        say(wrap(" ".join(answer.remains), indent="  "))
     first = answer.plan[0].remedy
     text = "lapwise explain REMEDY with the same options tells how each is done, and why anything else is not listed. "
     text += f"Tried it? Ask again with --tried {first}=no-change (or better, worse)."
     say(wrap(text, indent="  "))
 
 
-def _print_look(look: LookView, knowledge: Knowledge, shown: int) -> None:
-    last = "Worth a look at any time" if look.before > shown else f"A look, before step {look.before} at the latest"
-    heading("Look first" if look.before == 1 else last)
-    say_all(in_columns(f"  {look.label}", look_figures(look), "  "))
+def _print_look(look: LookView, knowledge: Knowledge) -> None:
+    heading("Look first" if look.before == 1 else "A look as well")
+    say_all(in_columns(f"  {look.label}", minutes(look.minutes), "  "))
     known = knowledge.looks[look.id]
     say(wrap(" ".join(known.steps), indent="  "))
     seen = "; ".join(f"{result} ({known.result_labels.get(result, result)})" for result in known.results)

@@ -50,7 +50,8 @@ def command(why: bool, something_new: bool, facet: FacetSetting, **options: Any)
     no change), look (the one best worth doing; before is the place in the plan it should precede), looks, vetoed
     (remedy, label, because, rule), expected_minutes, exact, runner_up (remedy, label, extra_minutes),
     unknown_that_would_help (key, question, value_minutes), unexplained, stop, disagreements, record, correction,
-    gone_worse (tries that made it worse: what to do), not_as_named (said where the stone was found to be another),
+    gone_worse (tries that made it worse: what to do), remains (what is there already and stays when the cause is
+    cured: what takes it away), not_as_named (said where the stone was found to be another),
     replaced (own entries in the place of what protects), left_out (remedy, kind, because),
     worth (how many steps of the plan are worth trying), lead (why the first is first), legal (who decides on
     safety), findings and knowledge; with --something-new also something_new (remedy, chance, trials). Weights are

@@ -7,24 +7,24 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
 from lapwise.engine.case import Case
+from lapwise.engine.slots import question
 from lapwise.engine.wording import listing, percent, small, wait_words
-from lapwise.tui.present.words import minutes, saves
+from lapwise.tui.present.words import minutes
 
 if TYPE_CHECKING:
-    from lapwise.engine.diagnosis.model import Diagnosis, LookView, PlanStep, UnknownView
+    from lapwise.engine.diagnosis.model import Diagnosis, PlanStep, UnknownView
     from lapwise.engine.knowledge.model import Knowledge
 
 LEADS = {
     "helped": "It helped before.",
-    "in-the-way": "Put this right before you judge anything else.",
-    "usual": "Most cutters would begin here.",
+    "in-the-way": "Start here; it hides what else may be wrong.",
+    "usual": "Most cutters start here.",
     "likely": "It is the likeliest to help.",
     "quick": "Quick, so try it first.",
     "set-up": "What you set up for it serves the next ones too.",
     "opens": "What it shows makes the next ones shorter.",
 }
 """Why the first of the list is first."""
-EARLY = "Many cutters try this early."
 SENSES = {
     "counterclockwise": "turn counter-clockwise",
     "clockwise": "turn clockwise",
@@ -35,22 +35,34 @@ SENSES = {
 
 @dataclass(frozen=True, slots=True)
 class Ask:
-    """What is worth more than the first try. ``kind``: the facet map, a fact to state or a look; ``id``: which."""
+    """What is worth more than the first try. ``kind``: a name of the machine, the facet map, a fact to state or a look;
+    ``id``: which."""
 
-    kind: Literal["map", "fact", "look"]
+    kind: Literal["machine", "map", "fact", "look"]
     id: str
     words: str
     minutes: float
     """What the answer saves on average."""
 
 
-def ask_first(answer: Diagnosis, helps: Iterable[UnknownView], least: float) -> Ask | None:
-    """The question or look to come before the first try: a look that the plan puts first, or an answer that saves
-    ``least`` minutes, as many as a look has to save. Where a facet is dull in part, the map comes before all else: it
-    also says which way to turn and how far, which its minutes do not count.
+def unnamed(case: Case, knowledge: Knowledge) -> str | None:
+    """What is on the machine and not named, lap or compound: whoever stands at it knows, and every move hangs on it."""
+    if case.lap is None:
+        return "lap"
+    carries_its_own = {"bonded-diamond", "bonded-oxide"} & knowledge.laps[case.lap].traits
+    return "compound" if case.compound is None and not carries_its_own else None
+
+
+def ask_first(answer: Diagnosis, helps: Iterable[UnknownView], knowledge: Knowledge) -> Ask | None:
+    """The question or look to come before the first try: a lap or compound not named, a look that the plan puts first,
+    or an answer that saves as many minutes as a look has to. Where a facet is dull in part, the map comes before the
+    latter: it also says which way to turn and how far, which its minutes do not count.
     """
+    least = knowledge.scales.look_minutes
     if not answer.listed:
         return None
+    if (open_ := unnamed(answer.case, knowledge)) is not None:
+        return Ask("machine", open_, question(open_), 0.0)
     asks = [
         Ask("map" if u.key == "map" else "fact", u.key, u.question, u.value_minutes)
         for u in helps
@@ -71,18 +83,13 @@ def place_sentences(place: int, answer: Diagnosis) -> list[str]:
     step, said = answer.listed[place - 1], []
     if place == 1 and answer.lead != "helped":  # that it helped is its reason
         said.append(lead_sentence(answer))
-    if step.early:
-        said.append(EARLY)
+    if step.beside:
+        said.append(f"While you try it, {listing(map(small, step.beside))}.")
     if step.one_go:
         said.append(f"Do it in one go with {step.one_go}.")
     if step.then:
         said.append(f"Straight after it: {listing(map(small, step.then))}.")
     return said
-
-
-def look_figures(look: LookView) -> str:
-    """What a look takes and saves on average: ``2 min, saves about 3 min``."""
-    return ", ".join(filter(None, (minutes(look.minutes), saves(look.value_minutes))))
 
 
 def together_words(answer: Diagnosis) -> str:

@@ -299,6 +299,9 @@ class CaseScreen(CaseTries, area="case", row="why"):
                 "corrected": lambda: self.action_act(OUTCOME_ACTIONS["fixed"]),
                 "ask:fact": self.do_say,
                 "ask:look": self.do_look,
+                "ask:machine": self.do_machine,
+                "remains": self.do_why,
+                "began": self.do_machine,
                 "ask:map": lambda: self.lapwise.action_area("correction"),
             }
             does[field]()

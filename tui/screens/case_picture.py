@@ -118,9 +118,10 @@ class CasePicture:
         key, to_area = self._screen.key, self._screen.lapwise.keymap.to_area
         keys = {"fact": key("case.say"), "look": key("case.look"), "map": to_area("correction")}
         keys["fixed"] = key("case.fixed")
-        least, controller = self._knowledge.scales.look_minutes, self._screen.controller
+        keys["machine"] = key("case.machine")
+        controller = self._screen.controller
         done = bool(controller.corrected_by())
-        fields = case_view.first_fields(self._answer, controller.helps, keys, least, corrected=done)
+        fields = case_view.first_fields(self._answer, controller.helps, keys, self._knowledge, corrected=done)
         self._screen.query_one("#first", Fields).show(fields)
 
     def show_title(self) -> None:

@@ -15,7 +15,6 @@ from lapwise.engine.slots import CONDITIONS, MACHINE, SLOTS, question
 from lapwise.engine.wording import capital, small
 from lapwise.tui.controller import Controller
 from lapwise.tui.open_case import ended, merged, stated, with_fact
-from lapwise.tui.present.answer import look_figures
 from lapwise.tui.present.case import key_name, mistaken, name_of, told_name, value_name
 from lapwise.tui.present.words import minutes, saves
 from lapwise.tui.screens.asking import choose, choose_or_leave_open, choose_several, fill_in
@@ -228,8 +227,8 @@ class Questions:
         best = answer.look.id if answer and answer.look else None
         entries = []
         for name in sorted(looks, key=lambda k: (k != best, -(values[k].value_minutes if k in values else -1.0))):
-            look, view = looks[name], values.get(name)
-            about = look_figures(view) if view else minutes(look.minutes)
+            look = looks[name]
+            about = minutes(look.minutes)
             done = next((r for k, r in self._case.saw if k == name), None)
             if done is not None:
                 about = f"done: {small(look.result_labels.get(done, done))}"

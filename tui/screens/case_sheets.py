@@ -41,7 +41,7 @@ def how_lines(step: PlanStep, answer: Diagnosis, knowledge: Knowledge) -> list[L
         lines.append(para(f"Change to: {to}."))
     if amount := amount_words(step):
         lines.append(para(f"How much: {amount}. See the correction screen (2) for the picture."))
-    lines += [point(text, f"{at}.") for at, text in enumerate(remedy.steps, 1)]
+    lines += [point(text, f"{at}.") for at, text in enumerate(step.how, 1)]
     if step.wait_minutes:
         lines.append(para(wait_sentence(step)))
     lines += [para(f"Watch for: {risk}") for risk in remedy.risks]

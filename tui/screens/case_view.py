@@ -14,7 +14,6 @@ from lapwise.tui.present.answer import (
     amount_words,
     ask_first,
     lead_sentence,
-    look_figures,
     target_words,
     together_words,
 )
@@ -128,19 +127,19 @@ def first_fields(
     answer: Diagnosis | None,
     helps: Iterable[UnknownView],
     keys: Mapping[str, str],
-    least: float,
+    knowledge: Knowledge,
     *,
     corrected: bool = False,
 ) -> list[Field]:
     """What stands above the plan: the question or look that comes before the first try, else why the first is
-    first. ``keys``: kind of question to the key that answers it. ``least``: as :func:`ask_first`.
+    first. ``keys``: kind of question to the key that answers it.
     ``corrected``: the map in Correction is bright all over."""
     if corrected:
         words = "fixed by the correction: its map is bright all over"
         return [Field("corrected", f"Press {keys['fixed']}:", words, "bold")]
     if answer is None or not answer.listed:
         return []
-    ask = ask_first(answer, helps, least)
+    ask = ask_first(answer, helps, knowledge)
     if ask is None:
         return [Field("lead", "Why 1 first:", lead_sentence(answer), "")]
     words = ask.words if ask.words.endswith("?") else f"{ask.words}."
@@ -183,15 +182,17 @@ def note_fields(answer: Diagnosis | None, knowledge: Knowledge) -> list[Field]:
     if answer.not_as_named:
         out.append(Field("material", "! The stone", safe(answer.not_as_named, 300), "bold $warning"))
     out += [Field("worse", "! Got worse", safe(text, 300), "bold $warning") for text in answer.gone_worse[:1]]
+    if answer.began:
+        out.append(Field("began", "! It began", safe(answer.began, 300), "bold $warning"))
     if answer.cautions:
         names = [small(name_of(knowledge, c.id)) for c in answer.cautions]
         out.append(Field("cautions", "! Take care", listing(names), "bold $warning"))
     if answer.tempting:
         out.append(Field("not", "✗ Not here", "; ".join(small(v.label) for v in answer.tempting), ""))
     if answer.look is not None:
-        late = "Look any time" if answer.look.before > len(answer.listed) else f"Look before {answer.look.before}"
-        when = "Look first" if answer.look.before <= 1 else late
-        out.append(Field("look", "◎ " + when, f"{small(answer.look.label)} ({look_figures(answer.look)})"))
+        when = "Look first" if answer.look.before <= 1 else "Look as well"
+        out.append(Field("look", "◎ " + when, f"{small(answer.look.label)} ({minutes(answer.look.minutes)})"))
+    out += [Field("remains", "↻ Then", safe(text, 300), "") for text in answer.remains[:1]]
     if answer.unexplained:
         names = [small(name_of(knowledge, s)) for s in answer.unexplained]
         out.append(Field("unexplained", "? No known cause for", listing(names)))
