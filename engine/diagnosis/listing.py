@@ -22,6 +22,9 @@ SELDOM = 0.02
 of what stood third or later experts named a half among their own moves where this was 0.08 and more, one in six from
 0.02 to 0.03, one in twenty below, whatever the chance now. Without it 60 % of a list were experts' moves (48 % with
 it), and of their moves as many were in it (70 and 71 %)."""
+LIKELY, CURES = 0.3, 0.3
+"""A cause this likely has a remedy in the list that cures it this often, if there is one: whoever reads what may be
+wrong looks for it."""
 LEAST_LISTED = 2
 """A list holds so many where it can, fillers or not: whoever tries the first wants to know what follows."""
 
@@ -76,11 +79,13 @@ def held(
     keep: Collection[str],
     front: Collection[str],
     options: Mapping[str, Option],
+    p: Mapping[str, float],
     chances: Chances,
     knowledge: Knowledge,
 ) -> tuple[list[str], dict[str, str]]:
     """What the list holds of the remedies ``worth`` a try, and what it leaves out since an earlier one does it too,
-    each to that one. ``keep``: what stays though it is a filler; ``front``: what cutters begin with.
+    each to that one. ``keep``: what stays though it is a filler; ``front``: what cutters begin with; ``p``: P(cause).
+    A likely cause has a remedy that is meant for it, a filler or not.
 
     The first stays first; behind it stands what cutters begin with, then the rest, of each first what has the best
     chance for its minutes and beside it what is done in one go with it. What ends the work stands last.
@@ -90,6 +95,11 @@ def held(
         others = sorted(worth, key=lambda name: -chances.usual.get(name, 0.0))
         some = [*some, *(name for name in others if name not in some)][:LEAST_LISTED]
     remedies, extra = knowledge.remedies, knowledge.scales.look_minutes
+    for cause in (c for c, chance in p.items() if chance >= LIKELY and c in knowledge.causes):
+        cures = {n: o.fix.get(cause, 0.0) for n, o in options.items() if not remedies[n].ends}
+        best = max(cures, key=lambda n: cures[n], default="")
+        if best and cures[best] >= CURES > max((cures.get(n, 0.0) for n in some), default=0.0):
+            some = [*some, best]
 
     def turn(name: str) -> float:
         return -chances.now.get(name, 0.0) / (remedies[name].minutes + extra)

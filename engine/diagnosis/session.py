@@ -222,7 +222,7 @@ class Session:
             plan = replace(plan, look=replace(plan.look, before=plan.look.before + len(order)))
         plan = led(problem, plan, order)
         saving = [step.remedy for step in ended(problem, plan, least, order).before(LAST_RESORT)]
-        names, part_of = held(saving, by_own, order, options, chances, knowledge)
+        names, part_of = held(saving, by_own, order, options, p, chances, knowledge)
         return listed(problem, plan, names), part_of
 
     def _recorded_facts(self, case: Case) -> dict[str, str | float]:

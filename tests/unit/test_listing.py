@@ -14,10 +14,12 @@ from tests.unit.shipped import knowledge, session
 
 from lapwise.engine.case import Case
 from lapwise.engine.diagnosis.listing import (
+    CURES,
     HARDLY,
     LEAST_LISTED,
     LEAST_NOW,
     LEAST_USUAL,
+    LIKELY,
     SELDOM,
     Chances,
     held,
@@ -92,8 +94,10 @@ def test_no_list_holds_the_same_over_again_or_a_filler_behind_its_second() -> No
         options = {o.remedy.id: o for o in session().prepare(answer.case).options}
         names = [step.remedy for step in answer.listed]
         assert not repeats(names, options, knowledge())
+        likely = [c.id for c in answer.causes if c.probability >= LIKELY]
         for step in answer.listed[LEAST_LISTED:]:
-            assert not is_filler(step.now, step.usual), (answer.case, step.remedy)
+            meant = any(step.fix.get(cause, 0.0) >= CURES for cause in likely)
+            assert meant or not is_filler(step.now, step.usual), (answer.case, step.remedy)
 
 
 def test_a_filler_cures_seldom_and_is_seldom_begun_with() -> None:
@@ -148,7 +152,7 @@ def test_behind_the_first_stands_the_best_chance_for_its_minutes() -> None:
     now = {"slow-down": 0.2, "step-back-one": 0.4, "clean-lap": 0.1, "clean-everything": 0.3, "set-aside": 0.2}
     chances = Chances(now, dict.fromkeys(now, 0.1), "slow-down")
     worth = ["slow-down", "set-aside", "clean-lap", "step-back-one", "clean-everything"]
-    names, part_of = held(worth, (), ("slow-down", "clean-lap"), options, chances, knowledge())
+    names, part_of = held(worth, (), ("slow-down", "clean-lap"), options, {}, chances, knowledge())
     assert not part_of
     assert "clean-lap" in remedies["clean-everything"].one_go
     assert names[:3] == ["slow-down", "clean-lap", "clean-everything"]
@@ -159,8 +163,20 @@ def test_one_that_hardly_anyone_would_name_stays_only_in_a_list_too_short() -> N
     options = {name: option(name) for name in ("clean-lap", "slow-down", "new-compound")}
     now = dict.fromkeys(options, 0.3)
     chances = Chances(now, {"clean-lap": 0.5, "slow-down": 0.001, "new-compound": 0.01}, "clean-lap")
-    names, _ = held(["clean-lap", "slow-down", "new-compound"], (), ("clean-lap",), options, chances, knowledge())
+    names, _ = held(["clean-lap", "slow-down", "new-compound"], (), ("clean-lap",), options, {}, chances, knowledge())
     assert names == ["clean-lap", "new-compound"], "of two fillers the likelier to be begun with"
+
+
+def test_a_likely_cause_has_a_remedy_meant_for_it() -> None:
+    found = 0
+    for answer in answers():
+        options = {o.remedy.id: o for o in session().prepare(answer.case).options if not o.remedy.ends}
+        for cause in (c for c in answer.causes if c.probability >= LIKELY and c.id in knowledge().causes):
+            if max((o.fix.get(cause.id, 0.0) for o in options.values()), default=0.0) >= CURES:
+                listed = [options[s.remedy].fix.get(cause.id, 0.0) for s in answer.listed if s.remedy in options]
+                assert max(listed) >= CURES, (answer.case, cause.id)
+                found += 1
+    assert found > 20
 
 
 def test_what_costs_nothing_is_named_beside_the_first_and_never_its_contrary() -> None:
