@@ -164,7 +164,10 @@ LEAST_BESIDE, MOST_BESIDE = 0.01, 2
 
 
 def _beside(prepared: Prepared, listed: Sequence[PlanStep], knowledge: Knowledge) -> tuple[str, ...]:
-    """Labels of what costs nothing and goes with the first of the list, likeliest to be begun with first."""
+    """Labels of what costs nothing and goes with the first of the list, likeliest to be begun with first; none where
+    that ends the work."""
+    if listed[0].ends:
+        return ()
     names = {step.remedy for step in listed}
     usual = {b.move: b.share for b in prepared.begins}
     free = [

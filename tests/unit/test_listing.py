@@ -192,6 +192,11 @@ def test_what_costs_nothing_is_named_beside_the_first_and_never_its_contrary() -
             assert remedy.id not in {veto.remedy for veto in answer.vetoed}
         assert any(text.startswith("While you try it, ") for text in place_sentences(1, answer))
         assert not any(step.beside for step in answer.listed[1:])
+        assert not answer.listed[0].ends
+    ends = [answer for answer in map(session().quick, map(case_of, situations("learn").values())) if answer.plan]
+    ends = [answer for answer in ends if answer.listed[0].ends]
+    assert ends, "none begins with giving up: choose others"
+    assert not any(a.listed[0].beside for a in ends)
 
 
 def test_after_what_helped_its_contrary_is_not_offered() -> None:
